@@ -1,0 +1,92 @@
+//! A model as it came: its mesh, its materials, and the maps that we keep but do not paint.
+
+use std::fmt;
+use std::sync::Arc;
+
+use raster::{Bitmap, EncodedRgb};
+use surface::Mesh;
+
+/// The BLAKE3 hash of a content: names a mesh or an image for good, wherever its file may go.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct ContentHash(pub [u8; 32]);
+
+impl fmt::Display for ContentHash {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.iter().try_for_each(|byte| write!(f, "{byte:02x}"))
+    }
+}
+
+impl fmt::Debug for ContentHash {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "ContentHash({self})")
+    }
+}
+
+/// What a map that we do not paint is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum PassMapKind {
+    /// Tangent-space normals.
+    Normal,
+    /// Light given off.
+    Emission,
+    /// Indirect light kept out.
+    Occlusion,
+}
+
+/// A map that came with a material and goes out again as it came, byte for byte.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PassMap {
+    /// What it is for.
+    pub kind: PassMapKind,
+    /// Its media type: `image/png` or `image/jpeg`.
+    pub media_type: String,
+    /// The encoded image.
+    pub bytes: Arc<[u8]>,
+    /// Its factor as glTF has it: normal scale, emissive factor, occlusion strength (first component).
+    pub factor: [f32; 3],
+}
+
+/// A material as it came. Maps are already multiplied by their factors.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ModelMaterial {
+    /// Base colour where there is no map.
+    pub base_colour: EncodedRgb,
+    /// glTF's perceptual roughness where there is no map, 0..1.
+    pub roughness: f32,
+    /// Metalness where there is no map, 0..1.
+    pub metalness: f32,
+    /// Base colour map: three components, sRGB-encoded.
+    pub base_colour_map: Option<Arc<Bitmap<u16>>>,
+    /// Roughness map: one component, linear.
+    pub roughness_map: Option<Arc<Bitmap<u16>>>,
+    /// Metalness map: one component, linear.
+    pub metalness_map: Option<Arc<Bitmap<u16>>>,
+    /// Maps that go through unpainted.
+    pub pass_maps: Vec<PassMap>,
+}
+
+impl Default for ModelMaterial {
+    /// A light grey, half rough dielectric: what a mesh without materials is shown in.
+    fn default() -> Self {
+        Self {
+            base_colour: EncodedRgb([0.735; 3]),
+            roughness: 0.5,
+            metalness: 0.0,
+            base_colour_map: None,
+            roughness_map: None,
+            metalness_map: None,
+            pass_maps: Vec::new(),
+        }
+    }
+}
+
+/// A model as it came: what an import edit carries.
+#[derive(Debug, Clone)]
+pub struct Model {
+    /// Names this content.
+    pub hash: ContentHash,
+    /// The mesh.
+    pub mesh: Arc<Mesh>,
+    /// One for each of the mesh's material names, in that order.
+    pub materials: Vec<ModelMaterial>,
+}

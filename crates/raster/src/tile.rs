@@ -1,0 +1,284 @@
+//! A tile is an identity; its body may be in memory, packed, or elsewhere.
+//!
+//! Two tiles are *the same* when they are uniform with one value or share one [`TileBody`]. That is
+//! how every reader learns what changed. Moving a body between memory and a page source keeps its
+//! identity: nobody else needs to know where it is.
+
+use std::fmt::Debug;
+use std::sync::{Arc, PoisonError, RwLock};
+
+use crate::PageError;
+
+/// Texels along a tile's edge.
+pub const TILE_EDGE: usize = 64;
+/// Texels in a tile.
+pub const TILE_TEXELS: usize = TILE_EDGE * TILE_EDGE;
+/// A tile's values, row by row from its top left texel.
+pub type Texels = [u16; TILE_TEXELS];
+
+/// A tile's place in its plane, counted in tiles from the top left.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct TileAt {
+    /// Column.
+    pub x: u32,
+    /// Row.
+    pub y: u32,
+}
+
+impl TileAt {
+    /// The tile that holds texel (`x`, `y`).
+    pub const fn of_texel(x: u32, y: u32) -> Self {
+        Self { x: x / TILE_EDGE as u32, y: y / TILE_EDGE as u32 }
+    }
+
+    /// The texel at this tile's top left.
+    pub const fn first_texel(self) -> (u32, u32) {
+        (self.x * TILE_EDGE as u32, self.y * TILE_EDGE as u32)
+    }
+}
+
+/// Where texel (`x`, `y`) of a plane stands inside its tile.
+pub const fn texel_index(x: u32, y: u32) -> usize {
+    (y as usize % TILE_EDGE) * TILE_EDGE + x as usize % TILE_EDGE
+}
+
+/// A body that is not resident: packed, or out on disk. The project file implements this.
+pub trait PagedTexels: Debug + Send + Sync {
+    /// The values, brought back.
+    ///
+    /// # Errors
+    /// [`PageError`] when they can't be had.
+    fn read(&self) -> Result<Arc<Texels>, PageError>;
+
+    /// Bytes of memory that this form still takes.
+    fn resident_bytes(&self) -> usize;
+}
+
+#[derive(Debug)]
+enum Body {
+    Resident(Arc<Texels>),
+    Paged(Arc<dyn PagedTexels>),
+}
+
+/// The identity of a tile that is not uniform.
+#[derive(Debug)]
+pub struct TileBody {
+    body: RwLock<Body>,
+}
+
+impl TileBody {
+    fn resident(texels: Arc<Texels>) -> Arc<Self> {
+        Arc::new(Self { body: RwLock::new(Body::Resident(texels)) })
+    }
+
+    /// The values; brought back from the page source when they are not resident.
+    ///
+    /// # Errors
+    /// [`PageError`] when the page source fails.
+    pub fn read(&self) -> Result<Arc<Texels>, PageError> {
+        match &*self.body.read().unwrap_or_else(PoisonError::into_inner) {
+            Body::Resident(texels) => Ok(Arc::clone(texels)),
+            Body::Paged(page) => page.read(),
+        }
+    }
+
+    /// Lets go of the resident values: from now on they are read through `page`, which must give the
+    /// same values. The identity stays.
+    pub fn page_out(&self, page: Arc<dyn PagedTexels>) {
+        *self.body.write().unwrap_or_else(PoisonError::into_inner) = Body::Paged(page);
+    }
+
+    /// Makes the values resident again.
+    ///
+    /// # Errors
+    /// [`PageError`] when the page source fails.
+    pub fn page_in(&self) -> Result<(), PageError> {
+        let texels = self.read()?;
+        *self.body.write().unwrap_or_else(PoisonError::into_inner) = Body::Resident(texels);
+        Ok(())
+    }
+
+    /// Bytes of memory that the body takes now.
+    pub fn resident_bytes(&self) -> usize {
+        match &*self.body.read().unwrap_or_else(PoisonError::into_inner) {
+            Body::Resident(_) => size_of::<Texels>(),
+            Body::Paged(page) => page.resident_bytes(),
+        }
+    }
+}
+
+/// A tile of a plane: one value everywhere (costs nothing), or an identity with a body.
+#[derive(Debug, Clone)]
+pub enum Tile {
+    /// Every texel has this value.
+    Uniform(u16),
+    /// Texels that differ, or may.
+    Texels(Arc<TileBody>),
+}
+
+/// A tile's values, at hand for reading.
+#[derive(Debug, Clone)]
+pub enum TileRead {
+    /// Every texel has this value.
+    Uniform(u16),
+    /// The values.
+    Texels(Arc<Texels>),
+}
+
+impl TileRead {
+    /// The value at an index from [`texel_index`].
+    pub fn at(&self, index: usize) -> u16 {
+        match self {
+            Self::Uniform(value) => *value,
+            Self::Texels(texels) => texels[index],
+        }
+    }
+}
+
+impl Tile {
+    /// A tile of these values; uniform where they are all one.
+    pub fn of(texels: &Texels) -> Self {
+        if texels.iter().all(|&value| value == texels[0]) {
+            Self::Uniform(texels[0])
+        } else {
+            Self::Texels(TileBody::resident(Arc::new(*texels)))
+        }
+    }
+
+    /// True when both are one identity: the same body, or uniform with one value.
+    pub fn same(&self, other: &Self) -> bool {
+        match (self, other) {
+            (Self::Uniform(a), Self::Uniform(b)) => a == b,
+            (Self::Texels(a), Self::Texels(b)) => Arc::ptr_eq(a, b),
+            _ => false,
+        }
+    }
+
+    /// The values.
+    ///
+    /// # Errors
+    /// [`PageError`] when the body is elsewhere and can't be had.
+    pub fn read(&self) -> Result<TileRead, PageError> {
+        Ok(match self {
+            Self::Uniform(value) => TileRead::Uniform(*value),
+            Self::Texels(body) => TileRead::Texels(body.read()?),
+        })
+    }
+
+    /// The values for writing. A body that anybody else holds is copied first, and then has a new identity.
+    ///
+    /// # Errors
+    /// [`PageError`] when the body is elsewhere and can't be had.
+    pub fn write(&mut self) -> Result<&mut Texels, PageError> {
+        let shared = match self {
+            Self::Uniform(value) => Some(Arc::new([*value; TILE_TEXELS])),
+            Self::Texels(body) if Arc::strong_count(body) != 1 => Some(body.read()?),
+            Self::Texels(body) => {
+                body.page_in()?;
+                None
+            }
+        };
+        if let Some(texels) = shared {
+            *self = Self::Texels(TileBody::resident(texels));
+        }
+        let reason = || PageError { reason: "a tile was paged out while being written".to_owned() };
+        let Self::Texels(body) = self else { return Err(reason()) };
+        let body = Arc::get_mut(body).ok_or_else(reason)?;
+        match body.body.get_mut().unwrap_or_else(PoisonError::into_inner) {
+            Body::Resident(texels) => Ok(Arc::make_mut(texels)),
+            Body::Paged(_) => Err(reason()),
+        }
+    }
+
+    /// Bytes of memory that this tile takes now.
+    pub fn resident_bytes(&self) -> usize {
+        match self {
+            Self::Uniform(_) => 0,
+            Self::Texels(body) => body.resident_bytes(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[derive(Debug)]
+    struct Shelf(Arc<Texels>);
+
+    impl PagedTexels for Shelf {
+        fn read(&self) -> Result<Arc<Texels>, PageError> {
+            Ok(Arc::clone(&self.0))
+        }
+
+        fn resident_bytes(&self) -> usize {
+            0
+        }
+    }
+
+    #[derive(Debug)]
+    struct Lost;
+
+    impl PagedTexels for Lost {
+        fn read(&self) -> Result<Arc<Texels>, PageError> {
+            Err(PageError { reason: "the disk is gone".to_owned() })
+        }
+
+        fn resident_bytes(&self) -> usize {
+            0
+        }
+    }
+
+    fn ramp() -> Texels {
+        std::array::from_fn(|index| index as u16)
+    }
+
+    #[test]
+    fn equal_values_make_a_uniform_tile_that_costs_nothing() {
+        let tile = Tile::of(&[7; TILE_TEXELS]);
+        assert!(tile.same(&Tile::Uniform(7)));
+        assert_eq!(tile.resident_bytes(), 0);
+    }
+
+    #[test]
+    fn writing_a_shared_tile_leaves_the_other_holder_alone() {
+        let kept = Tile::of(&ramp());
+        let mut written = kept.clone();
+        written.write().unwrap()[5] = 999;
+        assert_eq!(kept.read().unwrap().at(5), 5);
+        assert_eq!(written.read().unwrap().at(5), 999);
+        assert!(!written.same(&kept));
+    }
+
+    #[test]
+    fn writing_a_tile_that_nobody_else_holds_keeps_its_identity() {
+        let mut tile = Tile::of(&ramp());
+        let Tile::Texels(before) = &tile else { panic!("not uniform") };
+        let before = Arc::as_ptr(before);
+        tile.write().unwrap()[5] = 999;
+        let Tile::Texels(after) = &tile else { panic!("not uniform") };
+        assert_eq!(before, Arc::as_ptr(after));
+    }
+
+    #[test]
+    fn paging_out_and_in_keeps_identity_and_values() {
+        let tile = Tile::of(&ramp());
+        let other = tile.clone();
+        let Tile::Texels(body) = &tile else { panic!("not uniform") };
+        body.page_out(Arc::new(Shelf(Arc::new(ramp()))));
+        assert!(tile.same(&other));
+        assert_eq!(other.resident_bytes(), 0);
+        assert_eq!(other.read().unwrap().at(77), 77);
+        body.page_in().unwrap();
+        assert_eq!(other.resident_bytes(), 8192);
+    }
+
+    #[test]
+    fn a_lost_page_is_an_error_and_not_a_silent_default() {
+        let mut tile = Tile::of(&ramp());
+        let Tile::Texels(body) = &tile else { panic!("not uniform") };
+        body.page_out(Arc::new(Lost));
+        assert_eq!(tile.read().unwrap_err().reason, "the disk is gone");
+        assert!(tile.write().is_err());
+    }
+}
