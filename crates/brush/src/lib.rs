@@ -1,1 +1,42 @@
-//! x
+//! From a hand's gesture to texels.
+//!
+//! The data flows one way: a [`Gesture`] (pen samples on a screen, and the camera) is smoothed and ray
+//! cast into a [`Path`] on the surface; path, [`BrushSettings`] and seed make a [`Stroke`], which is
+//! what an edit records; a stroke places [`Dab`]s at even arc length; the dabs build up [`Coverage`]
+//! over the texel map; coverage changes the planes of cells and masks, once a stroke.
+//!
+//! Positions and radii are in model units, or in UV units (1 is the texture's edge) where a stroke was
+//! made in the flat view. A dab is a ball: it is evaluated at the 3D point that each texel shows, so it
+//! crosses seams and keeps its size whatever the scale of the layout.
+//!
+//! This crate knows no layer, no file, no clock and no thread of its own (rayon excepted).
+
+mod camera;
+mod coverage;
+mod dab;
+mod deposit;
+mod error;
+mod falloff;
+mod fill;
+mod gesture;
+mod path;
+mod resolve;
+mod settings;
+mod smoothing;
+mod stroke;
+mod texture_coverage;
+
+pub use camera::{Camera, Projection};
+pub use coverage::{Coverage, stroke_coverage};
+pub use dab::{Dab, TextureDab, Touch, dabs, texture_dabs};
+pub use deposit::{CellPlanes, Mixing, cover_cells, cover_mask, erase_cells};
+pub use error::BrushError;
+pub use fill::{FillScope, fill_coverage};
+pub use gesture::{BrushSize, Gesture, PenSample};
+pub use path::{Path, PathPoint, SurfacePath, TexturePoint};
+pub use resolve::resolve;
+pub use settings::{
+    BrushSettings, BuildUp, FLOW_REFERENCE_SPACING, PressureResponse, Reach, Response,
+};
+pub use smoothing::{ScreenPoint, Smoothing, smoothed, spaced_evenly};
+pub use stroke::{KernelVersion, Stroke, StrokeKind};

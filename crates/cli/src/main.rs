@@ -1,1 +1,34 @@
-fn main(){}
+//! The command line `scumble`: what was typed becomes a command, the command runs, its end becomes an
+//! exit code. 0 done, 1 a check failed, 2 usage, 3 bad input.
+
+mod apply;
+mod arguments;
+mod contact_sheet;
+mod demo;
+mod failure;
+mod info;
+mod output;
+mod progress;
+mod sheet_text;
+
+use std::process::ExitCode;
+
+use clap::Parser;
+
+use crate::arguments::{Arguments, Command};
+use crate::failure::Failure;
+
+fn main() -> ExitCode {
+    let done = match Arguments::parse().command {
+        Command::Demo(command) => demo::run(&command),
+        Command::Info(command) => info::run(&command),
+        Command::Apply(command) => apply::run(&command),
+    };
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => {
+            eprintln!("scumble: {failure}");
+            ExitCode::from(failure.code())
+        }
+    }
+}

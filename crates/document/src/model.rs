@@ -6,6 +6,8 @@ use std::sync::Arc;
 use raster::{Bitmap, EncodedRgb};
 use surface::Mesh;
 
+use crate::model_hash::hash_of;
+
 /// The BLAKE3 hash of a content: names a mesh or an image for good, wherever its file may go.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct ContentHash(pub [u8; 32]);
@@ -80,13 +82,33 @@ impl Default for ModelMaterial {
     }
 }
 
-/// A model as it came: what an import edit carries.
+/// A model as it came: what an import edit carries. Immutable, and named by the hash of its content.
 #[derive(Debug, Clone)]
 pub struct Model {
+    hash: ContentHash,
+    mesh: Arc<Mesh>,
+    materials: Vec<ModelMaterial>,
+}
+
+impl Model {
+    /// A mesh with one material for each of its material names; those that are missing get the default.
+    pub fn new(mesh: Arc<Mesh>, mut materials: Vec<ModelMaterial>) -> Self {
+        materials.resize_with(mesh.material_names().len(), ModelMaterial::default);
+        Self { hash: hash_of(&mesh, &materials), mesh, materials }
+    }
+
     /// Names this content.
-    pub hash: ContentHash,
+    pub fn hash(&self) -> ContentHash {
+        self.hash
+    }
+
     /// The mesh.
-    pub mesh: Arc<Mesh>,
+    pub fn mesh(&self) -> &Arc<Mesh> {
+        &self.mesh
+    }
+
     /// One for each of the mesh's material names, in that order.
-    pub materials: Vec<ModelMaterial>,
+    pub fn materials(&self) -> &[ModelMaterial] {
+        &self.materials
+    }
 }

@@ -1,1 +1,18 @@
-//! x
+//! One open document at work: its history, what is derived from it, and the threads that derive it.
+//!
+//! The command line and the window both drive an [`Editor`]. It knows no file, no window and no GPU.
+//! Data flows one way: an edit makes a document, a document makes composites, composites make maps;
+//! what is cached here can be thrown away at any time and made again.
+
+mod composites;
+mod derived;
+mod editor;
+mod error;
+mod maps;
+mod pools;
+
+pub use derived::Derived;
+pub use editor::{Editor, Settings};
+pub use error::EditorError;
+pub use maps::{ChannelMap, Unpainted};
+pub use pools::Pools;

@@ -14,6 +14,7 @@ mod mip;
 mod observer;
 mod padding;
 mod plane;
+mod resample;
 mod tile;
 mod tile_set;
 
@@ -26,6 +27,7 @@ pub use mip::{MipChannel, halve_colour, halve_scalar, tile_mips_colour, tile_mip
 pub use observer::{Observer, Unobserved};
 pub use padding::{push_pull_colour, push_pull_scalar};
 pub use plane::{Extent, Plane, TextureSize};
+pub use resample::{resample_covered, resample_scalar};
 pub use tile::{
     PagedTexels, TILE_EDGE, TILE_TEXELS, Texels, Tile, TileAt, TileBody, TileRead, texel_index,
 };

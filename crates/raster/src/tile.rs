@@ -190,6 +190,14 @@ impl Tile {
         }
     }
 
+    /// A number that is one for each identity while it lives, to count distinct tiles; none for uniform ones.
+    pub fn address(&self) -> Option<usize> {
+        match self {
+            Self::Uniform(_) => None,
+            Self::Texels(body) => Some(Arc::as_ptr(body).addr()),
+        }
+    }
+
     /// Bytes of memory that this tile takes now.
     pub fn resident_bytes(&self) -> usize {
         match self {

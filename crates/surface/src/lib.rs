@@ -7,8 +7,35 @@
 //!
 //! This crate knows no layer, no brush, no file and no thread of its own (rayon excepted).
 
+mod adjacency;
+mod affine;
+mod border;
+mod bounds;
+mod decode;
 mod error;
+mod islands;
 mod mesh;
+mod nearest;
+mod normals;
+mod ownership;
+mod padding;
+mod raycast;
+mod surface;
+#[cfg(test)]
+mod testing;
+mod texel_map;
+mod tree;
+mod triangulate;
+mod uv_report;
+mod weld;
 
+pub use bounds::Bounds;
+pub use decode::{DecodedTile, SurfaceTexel, TexelFrame};
 pub use error::SurfaceError;
+pub use islands::{Island, IslandId, Islands};
 pub use mesh::{Corner, MaterialSlot, Mesh, MeshData, NO_INDEX, Part, PartId};
+pub use nearest::SurfacePoint;
+pub use raycast::{Ray, RayHit};
+pub use surface::{Surface, Triangle, TriangleId};
+pub use texel_map::TexelMap;
+pub use uv_report::{UvFinding, UvPlace, UvReport};

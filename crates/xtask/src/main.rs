@@ -1,1 +1,49 @@
-fn main(){}
+//! Chores of the repository: makes the demo model, runs all checks.
+
+mod check;
+mod demo_model;
+mod outside;
+mod step;
+
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+const USAGE: &str = "\
+usage: cargo xtask test [--offline]   runs every check; offline, those by outside programs are left out
+       cargo xtask demo-model         writes the demo model into assets-demo/
+";
+
+fn main() -> ExitCode {
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
+    let done = match arguments[..] {
+        ["test"] => check::run(&root(), false),
+        ["test", "--offline"] => check::run(&root(), true),
+        ["demo-model"] => write_demo_model(),
+        _ => {
+            eprint!("{USAGE}");
+            return ExitCode::from(2);
+        }
+    };
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(problem) => {
+            eprintln!("{problem}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+/// The repository's root.
+fn root() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../..")
+}
+
+fn write_demo_model() -> Result<(), String> {
+    for (name, text) in demo_model::files() {
+        let path = root().join("assets-demo").join(name);
+        std::fs::write(&path, &text).map_err(|error| format!("{}: {error}", path.display()))?;
+        println!("{name}: {} bytes", text.len());
+    }
+    Ok(())
+}

@@ -1,0 +1,250 @@
+//! Dabs at even arc length along a path.
+
+use glam::{DVec2, DVec3};
+use surface::{PartId, Surface, TexelMap, TriangleId};
+
+use crate::{BrushError, BrushSettings, PathPoint, SurfacePath, TexturePoint};
+
+/// More dabs than this in one stroke are refused.
+const MOST_DABS: u64 = 2_000_000;
+/// The smallest radius that pressure can leave, as a share of the full one: spacing follows the radius,
+/// and a radius of 0 would never get anywhere.
+const SMALLEST_RADIUS: f64 = 0.02;
+
+/// What every dab has, wherever it lies.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Touch {
+    /// Radius, in the path's units.
+    pub radius: f64,
+    /// What it adds, as a share of what is missing to its ceiling, 0..1.
+    pub flow: f32,
+    /// The coverage that it tends to, before the stroke's opacity, 0..1.
+    pub ceiling: f32,
+}
+
+/// One stamp on the surface.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Dab {
+    /// Centre, in model units.
+    pub centre: DVec3,
+    /// Where the brush looks from, unit length.
+    pub normal: DVec3,
+    /// 1, or -1 where the path ran over the back of the triangles.
+    pub side: f32,
+    /// The part under its centre.
+    pub part: PartId,
+    /// The triangles of the path points before and behind it.
+    pub triangles: [TriangleId; 2],
+    /// Size and strength.
+    pub touch: Touch,
+}
+
+/// One stamp on the flat texture.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TextureDab {
+    /// Centre, in UV units.
+    pub centre: DVec2,
+    /// Size and strength; the radius is in UV units.
+    pub touch: Touch,
+}
+
+/// The dabs of a stroke over the surface. Path points on a stacked island are taken to the island that
+/// owns its texels.
+///
+/// # Errors
+/// [`BrushError::TooManyDabs`].
+pub fn dabs(
+    path: &SurfacePath,
+    brush: &BrushSettings,
+    surface: &Surface,
+    map: &TexelMap,
+) -> Result<Vec<Dab>, BrushError> {
+    let mut placed = Vec::new();
+    for run in &path.runs {
+        let points: Vec<PathPoint> =
+            run.iter().map(|point| primary(*point, surface, map)).collect();
+        place(&points, brush, &mut placed, |a, b, t, touch| Dab {
+            centre: a.position.as_dvec3().lerp(b.position.as_dvec3(), t),
+            normal: a.normal.as_dvec3().lerp(b.normal.as_dvec3(), t).normalize_or(a.normal.as_dvec3()),
+            side: side(if t < 0.5 { a } else { b }, surface),
+            part: if t < 0.5 { a.part } else { b.part },
+            triangles: [a.triangle, b.triangle],
+            touch,
+        })?;
+    }
+    Ok(placed)
+}
+
+/// The dabs of a stroke over the flat texture.
+///
+/// # Errors
+/// [`BrushError::TooManyDabs`].
+pub fn texture_dabs(
+    runs: &[Vec<TexturePoint>],
+    brush: &BrushSettings,
+) -> Result<Vec<TextureDab>, BrushError> {
+    let mut placed = Vec::new();
+    for run in runs {
+        place(run, brush, &mut placed, |a, b, t, touch| TextureDab {
+            centre: a.uv.as_dvec2().lerp(b.uv.as_dvec2(), t),
+            touch,
+        })?;
+    }
+    Ok(placed)
+}
+
+trait PathStep {
+    fn distance(&self, other: &Self) -> f64;
+    fn radius(&self) -> f64;
+    fn pressure(&self) -> f64;
+}
+
+impl PathStep for PathPoint {
+    fn distance(&self, other: &Self) -> f64 {
+        self.position.as_dvec3().distance(other.position.as_dvec3())
+    }
+
+    fn radius(&self) -> f64 {
+        f64::from(self.radius)
+    }
+
+    fn pressure(&self) -> f64 {
+        f64::from(self.pressure)
+    }
+}
+
+impl PathStep for TexturePoint {
+    fn distance(&self, other: &Self) -> f64 {
+        self.uv.as_dvec2().distance(other.uv.as_dvec2())
+    }
+
+    fn radius(&self) -> f64 {
+        f64::from(self.radius)
+    }
+
+    fn pressure(&self) -> f64 {
+        f64::from(self.pressure)
+    }
+}
+
+/// Walks along a run and places dabs: one at its start, then one each time the spacing is used up. What
+/// is left of the spacing is carried over from point to point.
+fn place<P: PathStep, D>(
+    run: &[P],
+    brush: &BrushSettings,
+    placed: &mut Vec<D>,
+    make: impl Fn(&P, &P, f64, Touch) -> D,
+) -> Result<(), BrushError> {
+    let Some(first) = run.first() else { return Ok(()) };
+    let (touch, mut missing) = touch_at(first, first, 0.0, brush);
+    placed.push(make(first, first, 0.0, touch));
+    for pair in run.windows(2) {
+        let (a, b) = (&pair[0], &pair[1]);
+        let length = a.distance(b);
+        let mut walked = missing;
+        while walked <= length && length > 0.0 {
+            let t = walked / length;
+            let (touch, step) = touch_at(a, b, t, brush);
+            placed.push(make(a, b, t, touch));
+            let more = ((length - walked) / step) as u64;
+            if placed.len() as u64 + more > MOST_DABS {
+                let dabs = placed.len() as u64 + more;
+                return Err(BrushError::TooManyDabs { dabs, most: MOST_DABS });
+            }
+            walked += step;
+        }
+        missing = walked - length;
+    }
+    Ok(())
+}
+
+/// Size and strength between two points, and the distance to the next dab.
+fn touch_at<P: PathStep>(a: &P, b: &P, t: f64, brush: &BrushSettings) -> (Touch, f64) {
+    let pressure = a.pressure() + (b.pressure() - a.pressure()) * t;
+    let full = a.radius() + (b.radius() - a.radius()) * t;
+    let radius = full * brush.pressure.size.at(pressure).max(SMALLEST_RADIUS);
+    let spacing = f64::from(brush.spacing);
+    let flow = f64::from(brush.flow) * brush.pressure.flow.at(pressure);
+    let touch = Touch {
+        radius,
+        flow: BrushSettings::flow_at_spacing(flow, spacing) as f32,
+        ceiling: brush.pressure.opacity.at(pressure) as f32,
+    };
+    (touch, spacing * 2.0 * radius)
+}
+
+fn side(point: &PathPoint, surface: &Surface) -> f32 {
+    let normal = surface.smooth_normal(point.triangle, point.barycentric.map(f64::from));
+    if normal.dot(point.normal.as_dvec3()) < 0.0 { -1.0 } else { 1.0 }
+}
+
+fn primary(point: PathPoint, surface: &Surface, map: &TexelMap) -> PathPoint {
+    let here = surface::SurfacePoint {
+        triangle: point.triangle,
+        barycentric: point.barycentric.map(f64::from),
+    };
+    let owner = map.primary_point(surface, &here);
+    if owner.triangle == point.triangle {
+        return point;
+    }
+    PathPoint {
+        part: surface.part_of(owner.triangle),
+        triangle: owner.triangle,
+        barycentric: owner.barycentric.map(|b| b as f32),
+        position: surface.position(owner.triangle, owner.barycentric).as_vec3(),
+        normal: surface.smooth_normal(owner.triangle, owner.barycentric).as_vec3(),
+        ..point
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use glam::Vec2;
+
+    use super::*;
+
+    fn line(length: f32, pieces: usize) -> Vec<TexturePoint> {
+        (0..=pieces)
+            .map(|index| TexturePoint {
+                uv: Vec2::new(length * index as f32 / pieces as f32, 0.5),
+                radius: 0.05,
+                pressure: 1.0,
+            })
+            .collect()
+    }
+
+    #[test]
+    fn dabs_lie_at_even_arc_length_whatever_the_points() {
+        let brush = BrushSettings { spacing: 0.25, ..BrushSettings::default() };
+        for pieces in [1, 3, 7, 50] {
+            let placed = texture_dabs(&[line(0.51, pieces)], &brush).unwrap();
+            assert_eq!(placed.len(), 21, "{pieces} pieces");
+            for (index, dab) in placed.iter().enumerate() {
+                assert!((dab.centre.x - 0.025 * index as f64).abs() < 1e-6);
+            }
+        }
+    }
+
+    #[test]
+    fn no_pressure_on_size_still_ends() {
+        let brush = BrushSettings {
+            pressure: crate::PressureResponse {
+                size: crate::Response::FULL,
+                ..crate::PressureResponse::NONE
+            },
+            ..BrushSettings::default()
+        };
+        let mut points = line(0.5, 4);
+        points.iter_mut().for_each(|point| point.pressure = 0.0);
+        assert!(texture_dabs(&[points], &brush).unwrap().len() < 10_000);
+    }
+
+    #[test]
+    fn a_stroke_without_end_is_refused() {
+        let brush = BrushSettings { spacing: 0.01, ..BrushSettings::default() };
+        let mut points = line(1e6, 1);
+        points.iter_mut().for_each(|point| point.radius = 1e-4);
+        let refused = texture_dabs(&[points], &brush).unwrap_err();
+        assert!(matches!(refused, BrushError::TooManyDabs { .. }));
+    }
+}

@@ -1,0 +1,68 @@
+//! What can go wrong with a stroke.
+
+use raster::{Cancelled, PageError, RasterError};
+use thiserror::Error;
+
+/// Errors of this crate.
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum BrushError {
+    /// A setting outside of its range.
+    #[error("{what} is {value}: give {range}")]
+    Setting {
+        /// The setting's name.
+        what: &'static str,
+        /// What it was.
+        value: f64,
+        /// What it may be.
+        range: &'static str,
+    },
+    /// A path point that names a triangle that the model does not have.
+    #[error("the stroke names triangle {triangle}, but the model has only {count}")]
+    NoSuchTriangle {
+        /// The triangle.
+        triangle: u32,
+        /// How many there are.
+        count: usize,
+    },
+    /// A number in a path that is not finite.
+    #[error("point {index} of the stroke holds a number that is not finite")]
+    NotFinite {
+        /// Which point, counted over all runs from 0.
+        index: usize,
+    },
+    /// A stroke without any point.
+    #[error("the stroke has no points")]
+    EmptyPath,
+    /// A stroke that would never end.
+    #[error("the stroke would take {dabs} dabs: raise its spacing or its radius (at most {most})")]
+    TooManyDabs {
+        /// How many it would take.
+        dabs: u64,
+        /// How many are allowed.
+        most: u64,
+    },
+    /// A stroke made by a kernel that this program does not have.
+    #[error("the stroke was made by kernel {version}, which this program does not have")]
+    UnknownKernel {
+        /// Its version.
+        version: u16,
+    },
+    /// A transport stroke where only deposit strokes can be.
+    #[error("this stroke moves paint (transport): this kernel only deposits")]
+    Transport,
+    /// Something of the texture side failed.
+    #[error(transparent)]
+    Raster(#[from] RasterError),
+}
+
+impl From<Cancelled> for BrushError {
+    fn from(cancelled: Cancelled) -> Self {
+        Self::Raster(cancelled.into())
+    }
+}
+
+impl From<PageError> for BrushError {
+    fn from(error: PageError) -> Self {
+        Self::Raster(error.into())
+    }
+}

@@ -1,0 +1,111 @@
+//! A resolved path: where on the surface, or on the texture, the pen went.
+
+use glam::{DVec3, Vec2, Vec3};
+use surface::{PartId, TriangleId};
+
+use crate::BrushError;
+
+/// A point of a path on the surface.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PathPoint {
+    /// The part that was hit.
+    pub part: PartId,
+    /// The triangle that was hit.
+    pub triangle: TriangleId,
+    /// Where in the triangle.
+    pub barycentric: [f32; 3],
+    /// The point, in model units.
+    pub position: Vec3,
+    /// The surface's smooth normal there, of unit length, turned towards the eye.
+    pub normal: Vec3,
+    /// The brush's radius at full pressure, in model units.
+    pub radius: f32,
+    /// 0..1.
+    pub pressure: f32,
+}
+
+/// A point of a path on the flat texture.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TexturePoint {
+    /// Where, v down.
+    pub uv: Vec2,
+    /// The brush's radius at full pressure, in UV units: 1 is the texture's edge.
+    pub radius: f32,
+    /// 0..1.
+    pub pressure: f32,
+}
+
+/// A path on the surface: runs, since a pen may leave the model and come back.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SurfacePath {
+    /// Each run is painted without a gap.
+    pub runs: Vec<Vec<PathPoint>>,
+    /// Where the surface was seen from, in model units: what is hidden from there is not painted.
+    /// Without an eye, each dab looks along its own normal.
+    pub eye: Option<DVec3>,
+}
+
+/// Where a stroke goes.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Path {
+    /// Over the surface.
+    Surface(SurfacePath),
+    /// Over the flat texture.
+    Texture(Vec<Vec<TexturePoint>>),
+}
+
+impl Path {
+    /// # Errors
+    /// [`BrushError`] for an empty path, numbers that are not finite, a radius that is not above 0, or a
+    /// triangle beyond `triangle_count`.
+    pub fn check(&self, triangle_count: usize) -> Result<(), BrushError> {
+        match self {
+            Self::Surface(path) => {
+                if path.eye.is_some_and(|eye| !eye.is_finite()) {
+                    return Err(BrushError::NotFinite { index: 0 });
+                }
+                check_points(path.runs.iter().flatten(), |point, index| {
+                    let numbers = point.barycentric.iter().all(|b| b.is_finite())
+                        && point.position.is_finite()
+                        && point.normal.is_finite();
+                    check_point(index, numbers, point.radius, point.pressure)?;
+                    if point.triangle.0 as usize >= triangle_count {
+                        let triangle = point.triangle.0;
+                        return Err(BrushError::NoSuchTriangle { triangle, count: triangle_count });
+                    }
+                    Ok(())
+                })
+            }
+            Self::Texture(runs) => check_points(runs.iter().flatten(), |point, index| {
+                check_point(index, point.uv.is_finite(), point.radius, point.pressure)
+            }),
+        }
+    }
+}
+
+fn check_points<'a, P: 'a>(
+    points: impl Iterator<Item = &'a P>,
+    check: impl Fn(&P, usize) -> Result<(), BrushError>,
+) -> Result<(), BrushError> {
+    let mut any = false;
+    for (index, point) in points.enumerate() {
+        any = true;
+        check(point, index)?;
+    }
+    if any { Ok(()) } else { Err(BrushError::EmptyPath) }
+}
+
+fn check_point(index: usize, finite: bool, radius: f32, pressure: f32) -> Result<(), BrushError> {
+    if !finite || !radius.is_finite() || !pressure.is_finite() {
+        return Err(BrushError::NotFinite { index });
+    }
+    if radius <= 0.0 {
+        let value = f64::from(radius);
+        return Err(BrushError::Setting { what: "radius", value, range: "more than 0" });
+    }
+    if !(0.0..=1.0).contains(&pressure) {
+        let value = f64::from(pressure);
+        return Err(BrushError::Setting { what: "pressure", value, range: "0 to 1" });
+    }
+    Ok(())
+}

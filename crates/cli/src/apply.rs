@@ -1,0 +1,75 @@
+//! `scumble apply`: a model, a recorded list of edits, and what comes of them.
+
+use std::path::Path;
+use std::sync::Arc;
+
+use document::wire::{EditList, WireEdit};
+use document::{Edit, MaterialEdit};
+use editor::{Editor, Settings};
+use raster::TextureSize;
+
+use crate::arguments::Apply;
+use crate::failure::Failure;
+use crate::output::{Output, write_everything};
+use crate::progress::Bar;
+
+/// The texture size of a list that has no import of its own.
+const DEFAULT_SIZE: u32 = 2048;
+
+pub(crate) fn run(command: &Apply) -> Result<(), Failure> {
+    let size = command.size.map(texture_size).transpose()?;
+    let list = read_list(&command.edits)?;
+    let imported = exchange::read_model(&command.model, &Bar::new("reading the model"))?;
+    for note in &imported.notes {
+        eprintln!("note: {note}");
+    }
+    let model = Arc::new(imported.model);
+    let mut editor = Editor::new(Settings::default())?;
+    paint(&mut editor, &list, &model, size)
+        .map_err(|error| Failure::in_list(error, &command.edits))?;
+    let stem = command.model.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+    let output = Output { folder: &command.out, name: &stem, depth: command.depth };
+    for path in write_everything(&mut editor, &output, |_, _| {})? {
+        println!("{}", path.display());
+    }
+    Ok(())
+}
+
+/// Applies the list; where a size is asked for, it is used from the start, or set at the end where the
+/// list changes sizes itself.
+pub(crate) fn paint(
+    editor: &mut Editor,
+    list: &EditList,
+    model: &Arc<document::Model>,
+    size: Option<TextureSize>,
+) -> Result<(), editor::EditorError> {
+    let mut list = list.clone();
+    if let (Some(size), Some(first)) = (size, list.edits.first_mut())
+        && let WireEdit::Import { texture_size, .. } = &mut first.edit
+    {
+        *texture_size = size.edge();
+    }
+    let start = size.map_or_else(|| TextureSize::new(DEFAULT_SIZE), Ok)?;
+    let bar = Bar::new("painting");
+    editor.apply_list(&list, model, start, &bar)?;
+    for id in editor.document().materials.iter().map(|material| material.id).collect::<Vec<_>>() {
+        if let Some(size) = size.filter(|size| {
+            editor.document().material(id).is_ok_and(|material| material.size != *size)
+        }) {
+            editor.apply(&Edit::Material(id, MaterialEdit::TextureSize(size)), &bar)?;
+        }
+    }
+    Ok(())
+}
+
+pub(crate) fn texture_size(edge: u32) -> Result<TextureSize, Failure> {
+    TextureSize::new(edge).map_err(|error| Failure::Usage(error.to_string()))
+}
+
+fn read_list(path: &Path) -> Result<EditList, Failure> {
+    let text = |reason: String| Failure::Text { path: path.to_owned(), reason };
+    let bytes = std::fs::read(path).map_err(|error| text(format!("can't be read: {error}")))?;
+    let json = String::from_utf8(bytes)
+        .map_err(|_error| text("is not UTF-8 text: save the edit list as UTF-8".to_owned()))?;
+    EditList::parse(&json).map_err(|fault| Failure::Edits { path: path.to_owned(), fault })
+}

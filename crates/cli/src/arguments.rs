@@ -1,0 +1,92 @@
+//! What can be typed.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+/// Paints physically based materials, in layers, on a 3D model.
+#[derive(Debug, Parser)]
+#[command(name = "scumble", version, arg_required_else_help = true, after_help = EXAMPLES)]
+pub(crate) struct Arguments {
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+const EXAMPLES: &str = "\
+Examples:
+  scumble demo --out out                      paint the harbour bell, write maps and models
+  scumble info bell.obj                       what a model holds, and what is wrong with its UVs
+  scumble apply bell.glb edits.json --out out paint a model by a recorded list of edits
+
+Exit codes: 0 done, 1 a check failed, 2 usage, 3 bad input";
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// Paint the harbour bell by its recorded edits and write everything that can be written
+    #[command(after_help = "Example:\n  scumble demo --out out --size 1024")]
+    Demo(Demo),
+    /// Say what a model holds: parts, triangles, islands, overlaps, materials
+    #[command(after_help = "Examples:\n  scumble info bell.obj\n  scumble info bell.glb --json\n  scumble info bell.obj --check   (exit 1 where UVs are missing, overlap or leave the square)")]
+    Info(Info),
+    /// Apply a recorded list of edits to a model and write its maps
+    #[command(after_help = "Examples:\n  scumble apply bell.obj edits.json --out out\n  scumble apply bell.glb edits.json --out out --depth 8 --size 4096")]
+    Apply(Apply),
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Demo {
+    /// Folder to write into; made where it is missing
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: PathBuf,
+    /// Edge of the textures in texels: a power of two from 64 to 8192
+    #[arg(long, default_value_t = 2048, value_name = "TEXELS")]
+    pub(crate) size: u32,
+    /// Bits a channel in the maps
+    #[arg(long, value_enum, default_value_t = Depth::Sixteen)]
+    pub(crate) depth: Depth,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Info {
+    /// Model: OBJ, glTF or GLB
+    #[arg(value_name = "FILE")]
+    pub(crate) file: PathBuf,
+    /// Write JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+    /// Exit with 1 where something keeps the model from being painted as it is
+    #[arg(long)]
+    pub(crate) check: bool,
+    /// Edge of the texture at which overlaps are looked for
+    #[arg(long, default_value_t = 2048, value_name = "TEXELS")]
+    pub(crate) size: u32,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Apply {
+    /// Model: OBJ, glTF or GLB
+    #[arg(value_name = "MODEL")]
+    pub(crate) model: PathBuf,
+    /// Recorded list of edits (JSON; its format is in DEVELOPERS.md)
+    #[arg(value_name = "EDITS")]
+    pub(crate) edits: PathBuf,
+    /// Folder to write into; made where it is missing
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: PathBuf,
+    /// Edge of the textures in texels, in place of what the list says: each stroke is painted again at it
+    #[arg(long, value_name = "TEXELS")]
+    pub(crate) size: Option<u32>,
+    /// Bits a channel in the maps
+    #[arg(long, value_enum, default_value_t = Depth::Sixteen)]
+    pub(crate) depth: Depth,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Depth {
+    /// 8 bits
+    #[value(name = "8")]
+    Eight,
+    /// 16 bits
+    #[value(name = "16")]
+    Sixteen,
+}

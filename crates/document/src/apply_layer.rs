@@ -1,0 +1,344 @@
+//! Edits to one layer, and what a step of its recipe does to it.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use brush::{
+    CellPlanes, Coverage, FillScope, Mixing, cover_cells, cover_mask, erase_cells, fill_coverage,
+    stroke_coverage,
+};
+use layers::{
+    BlendSpace, CellSettings, ChannelId, ChannelKind, Content, Layer, LayerId, Mask, MaskSource,
+    MaskTerm, Opacity, PaintedCell, Value,
+};
+use raster::{Plane, TextureSize};
+
+use crate::apply::{Context, check_name, check_value};
+use crate::{
+    CellEdit, Deposit, DocumentError, LayerEdit, MaskAt, MaskOwner, MaskTermEdit, Material, NewTerm,
+    NewTermSource, Shape, Step,
+};
+
+/// The layer that an edit makes of another one, and the step that its recipe gains.
+pub(crate) fn changed_layer(
+    context: &Context<'_>,
+    material: &Material,
+    layer: &Layer,
+    change: &LayerEdit,
+) -> Result<(Layer, Option<Arc<Step>>), DocumentError> {
+    let mut changed = layer.clone();
+    let mut step = None;
+    match change {
+        LayerEdit::Rename(name) => {
+            check_name(name)?;
+            changed.name.clone_from(name);
+        }
+        LayerEdit::Visible(visible) => changed.visible = *visible,
+        LayerEdit::Opacity(opacity) => changed.opacity = *opacity,
+        LayerEdit::Isolation(wanted) => match &mut changed.content {
+            Content::Group { isolation, .. } => *isolation = *wanted,
+            _ => return Err(DocumentError::WrongLayer { layer: layer.id, needs: "group" }),
+        },
+        LayerEdit::Cells(channels, change) => {
+            change_cells(context, &mut changed, channels, change)?;
+        }
+        LayerEdit::Solid(channel, value) => {
+            change_solid(context, &mut changed, *channel, value.as_ref())?;
+        }
+        LayerEdit::AddMaskTerm(owner, term) => {
+            step = add_term(context, material, &mut changed, *owner, term)?;
+        }
+        LayerEdit::RemoveMaskTerm(at) => {
+            let index = term_index(&changed, *at)?;
+            mask_mut(&mut changed, at.owner).terms.remove(index);
+        }
+        LayerEdit::MaskTerm(at, change) => change_term(material, &mut changed, *at, change)?,
+        LayerEdit::MoveMaskTerm(at, to) => {
+            let index = term_index(&changed, *at)?;
+            let terms = &mut mask_mut(&mut changed, at.owner).terms;
+            let term = terms.remove(index);
+            terms.insert((*to).min(terms.len()), term);
+        }
+        LayerEdit::Paint(wanted) => {
+            changed = Painter { context, size: material.size, space: material.blend_space }
+                .after(&changed, wanted)?;
+            step = Some(Arc::clone(wanted));
+        }
+    }
+    Ok((changed, step))
+}
+
+fn change_cells(
+    context: &Context<'_>,
+    layer: &mut Layer,
+    channels: &[ChannelId],
+    change: &CellEdit,
+) -> Result<(), DocumentError> {
+    if channels.is_empty() {
+        return Err(DocumentError::NoChannels);
+    }
+    for &channel in channels {
+        context.document.channel(channel)?;
+        let cell = layer.cells.entry(channel).or_insert(CellSettings::DEFAULT);
+        match change {
+            CellEdit::On(on) => cell.on = *on,
+            CellEdit::Blend(blend) => cell.blend = *blend,
+            CellEdit::Opacity(opacity) => cell.opacity = *opacity,
+        }
+    }
+    Ok(())
+}
+
+fn change_solid(
+    context: &Context<'_>,
+    layer: &mut Layer,
+    channel: ChannelId,
+    value: Option<&Value>,
+) -> Result<(), DocumentError> {
+    let Content::Solid(values) = &mut layer.content else {
+        return Err(DocumentError::WrongLayer { layer: layer.id, needs: "solid" });
+    };
+    match value {
+        Some(value) => {
+            check_value(context.document, channel, value)?;
+            values.insert(channel, *value);
+        }
+        None => {
+            values.remove(&channel);
+        }
+    }
+    Ok(())
+}
+
+fn mask(layer: &Layer, owner: MaskOwner) -> &Mask {
+    match owner {
+        MaskOwner::Layer => &layer.mask,
+        MaskOwner::Cell(channel) => &layer.cell(channel).mask,
+    }
+}
+
+fn mask_mut(layer: &mut Layer, owner: MaskOwner) -> &mut Mask {
+    match owner {
+        MaskOwner::Layer => &mut layer.mask,
+        MaskOwner::Cell(channel) => {
+            &mut layer.cells.entry(channel).or_insert(CellSettings::DEFAULT).mask
+        }
+    }
+}
+
+fn term_index(layer: &Layer, at: MaskAt) -> Result<usize, DocumentError> {
+    let found = mask(layer, at.owner).terms.iter().position(|term| term.id == at.term);
+    found.ok_or(DocumentError::NoTerm { layer: layer.id, term: at.term })
+}
+
+fn add_term(
+    context: &Context<'_>,
+    material: &Material,
+    layer: &mut Layer,
+    owner: MaskOwner,
+    new: &NewTerm,
+) -> Result<Option<Arc<Step>>, DocumentError> {
+    if let MaskOwner::Cell(channel) = owner {
+        context.document.channel(channel)?;
+    }
+    let at = MaskAt { owner, term: new.id };
+    if term_index(layer, at).is_ok() {
+        return Err(DocumentError::TermExists { layer: layer.id, term: new.id });
+    }
+    let (source, step) = match &new.source {
+        NewTermSource::Painted(value) => {
+            let plane = Plane::uniform(material.size.extent(), *value);
+            let step = Arc::new(Step::MaskStart { at, value: *value });
+            (MaskSource::Painted(plane), Some(step))
+        }
+        NewTermSource::Field(expr) => {
+            check_baked(material, expr.field)?;
+            (MaskSource::Field(*expr), None)
+        }
+    };
+    mask_mut(layer, owner).terms.push(MaskTerm {
+        id: new.id,
+        on: true,
+        invert: false,
+        strength: Opacity::FULL,
+        combine: new.combine,
+        source,
+    });
+    Ok(step)
+}
+
+fn check_baked(material: &Material, field: layers::FieldId) -> Result<(), DocumentError> {
+    if material.fields.contains_key(&field) {
+        Ok(())
+    } else {
+        Err(DocumentError::FieldNotBaked(field.key().to_owned()))
+    }
+}
+
+fn change_term(
+    material: &Material,
+    layer: &mut Layer,
+    at: MaskAt,
+    change: &MaskTermEdit,
+) -> Result<(), DocumentError> {
+    let index = term_index(layer, at)?;
+    let id = layer.id;
+    let term = &mut mask_mut(layer, at.owner).terms[index];
+    match change {
+        MaskTermEdit::On(on) => term.on = *on,
+        MaskTermEdit::Invert(invert) => term.invert = *invert,
+        MaskTermEdit::Strength(strength) => term.strength = *strength,
+        MaskTermEdit::Combine(combine) => term.combine = *combine,
+        MaskTermEdit::Field(expr) => match &mut term.source {
+            MaskSource::Field(old) => {
+                check_baked(material, expr.field)?;
+                *old = *expr;
+            }
+            MaskSource::Painted(_) => return Err(DocumentError::NoTerm { layer: id, term: at.term }),
+        },
+    }
+    Ok(())
+}
+
+/// Does steps to layers of one material at one size.
+pub(crate) struct Painter<'a> {
+    pub(crate) context: &'a Context<'a>,
+    pub(crate) size: TextureSize,
+    pub(crate) space: BlendSpace,
+}
+
+impl Painter<'_> {
+    /// The layer after one step.
+    pub(crate) fn after(&self, layer: &Layer, step: &Step) -> Result<Layer, DocumentError> {
+        match step {
+            Step::MaskStart { at, value } => {
+                let mut changed = layer.clone();
+                *painted_term(&mut changed, *at)? = Plane::uniform(self.size.extent(), *value);
+                Ok(changed)
+            }
+            Step::Deposit { deposit, shape } => {
+                self.check(layer, deposit)?;
+                self.deposited(layer, deposit, &self.coverage(shape)?)
+            }
+        }
+    }
+
+    fn coverage(&self, shape: &Shape) -> Result<Coverage, DocumentError> {
+        let surface = self.context.surface()?;
+        let map = self.context.texel_map(self.size)?;
+        let observer = self.context.observer;
+        Ok(match shape {
+            Shape::Stroke(stroke) => stroke_coverage(stroke, &surface, &map, observer)?,
+            Shape::Fill { scope, opacity } => {
+                if let FillScope::Part(part) = scope
+                    && part.0 as usize >= surface.mesh().parts().len()
+                {
+                    return Err(DocumentError::NoPart(part.0));
+                }
+                fill_coverage(*scope, *opacity, &surface, &map, observer)?
+            }
+        })
+    }
+
+    /// Refuses what can't be deposited before any work is done.
+    fn check(&self, layer: &Layer, deposit: &Deposit) -> Result<(), DocumentError> {
+        let painted = || match &layer.content {
+            Content::Painted(_) => Ok(()),
+            _ => Err(DocumentError::WrongLayer { layer: layer.id, needs: "painted" }),
+        };
+        match deposit {
+            Deposit::Paint(values) if values.is_empty() => Err(DocumentError::NoChannels),
+            Deposit::Erase(channels) if channels.is_empty() => Err(DocumentError::NoChannels),
+            Deposit::Paint(values) => {
+                painted()?;
+                let document = self.context.document;
+                values.iter().try_for_each(|(id, value)| check_value(document, *id, value))
+            }
+            Deposit::Erase(channels) => {
+                painted()?;
+                channels.iter().try_for_each(|id| self.context.document.channel(*id).map(|_| ()))
+            }
+            Deposit::Mask { at, .. } => painted_term(&mut layer.clone(), *at).map(|_| ()),
+        }
+    }
+
+    fn deposited(
+        &self,
+        layer: &Layer,
+        deposit: &Deposit,
+        coverage: &Coverage,
+    ) -> Result<Layer, DocumentError> {
+        let mut changed = layer.clone();
+        match deposit {
+            Deposit::Paint(values) => {
+                let values: Vec<_> = values.iter().map(|(id, value)| (*id, *value)).collect();
+                self.change_cells(&mut changed, &values, |cells| cover_cells(cells, coverage))?;
+            }
+            Deposit::Erase(channels) => {
+                let Content::Painted(painted) = &layer.content else { return Ok(changed) };
+                let there = channels.iter().filter(|id| painted.contains_key(id));
+                let values: Vec<_> = there.map(|id| (*id, Value::Scalar(0))).collect();
+                self.change_cells(&mut changed, &values, |cells| erase_cells(cells, coverage))?;
+            }
+            Deposit::Mask { at, value } => {
+                cover_mask(painted_term(&mut changed, *at)?, coverage, *value)?;
+            }
+        }
+        Ok(changed)
+    }
+
+    fn change_cells(
+        &self,
+        layer: &mut Layer,
+        values: &[(ChannelId, Value)],
+        change: impl FnOnce(&mut [CellPlanes]) -> Result<(), raster::PageError>,
+    ) -> Result<(), DocumentError> {
+        let Content::Painted(painted) = &mut layer.content else { return Ok(()) };
+        let mut cells = self.planes(painted, values)?;
+        change(&mut cells)?;
+        for ((channel, _), cell) in values.iter().zip(cells) {
+            painted.insert(
+                *channel,
+                PaintedCell { values: cell.values, coverage: cell.coverage },
+            );
+        }
+        Ok(())
+    }
+
+    /// The planes of the cells that are changed; cells that are new share one empty coverage.
+    fn planes(
+        &self,
+        painted: &BTreeMap<ChannelId, PaintedCell>,
+        values: &[(ChannelId, Value)],
+    ) -> Result<Vec<CellPlanes>, DocumentError> {
+        let nothing = Plane::uniform(self.size.extent(), 0);
+        let planes = values.iter().map(|(id, value)| {
+            let kind = self.context.document.channel(*id)?.kind;
+            let new = || PaintedCell {
+                values: vec![nothing.clone(); kind.components()],
+                coverage: nothing.clone(),
+            };
+            let cell = painted.get(id).cloned().unwrap_or_else(new);
+            let linear = kind == ChannelKind::Colour && self.space == BlendSpace::Linear;
+            Ok(CellPlanes {
+                values: cell.values,
+                coverage: cell.coverage,
+                paint: value.components().to_vec(),
+                mixing: if linear { Mixing::LinearLight } else { Mixing::Stored },
+            })
+        });
+        planes.collect()
+    }
+}
+
+/// The texels of a painted mask term.
+pub(crate) fn painted_term(layer: &mut Layer, at: MaskAt) -> Result<&mut Plane, DocumentError> {
+    let index = term_index(layer, at)?;
+    let layer_id: LayerId = layer.id;
+    match &mut mask_mut(layer, at.owner).terms[index].source {
+        MaskSource::Painted(plane) => Ok(plane),
+        MaskSource::Field(_) => {
+            Err(DocumentError::TermNotPainted { layer: layer_id, term: at.term })
+        }
+    }
+}

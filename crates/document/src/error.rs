@@ -1,0 +1,115 @@
+//! Why an edit was refused. Nothing was changed then.
+
+use brush::BrushError;
+use layers::{ChannelId, LayerId, LayersError, TermId};
+use raster::{Cancelled, PageError, RasterError};
+use surface::SurfaceError;
+use thiserror::Error;
+
+use crate::{ContentHash, MaterialId};
+
+/// Errors of this crate.
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum DocumentError {
+    /// An edit before any import.
+    #[error("there is no model yet: import one first")]
+    NoModel,
+    /// A second import.
+    #[error("the document has a model already: import into a new document")]
+    HasModel,
+    /// No such material.
+    #[error("there is no material {}: materials count from 0 to {}", .material.0, .count.saturating_sub(1))]
+    NoMaterial {
+        /// The material asked for.
+        material: MaterialId,
+        /// How many there are.
+        count: usize,
+    },
+    /// A channel that the document does not have.
+    #[error("there is no channel {}", .0.0)]
+    NoChannel(ChannelId),
+    /// A value of the wrong kind: a colour for a scalar channel or the other way round.
+    #[error("channel {channel} takes {takes}")]
+    WrongValue {
+        /// The channel's key.
+        channel: String,
+        /// What it takes.
+        takes: &'static str,
+    },
+    /// A layer of another kind than the edit needs.
+    #[error("layer {} is not a {needs} layer", .layer.0)]
+    WrongLayer {
+        /// The layer.
+        layer: LayerId,
+        /// What the edit needs.
+        needs: &'static str,
+    },
+    /// No such mask term.
+    #[error("layer {} has no mask term {} there", .layer.0, .term.0)]
+    NoTerm {
+        /// The layer.
+        layer: LayerId,
+        /// The term asked for.
+        term: TermId,
+    },
+    /// A mask term with this id is there already.
+    #[error("layer {} has a mask term {} there already: choose another id", .layer.0, .term.0)]
+    TermExists {
+        /// The layer.
+        layer: LayerId,
+        /// The term.
+        term: TermId,
+    },
+    /// A stroke into a term that is computed from a field.
+    #[error("mask term {} of layer {} is computed from a field: it can't be painted", .term.0, .layer.0)]
+    TermNotPainted {
+        /// The layer.
+        layer: LayerId,
+        /// The term.
+        term: TermId,
+    },
+    /// A mask on a field that was not baked.
+    #[error("field {0} was not baked for this material: bake it first")]
+    FieldNotBaked(String),
+    /// A baked result that was made from something else than what the document holds now.
+    #[error("this result was made from model {made_from}, but the document holds {holds}: make it again")]
+    Outdated {
+        /// What it was made from.
+        made_from: ContentHash,
+        /// What the document holds.
+        holds: ContentHash,
+    },
+    /// A name of no letters.
+    #[error("a name can't be empty")]
+    EmptyName,
+    /// A part that the model does not have.
+    #[error("there is no part {0}")]
+    NoPart(u32),
+    /// A list that must name something names nothing.
+    #[error("the edit names no channel")]
+    NoChannels,
+    /// The layer tree refused.
+    #[error(transparent)]
+    Layers(#[from] LayersError),
+    /// The stroke can't be made.
+    #[error(transparent)]
+    Brush(#[from] BrushError),
+    /// The surface refused.
+    #[error(transparent)]
+    Surface(#[from] SurfaceError),
+    /// Something of the texture side failed.
+    #[error(transparent)]
+    Raster(#[from] RasterError),
+}
+
+impl From<Cancelled> for DocumentError {
+    fn from(cancelled: Cancelled) -> Self {
+        Self::Raster(cancelled.into())
+    }
+}
+
+impl From<PageError> for DocumentError {
+    fn from(error: PageError) -> Self {
+        Self::Raster(error.into())
+    }
+}

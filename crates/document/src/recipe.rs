@@ -1,0 +1,42 @@
+//! What was painted into a layer: the stored tiles are the truth, the recipe makes them again.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use layers::{ChannelId, LayerId, PaintedCell};
+
+use crate::{Shape, Step};
+
+/// Texels that a recipe starts from, at a size of their own (an imported map, or merged layers).
+#[derive(Debug, Clone)]
+pub struct RecipeBase {
+    /// Cells, all planes of one extent.
+    pub cells: BTreeMap<ChannelId, PaintedCell>,
+}
+
+/// The steps that made a layer's painted cells and masks, over a base. Adding a step shares all others.
+#[derive(Debug, Clone, Default)]
+pub struct Recipe {
+    /// What it starts from; nothing when empty.
+    pub base: Option<Arc<RecipeBase>>,
+    /// In the order in which they were painted.
+    pub steps: rpds::VectorSync<Arc<Step>>,
+}
+
+/// The recipes of a material's layers.
+pub type Recipes = rpds::RedBlackTreeMapSync<LayerId, Recipe>;
+
+impl Recipe {
+    /// This recipe with one more step.
+    pub fn then(&self, step: Arc<Step>) -> Self {
+        Self { base: self.base.clone(), steps: self.steps.push_back(step) }
+    }
+
+    /// True when this program can make the layer again from its recipe.
+    pub fn can_replay(&self) -> bool {
+        self.steps.iter().all(|step| match &**step {
+            Step::Deposit { shape: Shape::Stroke(stroke), .. } => stroke.kernel.is_known(),
+            Step::Deposit { shape: Shape::Fill { .. }, .. } | Step::MaskStart { .. } => true,
+        })
+    }
+}

@@ -1,0 +1,131 @@
+//! Another texture size: each layer is painted again from its recipe, so that strokes are as sharp as if
+//! they had been made at that size. Where a recipe can't be replayed its texels are resampled.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use layers::{ChannelId, ChannelKind, Content, Layer, MaskSource, PaintedCell, Stack};
+use raster::{Plane, TextureSize, resample_covered, resample_scalar};
+
+use crate::apply::Context;
+use crate::apply_layer::Painter;
+use crate::{Deposit, DocumentError, Material, Recipe, Step};
+
+/// The material at another size.
+pub(crate) fn resized(
+    context: &Context<'_>,
+    material: &Material,
+    size: TextureSize,
+) -> Result<Material, DocumentError> {
+    if size == material.size {
+        return Ok(material.clone());
+    }
+    let painter = Painter { context, size, space: material.blend_space };
+    let total = material.recipes.values().map(|recipe| recipe.steps.len() as u64).sum();
+    let mut work = Resize { painter, material, done: 0, total };
+    let layers = work.layers(&material.stack.layers)?;
+    let mut fields = BTreeMap::new();
+    for (field, plane) in &material.fields {
+        fields.insert(*field, resample_scalar(plane, size.extent())?);
+    }
+    Ok(Material { size, stack: Stack { layers }, fields, ..material.clone() })
+}
+
+struct Resize<'a> {
+    painter: Painter<'a>,
+    material: &'a Material,
+    done: u64,
+    total: u64,
+}
+
+impl Resize<'_> {
+    fn layers(&mut self, layers: &[Arc<Layer>]) -> Result<Vec<Arc<Layer>>, DocumentError> {
+        layers.iter().map(|layer| self.layer(layer).map(Arc::new)).collect()
+    }
+
+    fn layer(&mut self, layer: &Layer) -> Result<Layer, DocumentError> {
+        let recipe = self.material.recipe(layer.id);
+        let mut resized = if recipe.can_replay() {
+            self.replayed(layer, &recipe)?
+        } else {
+            self.resampled(layer)?
+        };
+        if let Content::Group { children, .. } = &mut resized.content {
+            *children = self.layers(children)?;
+        }
+        Ok(resized)
+    }
+
+    /// Starts from the recipe's base and does each step again.
+    fn replayed(&mut self, layer: &Layer, recipe: &Recipe) -> Result<Layer, DocumentError> {
+        let mut replayed = layer.clone();
+        if let Content::Painted(cells) = &mut replayed.content {
+            cells.clear();
+            if let Some(base) = &recipe.base {
+                for (channel, cell) in &base.cells {
+                    cells.insert(*channel, self.resampled_cell(*channel, cell)?);
+                }
+            }
+        }
+        self.blank_masks(&mut replayed);
+        for step in &recipe.steps {
+            if still_wanted(&replayed, step) {
+                replayed = self.painter.after(&replayed, step)?;
+            }
+            self.done += 1;
+            self.painter.context.observer.progress(self.done, self.total);
+        }
+        Ok(replayed)
+    }
+
+    /// Painted mask terms start as the recipe says; until then they are 1 at the new size.
+    fn blank_masks(&self, layer: &mut Layer) {
+        let extent = self.painter.size.extent();
+        let cells = layer.cells.values_mut().map(|cell| &mut cell.mask);
+        for mask in std::iter::once(&mut layer.mask).chain(cells) {
+            for term in &mut mask.terms {
+                if let MaskSource::Painted(plane) = &mut term.source {
+                    *plane = Plane::uniform(extent, u16::MAX);
+                }
+            }
+        }
+    }
+
+    fn resampled(&self, layer: &Layer) -> Result<Layer, DocumentError> {
+        let mut resampled = layer.clone();
+        if let Content::Painted(cells) = &mut resampled.content {
+            for (channel, cell) in cells.iter_mut() {
+                *cell = self.resampled_cell(*channel, cell)?;
+            }
+        }
+        let cells = resampled.cells.values_mut().map(|cell| &mut cell.mask);
+        for mask in std::iter::once(&mut resampled.mask).chain(cells) {
+            for term in &mut mask.terms {
+                if let MaskSource::Painted(plane) = &mut term.source {
+                    *plane = resample_scalar(plane, self.painter.size.extent())?;
+                }
+            }
+        }
+        Ok(resampled)
+    }
+
+    fn resampled_cell(
+        &self,
+        channel: ChannelId,
+        cell: &PaintedCell,
+    ) -> Result<PaintedCell, DocumentError> {
+        let encoded = self.painter.context.document.channel(channel)?.kind == ChannelKind::Colour;
+        let extent = self.painter.size.extent();
+        let (values, coverage) = resample_covered(&cell.values, &cell.coverage, extent, encoded)?;
+        Ok(PaintedCell { values, coverage })
+    }
+}
+
+/// A step into a mask term that was taken away since has nothing to do.
+fn still_wanted(layer: &Layer, step: &Step) -> bool {
+    let at = match step {
+        Step::MaskStart { at, .. } | Step::Deposit { deposit: Deposit::Mask { at, .. }, .. } => *at,
+        Step::Deposit { .. } => return true,
+    };
+    crate::apply_layer::painted_term(&mut layer.clone(), at).is_ok()
+}

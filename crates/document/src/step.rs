@@ -1,0 +1,73 @@
+//! What a stroke or a fill does to a layer, as data: an edit holds it, and so does a layer's recipe.
+
+use std::collections::BTreeMap;
+
+use brush::{FillScope, Stroke};
+use layers::{ChannelId, TermId, Value};
+
+/// Which mask of a layer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum MaskOwner {
+    /// The layer's own.
+    Layer,
+    /// That of one of its cells.
+    Cell(ChannelId),
+}
+
+/// One term of one mask of a layer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct MaskAt {
+    /// Whose mask.
+    pub owner: MaskOwner,
+    /// Which term.
+    pub term: TermId,
+}
+
+/// What is deposited.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Deposit {
+    /// A value into each of these cells.
+    Paint(BTreeMap<ChannelId, Value>),
+    /// Nothing: what is there is taken off these cells.
+    Erase(Vec<ChannelId>),
+    /// A value, 0..1 as stored, into a painted mask term.
+    Mask {
+        /// The term.
+        at: MaskAt,
+        /// What it moves towards.
+        value: u16,
+    },
+}
+
+/// Where it is deposited.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Shape {
+    /// Along a stroke.
+    Stroke(Stroke),
+    /// Everywhere at once.
+    Fill {
+        /// What is filled.
+        scope: FillScope,
+        /// How much, 0..1.
+        opacity: f32,
+    },
+}
+
+/// One step of what was painted into a layer.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Step {
+    /// A stroke or a fill.
+    Deposit {
+        /// What.
+        deposit: Deposit,
+        /// Where.
+        shape: Shape,
+    },
+    /// A painted mask term came to be, with one value everywhere.
+    MaskStart {
+        /// The term.
+        at: MaskAt,
+        /// Its value.
+        value: u16,
+    },
+}

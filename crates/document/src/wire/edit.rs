@@ -1,0 +1,260 @@
+//! Edits in JSON: one object each, told apart by its key `edit`.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use super::stroke::WireStroke;
+use super::value::{WireValue, WireValues};
+
+/// A material by its name or by its number.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(untagged)]
+pub enum WireMaterial {
+    /// Its number.
+    Number(u32),
+    /// Its name; it must be the only one of that name.
+    Name(String),
+}
+
+/// What a new layer is.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum WireNewContent {
+    /// Nothing painted yet.
+    Painted,
+    /// One value a channel.
+    Solid(BTreeMap<String, WireValue>),
+    /// A group: "isolated" or "pass_through".
+    Group(WireIsolation),
+}
+
+/// How a group meets what is below it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WireIsolation {
+    /// Its layers blend with each other only.
+    Isolated,
+    /// Its layers blend with what is below the group.
+    PassThrough,
+}
+
+/// In which values colours blend.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WireBlendSpace {
+    /// As stored.
+    Encoded,
+    /// In linear light.
+    Linear,
+}
+
+/// How a mask term meets those before it.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WireCombine {
+    #[default]
+    Multiply,
+    Add,
+    Subtract,
+    Lighten,
+    Darken,
+    Replace,
+}
+
+/// A field and its levels.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct WireField {
+    /// The field's name.
+    pub field: String,
+    /// What gives 0.
+    pub low: f32,
+    /// What gives 1.
+    pub high: f32,
+}
+
+/// Where a new mask term's values come from.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum WireTermSource {
+    /// Painted, with this value everywhere at first.
+    Painted(f32),
+    /// Computed.
+    Field(WireField),
+}
+
+/// Whether the group's or the root's list: `parent` is a group's id, `index` counts from the bottom.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct WirePlace {
+    /// The group; the root when left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub parent: Option<u32>,
+    /// From the bottom; the top when left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub index: Option<usize>,
+}
+
+/// What a fill covers.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum WireScope {
+    /// The whole texture.
+    Material,
+    /// A part, by number or name.
+    Part(WireMaterial),
+    /// The island that holds this triangle.
+    Island(u32),
+}
+
+/// A fill.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct WireFill {
+    /// What it covers.
+    pub scope: WireScope,
+    /// How much, 0..1; 1 when left out.
+    #[serde(default = "full")]
+    pub opacity: f32,
+}
+
+fn full() -> f32 {
+    1.0
+}
+
+/// One edit. `channel` names the mask of a cell; without it the mask is the layer's own. `channels`
+/// may be left out where it means all.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "edit", rename_all = "snake_case", deny_unknown_fields)]
+#[expect(missing_docs, reason = "the format is documented, field by field, in DEVELOPERS.md")]
+pub enum WireEdit {
+    Import {
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        model: Option<String>,
+        texture_size: u32,
+    },
+    TextureSize { material: WireMaterial, size: u32 },
+    Ground { material: WireMaterial, channel: String, value: WireValue },
+    BlendSpace { material: WireMaterial, space: WireBlendSpace },
+    AddLayer {
+        material: WireMaterial,
+        layer: u32,
+        name: String,
+        content: WireNewContent,
+        #[serde(default)]
+        place: WirePlace,
+    },
+    RemoveLayer { material: WireMaterial, layer: u32 },
+    MoveLayer {
+        material: WireMaterial,
+        layer: u32,
+        #[serde(default)]
+        place: WirePlace,
+    },
+    DuplicateLayer { material: WireMaterial, layer: u32, copy: u32 },
+    RenameLayer { material: WireMaterial, layer: u32, name: String },
+    LayerVisible { material: WireMaterial, layer: u32, visible: bool },
+    LayerOpacity { material: WireMaterial, layer: u32, opacity: f32 },
+    GroupIsolation { material: WireMaterial, layer: u32, isolation: WireIsolation },
+    CellOn {
+        material: WireMaterial,
+        layer: u32,
+        #[serde(default)]
+        channels: Vec<String>,
+        on: bool,
+    },
+    CellBlend {
+        material: WireMaterial,
+        layer: u32,
+        #[serde(default)]
+        channels: Vec<String>,
+        blend: String,
+    },
+    CellOpacity {
+        material: WireMaterial,
+        layer: u32,
+        #[serde(default)]
+        channels: Vec<String>,
+        opacity: f32,
+    },
+    /// `value` null takes the channel out of the layer.
+    SolidValue { material: WireMaterial, layer: u32, channel: String, value: Option<WireValue> },
+    AddMaskTerm {
+        material: WireMaterial,
+        layer: u32,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        channel: Option<String>,
+        term: u32,
+        source: WireTermSource,
+        #[serde(default)]
+        combine: WireCombine,
+    },
+    RemoveMaskTerm {
+        material: WireMaterial,
+        layer: u32,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        channel: Option<String>,
+        term: u32,
+    },
+    MoveMaskTerm {
+        material: WireMaterial,
+        layer: u32,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        channel: Option<String>,
+        term: u32,
+        index: usize,
+    },
+    /// Changes exactly one of the term's properties.
+    MaskTerm {
+        material: WireMaterial,
+        layer: u32,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        channel: Option<String>,
+        term: u32,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        on: Option<bool>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        invert: Option<bool>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        strength: Option<f32>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        combine: Option<WireCombine>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        field: Option<WireField>,
+    },
+    /// Has either a stroke or a fill.
+    Paint {
+        material: WireMaterial,
+        layer: u32,
+        values: WireValues,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        stroke: Option<WireStroke>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        fill: Option<WireFill>,
+    },
+    /// Has either a stroke or a fill.
+    Erase {
+        material: WireMaterial,
+        layer: u32,
+        #[serde(default)]
+        channels: Vec<String>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        stroke: Option<WireStroke>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        fill: Option<WireFill>,
+    },
+    /// Has either a stroke or a fill.
+    PaintMask {
+        material: WireMaterial,
+        layer: u32,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        channel: Option<String>,
+        term: u32,
+        value: f32,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        stroke: Option<WireStroke>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        fill: Option<WireFill>,
+    },
+}

@@ -1,0 +1,199 @@
+//! Strokes in JSON.
+
+use brush::{BrushSettings, BuildUp, PressureResponse, Reach, Response};
+use serde::{Deserialize, Serialize};
+
+/// A brush; what is left out has its default.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct WireBrush {
+    /// Share of the radius that is fully covered.
+    pub hardness: f32,
+    /// Ceiling of the whole stroke.
+    pub opacity: f32,
+    /// What a dab adds at a quarter of its diameter from the last.
+    pub flow: f32,
+    /// From dab to dab in diameters.
+    pub spacing: f32,
+    /// "gradual" or "even".
+    pub build_up: WireBuildUp,
+    /// "material", "part" or "connected".
+    pub reach: WireReach,
+    /// How size follows pressure.
+    pub pressure_size: WireResponse,
+    /// How the ceiling of a dab follows pressure.
+    pub pressure_opacity: WireResponse,
+    /// How flow follows pressure.
+    pub pressure_flow: WireResponse,
+}
+
+/// How coverage adds up.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WireBuildUp {
+    /// Each dab brings coverage nearer to the ceiling.
+    Gradual,
+    /// The strongest dab counts.
+    Even,
+}
+
+/// Which surfaces are reached.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WireReach {
+    /// All of the material.
+    Material,
+    /// The part under the path.
+    Part,
+    /// What hangs together with the surface under the path.
+    Connected,
+}
+
+/// How a quantity follows pressure.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct WireResponse {
+    /// The factor at no pressure.
+    pub at_zero: f32,
+    /// Exponent of pressure.
+    #[serde(default = "one")]
+    pub gamma: f32,
+}
+
+impl Default for WireBrush {
+    fn default() -> Self {
+        Self::of(&BrushSettings::default())
+    }
+}
+
+impl WireBrush {
+    pub(crate) fn of(brush: &BrushSettings) -> Self {
+        Self {
+            hardness: brush.hardness,
+            opacity: brush.opacity,
+            flow: brush.flow,
+            spacing: brush.spacing,
+            build_up: match brush.build_up {
+                BuildUp::Gradual => WireBuildUp::Gradual,
+                BuildUp::Even => WireBuildUp::Even,
+            },
+            reach: match brush.reach {
+                Reach::Material => WireReach::Material,
+                Reach::Part => WireReach::Part,
+                Reach::Connected => WireReach::Connected,
+            },
+            pressure_size: WireResponse::of(brush.pressure.size),
+            pressure_opacity: WireResponse::of(brush.pressure.opacity),
+            pressure_flow: WireResponse::of(brush.pressure.flow),
+        }
+    }
+
+    pub(crate) fn to_settings(&self) -> BrushSettings {
+        BrushSettings {
+            hardness: self.hardness,
+            opacity: self.opacity,
+            flow: self.flow,
+            spacing: self.spacing,
+            build_up: match self.build_up {
+                WireBuildUp::Gradual => BuildUp::Gradual,
+                WireBuildUp::Even => BuildUp::Even,
+            },
+            reach: match self.reach {
+                WireReach::Material => Reach::Material,
+                WireReach::Part => Reach::Part,
+                WireReach::Connected => Reach::Connected,
+            },
+            pressure: PressureResponse {
+                size: self.pressure_size.response(),
+                opacity: self.pressure_opacity.response(),
+                flow: self.pressure_flow.response(),
+            },
+        }
+    }
+}
+
+impl WireResponse {
+    fn of(response: Response) -> Self {
+        Self { at_zero: response.at_zero, gamma: response.gamma }
+    }
+
+    fn response(self) -> Response {
+        Response { at_zero: self.at_zero, gamma: self.gamma }
+    }
+}
+
+fn one() -> f32 {
+    1.0
+}
+
+/// A path point. On the surface it has a position, or a triangle and barycentric coordinates; on the
+/// flat texture it has a UV.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct WirePoint {
+    /// The part's number; found from the triangle.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub part: Option<u32>,
+    /// The triangle's number; without it the point of the surface that is nearest to the position.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub triangle: Option<u32>,
+    /// Where in the triangle.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub barycentric: Option<[f32; 3]>,
+    /// In model units.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub position: Option<[f32; 3]>,
+    /// Of unit length; the surface's own when left out.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub normal: Option<[f32; 3]>,
+    /// On the flat texture, v down.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub uv: Option<[f32; 2]>,
+    /// In model units, or UV units on the flat texture; the stroke's own when left out.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub radius: Option<f32>,
+    /// 0..1; 1 when left out.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub pressure: Option<f32>,
+}
+
+/// A stroke. It has either `runs` on the surface or `texture_runs` on the flat texture.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct WireStroke {
+    /// Version of the arithmetic that made it; the present one when left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub kernel: Option<u16>,
+    /// "deposit" (the default) or "transport".
+    #[serde(default)]
+    pub kind: WireStrokeKind,
+    /// Seed of everything random.
+    #[serde(default)]
+    pub seed: u64,
+    /// The brush.
+    #[serde(default)]
+    pub brush: WireBrush,
+    /// Radius of points that have none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub radius: Option<f32>,
+    /// Where the surface was seen from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub eye: Option<[f64; 3]>,
+    /// Runs on the surface.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub runs: Vec<Vec<WirePoint>>,
+    /// Runs on the flat texture.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub texture_runs: Vec<Vec<WirePoint>>,
+}
+
+/// What a stroke does.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WireStrokeKind {
+    /// Paints or erases.
+    #[default]
+    Deposit,
+    /// Moves paint.
+    Transport,
+}

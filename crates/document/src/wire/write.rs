@@ -1,0 +1,323 @@
+//! From an edit to its written form.
+
+use brush::{FillScope, Path, Stroke, StrokeKind};
+use layers::{BlendSpace, ChannelId, Combine, FieldExpr, Isolation, Place};
+use raster::to_unit;
+
+use super::edit::{
+    WireBlendSpace, WireCombine, WireEdit, WireField, WireFill, WireIsolation, WireMaterial,
+    WireNewContent, WirePlace, WireScope, WireTermSource,
+};
+use super::stroke::{WireBrush, WirePoint, WireStroke, WireStrokeKind};
+use super::value::{WireValue, WireValues, channel_key};
+use crate::{
+    CellEdit, Deposit, Document, Edit, LayerEdit, MaskAt, MaskOwner, MaskTermEdit, MaterialEdit,
+    MaterialId, NewContent, NewTermSource, Shape, Step,
+};
+
+/// An edit as it is written down; `document` is the one that it changes. `None` for edits that carry
+/// what has no place in a text: baked fields.
+pub fn written(edit: &Edit, document: &Document) -> Option<WireEdit> {
+    match edit {
+        Edit::Import { model, size } => Some(WireEdit::Import {
+            model: Some(model.hash().to_string()),
+            texture_size: size.edge(),
+        }),
+        Edit::Material(id, change) => {
+            Writer { document, material: material(document, *id) }.material_edit(change)
+        }
+    }
+}
+
+/// By name where that is the only one of its name.
+fn material(document: &Document, id: MaterialId) -> WireMaterial {
+    let named = |name: &String| document.materials.iter().filter(|m| m.name == *name).count();
+    match document.materials.get(id.0 as usize) {
+        Some(found) if named(&found.name) == 1 => WireMaterial::Name(found.name.clone()),
+        _ => WireMaterial::Number(id.0),
+    }
+}
+
+struct Writer<'a> {
+    document: &'a Document,
+    material: WireMaterial,
+}
+
+impl Writer<'_> {
+    fn material_edit(self, change: &MaterialEdit) -> Option<WireEdit> {
+        let key = |channel| channel_key(&self.document.channels, channel);
+        let material = self.material.clone();
+        Some(match change {
+            MaterialEdit::TextureSize(size) => {
+                WireEdit::TextureSize { material, size: size.edge() }
+            }
+            MaterialEdit::Ground(channel, value) => {
+                WireEdit::Ground { material, channel: key(*channel), value: WireValue::of(value) }
+            }
+            MaterialEdit::BlendSpace(space) => {
+                let space = match space {
+                    BlendSpace::Encoded => WireBlendSpace::Encoded,
+                    BlendSpace::Linear => WireBlendSpace::Linear,
+                };
+                WireEdit::BlendSpace { material, space }
+            }
+            MaterialEdit::Field(_) => return None,
+            MaterialEdit::AddLayer { layer, name, content, place: at } => WireEdit::AddLayer {
+                material,
+                layer: layer.0,
+                name: name.clone(),
+                content: match content {
+                    NewContent::Painted => WireNewContent::Painted,
+                    NewContent::Solid(values) => WireNewContent::Solid(self.values(values)),
+                    NewContent::Group(wanted) => WireNewContent::Group(isolation(*wanted)),
+                },
+                place: place(*at),
+            },
+            MaterialEdit::RemoveLayer(layer) => WireEdit::RemoveLayer { material, layer: layer.0 },
+            MaterialEdit::MoveLayer(layer, to) => {
+                WireEdit::MoveLayer { material, layer: layer.0, place: place(*to) }
+            }
+            MaterialEdit::DuplicateLayer { layer, copy } => {
+                WireEdit::DuplicateLayer { material, layer: layer.0, copy: copy.0 }
+            }
+            MaterialEdit::Layer(layer, change) => self.layer_edit(layer.0, change),
+        })
+    }
+
+    fn layer_edit(self, layer: u32, change: &LayerEdit) -> WireEdit {
+        let material = self.material.clone();
+        match change {
+            LayerEdit::Rename(name) => {
+                WireEdit::RenameLayer { material, layer, name: name.clone() }
+            }
+            LayerEdit::Visible(visible) => {
+                WireEdit::LayerVisible { material, layer, visible: *visible }
+            }
+            LayerEdit::Opacity(opacity) => {
+                WireEdit::LayerOpacity { material, layer, opacity: opacity.get() }
+            }
+            LayerEdit::Isolation(wanted) => {
+                WireEdit::GroupIsolation { material, layer, isolation: isolation(*wanted) }
+            }
+            LayerEdit::Cells(channels, change) => {
+                let channels = self.keys(channels);
+                match change {
+                    CellEdit::On(on) => WireEdit::CellOn { material, layer, channels, on: *on },
+                    CellEdit::Blend(blend) => {
+                        let blend = blend.key().to_owned();
+                        WireEdit::CellBlend { material, layer, channels, blend }
+                    }
+                    CellEdit::Opacity(opacity) => {
+                        let opacity = opacity.get();
+                        WireEdit::CellOpacity { material, layer, channels, opacity }
+                    }
+                }
+            }
+            LayerEdit::Solid(channel, value) => WireEdit::SolidValue {
+                material,
+                layer,
+                channel: self.key(*channel),
+                value: value.as_ref().map(WireValue::of),
+            },
+            LayerEdit::Paint(step) => self.paint(layer, step),
+            _ => self.mask_edit(layer, change),
+        }
+    }
+
+    fn mask_edit(self, layer: u32, change: &LayerEdit) -> WireEdit {
+        let material = self.material.clone();
+        match change {
+            LayerEdit::AddMaskTerm(owner, new) => WireEdit::AddMaskTerm {
+                material,
+                layer,
+                channel: self.owner(*owner),
+                term: new.id.0,
+                source: match &new.source {
+                    NewTermSource::Painted(value) => WireTermSource::Painted(to_unit(*value)),
+                    NewTermSource::Field(expr) => WireTermSource::Field(field(expr)),
+                },
+                combine: combine(new.combine),
+            },
+            LayerEdit::MoveMaskTerm(at, index) => WireEdit::MoveMaskTerm {
+                material,
+                layer,
+                channel: self.owner(at.owner),
+                term: at.term.0,
+                index: *index,
+            },
+            LayerEdit::MaskTerm(at, change) => self.term(layer, *at, change),
+            LayerEdit::RemoveMaskTerm(at) => WireEdit::RemoveMaskTerm {
+                material,
+                layer,
+                channel: self.owner(at.owner),
+                term: at.term.0,
+            },
+            _ => self.layer_edit(layer, change),
+        }
+    }
+
+    fn term(self, layer: u32, at: MaskAt, change: &MaskTermEdit) -> WireEdit {
+        let channel = self.owner(at.owner);
+        let (mut on, mut invert, mut strength, mut how, mut expr) = (None, None, None, None, None);
+        match change {
+            MaskTermEdit::On(wanted) => on = Some(*wanted),
+            MaskTermEdit::Invert(wanted) => invert = Some(*wanted),
+            MaskTermEdit::Strength(wanted) => strength = Some(wanted.get()),
+            MaskTermEdit::Combine(wanted) => how = Some(combine(*wanted)),
+            MaskTermEdit::Field(wanted) => expr = Some(field(wanted)),
+        }
+        WireEdit::MaskTerm {
+            material: self.material,
+            layer,
+            channel,
+            term: at.term.0,
+            on,
+            invert,
+            strength,
+            combine: how,
+            field: expr,
+        }
+    }
+
+    fn paint(self, layer: u32, step: &Step) -> WireEdit {
+        let material = self.material.clone();
+        match step {
+            Step::MaskStart { at, value } => WireEdit::PaintMask {
+                material,
+                layer,
+                channel: self.owner(at.owner),
+                term: at.term.0,
+                value: to_unit(*value),
+                stroke: None,
+                fill: Some(WireFill { scope: WireScope::Material, opacity: 1.0 }),
+            },
+            Step::Deposit { deposit, shape } => {
+                let (stroke, fill) = written_shape(shape);
+                match deposit {
+                    Deposit::Paint(values) => {
+                        WireEdit::Paint { material, layer, values: self.values(values), stroke, fill }
+                    }
+                    Deposit::Erase(channels) => {
+                        WireEdit::Erase { material, layer, channels: self.keys(channels), stroke, fill }
+                    }
+                    Deposit::Mask { at, value } => WireEdit::PaintMask {
+                        material,
+                        layer,
+                        channel: self.owner(at.owner),
+                        term: at.term.0,
+                        value: to_unit(*value),
+                        stroke,
+                        fill,
+                    },
+                }
+            }
+        }
+    }
+
+    fn key(&self, channel: ChannelId) -> String {
+        channel_key(&self.document.channels, channel)
+    }
+
+    fn keys(&self, channels: &[ChannelId]) -> Vec<String> {
+        channels.iter().map(|channel| self.key(*channel)).collect()
+    }
+
+    fn values<'v>(
+        &self,
+        values: impl IntoIterator<Item = (&'v ChannelId, &'v layers::Value)>,
+    ) -> WireValues {
+        let written = values.into_iter().map(|(id, value)| (self.key(*id), WireValue::of(value)));
+        written.collect()
+    }
+
+    fn owner(&self, owner: MaskOwner) -> Option<String> {
+        match owner {
+            MaskOwner::Layer => None,
+            MaskOwner::Cell(channel) => Some(self.key(channel)),
+        }
+    }
+}
+
+fn written_shape(shape: &Shape) -> (Option<WireStroke>, Option<WireFill>) {
+    match shape {
+        Shape::Stroke(wanted) => (Some(stroke(wanted)), None),
+        Shape::Fill { scope, opacity } => {
+            let scope = match scope {
+                FillScope::Material => WireScope::Material,
+                FillScope::Part(part) => WireScope::Part(WireMaterial::Number(part.0)),
+                FillScope::Island(triangle) => WireScope::Island(triangle.0),
+            };
+            (None, Some(WireFill { scope, opacity: *opacity }))
+        }
+    }
+}
+
+fn stroke(stroke: &Stroke) -> WireStroke {
+    let mut written = WireStroke {
+        kernel: Some(stroke.kernel.0),
+        kind: match stroke.kind {
+            StrokeKind::Deposit => WireStrokeKind::Deposit,
+            StrokeKind::Transport => WireStrokeKind::Transport,
+        },
+        seed: stroke.seed,
+        brush: WireBrush::of(&stroke.brush),
+        radius: None,
+        eye: None,
+        runs: Vec::new(),
+        texture_runs: Vec::new(),
+    };
+    match &stroke.path {
+        Path::Surface(path) => {
+            written.eye = path.eye.map(|eye| eye.to_array());
+            written.runs = runs(&path.runs, |point| WirePoint {
+                part: Some(point.part.0),
+                triangle: Some(point.triangle.0),
+                barycentric: Some(point.barycentric),
+                position: Some(point.position.to_array()),
+                normal: Some(point.normal.to_array()),
+                radius: Some(point.radius),
+                pressure: Some(point.pressure),
+                uv: None,
+            });
+        }
+        Path::Texture(path) => {
+            written.texture_runs = runs(path, |point| WirePoint {
+                uv: Some(point.uv.to_array()),
+                radius: Some(point.radius),
+                pressure: Some(point.pressure),
+                ..WirePoint::default()
+            });
+        }
+    }
+    written
+}
+
+fn runs<P>(runs: &[Vec<P>], write: impl Fn(&P) -> WirePoint) -> Vec<Vec<WirePoint>> {
+    runs.iter().map(|run| run.iter().map(&write).collect()).collect()
+}
+
+fn place(place: Place) -> WirePlace {
+    WirePlace { parent: place.parent.map(|parent| parent.0), index: Some(place.index) }
+}
+
+fn isolation(isolation: Isolation) -> WireIsolation {
+    match isolation {
+        Isolation::Isolated => WireIsolation::Isolated,
+        Isolation::PassThrough => WireIsolation::PassThrough,
+    }
+}
+
+fn combine(combine: Combine) -> WireCombine {
+    match combine {
+        Combine::Multiply => WireCombine::Multiply,
+        Combine::Add => WireCombine::Add,
+        Combine::Subtract => WireCombine::Subtract,
+        Combine::Lighten => WireCombine::Lighten,
+        Combine::Darken => WireCombine::Darken,
+        Combine::Replace => WireCombine::Replace,
+    }
+}
+
+fn field(expr: &FieldExpr) -> WireField {
+    WireField { field: expr.field.key().to_owned(), low: expr.low, high: expr.high }
+}

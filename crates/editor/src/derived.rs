@@ -1,0 +1,84 @@
+//! What is derived from a model, made on demand and kept within a budget.
+
+use std::sync::{Arc, Mutex, PoisonError};
+
+use document::{ContentHash, DocumentError, Model, Surfaces};
+use raster::{Observer, TextureSize};
+use surface::{MaterialSlot, Surface, TexelMap};
+
+type MapKey = (ContentHash, MaterialSlot, TextureSize);
+
+/// Surfaces and texel maps. Any of them can be made again from its model.
+#[derive(Debug)]
+pub struct Derived {
+    surface: Mutex<Option<(ContentHash, Arc<Surface>)>>,
+    /// Least recently used first.
+    maps: Mutex<Vec<(MapKey, Arc<TexelMap>)>>,
+    map_budget_bytes: usize,
+}
+
+impl Derived {
+    /// Keeps texel maps up to this many bytes; the one in use is always kept.
+    pub fn new(map_budget_bytes: usize) -> Self {
+        Self { surface: Mutex::new(None), maps: Mutex::new(Vec::new()), map_budget_bytes }
+    }
+
+    /// Bytes that the texel maps take.
+    pub fn map_bytes(&self) -> usize {
+        let maps = self.maps.lock().unwrap_or_else(PoisonError::into_inner);
+        maps.iter().map(|(_, map)| map.bytes()).sum()
+    }
+
+    fn kept_map(&self, key: MapKey) -> Option<Arc<TexelMap>> {
+        let mut maps = self.maps.lock().unwrap_or_else(PoisonError::into_inner);
+        let index = maps.iter().position(|(known, _)| *known == key)?;
+        let found = maps.remove(index);
+        let map = Arc::clone(&found.1);
+        maps.push(found);
+        Some(map)
+    }
+
+    fn keep_map(&self, key: MapKey, map: Arc<TexelMap>) {
+        let mut maps = self.maps.lock().unwrap_or_else(PoisonError::into_inner);
+        maps.push((key, map));
+        let mut bytes: usize = maps.iter().map(|(_, map)| map.bytes()).sum();
+        while bytes > self.map_budget_bytes && maps.len() > 1 {
+            bytes -= maps.remove(0).1.bytes();
+        }
+    }
+}
+
+impl Surfaces for Derived {
+    fn surface(
+        &self,
+        model: &Model,
+        observer: &dyn Observer,
+    ) -> Result<Arc<Surface>, DocumentError> {
+        let mut kept = self.surface.lock().unwrap_or_else(PoisonError::into_inner);
+        match &*kept {
+            Some((hash, surface)) if *hash == model.hash() => Ok(Arc::clone(surface)),
+            _ => {
+                let surface = Arc::new(Surface::prepare(Arc::clone(model.mesh()), observer)?);
+                *kept = Some((model.hash(), Arc::clone(&surface)));
+                Ok(surface)
+            }
+        }
+    }
+
+    fn texel_map(
+        &self,
+        model: &Model,
+        material: MaterialSlot,
+        size: TextureSize,
+        observer: &dyn Observer,
+    ) -> Result<Arc<TexelMap>, DocumentError> {
+        let key = (model.hash(), material, size);
+        if let Some(map) = self.kept_map(key) {
+            return Ok(map);
+        }
+        let surface = self.surface(model, observer)?;
+        let map = Arc::new(TexelMap::build(&surface, material, size, observer)?);
+        self.keep_map(key, Arc::clone(&map));
+        Ok(map)
+    }
+}

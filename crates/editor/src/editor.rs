@@ -1,0 +1,300 @@
+//! The editor: applies edits, goes back and forth, and gives what follows from the document.
+
+use std::sync::Arc;
+
+use brush::{Gesture, SurfacePath, resolve};
+use document::wire::{EditList, ListedEdit, Reader, WireEdit, WireError, written};
+use document::{Document, Edit, History, MaterialId, Model, Surfaces, apply};
+use layers::{Composite, LayerId};
+use raster::Observer;
+use surface::{Surface, TexelMap};
+
+use crate::composites::Composites;
+use crate::maps::{channel_maps, unpainted};
+use crate::{ChannelMap, Derived, EditorError, Pools, Unpainted};
+
+/// What an editor may use.
+#[derive(Debug, Clone, Copy)]
+pub struct Settings {
+    /// Bytes that the tiles of older and newer documents may take.
+    pub history_bytes: usize,
+    /// Bytes that texel maps may take.
+    pub map_bytes: usize,
+    /// Threads a pool; as many as the machine has processors when `None`.
+    pub threads: Option<usize>,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self { history_bytes: 2 << 30, map_bytes: 1 << 30, threads: None }
+    }
+}
+
+/// One open document.
+#[derive(Debug)]
+pub struct Editor {
+    history: History,
+    /// What was done, in its written form, as far as it has one. Cut short by undo.
+    record: Vec<Option<WireEdit>>,
+    derived: Derived,
+    composites: Composites,
+    pools: Pools,
+}
+
+impl Editor {
+    /// An empty document.
+    ///
+    /// # Errors
+    /// [`EditorError::Threads`] when the system gives no threads.
+    pub fn new(settings: Settings) -> Result<Self, EditorError> {
+        Ok(Self {
+            history: History::new(Document::default(), settings.history_bytes),
+            record: Vec::new(),
+            derived: Derived::new(settings.map_bytes),
+            composites: Composites::default(),
+            pools: Pools::new(settings.threads)?,
+        })
+    }
+
+    /// The present document.
+    pub fn document(&self) -> &Document {
+        self.history.present()
+    }
+
+    /// The documents before and after.
+    pub fn history(&self) -> &History {
+        &self.history
+    }
+
+    /// Makes the edit's document the present one. What had been undone is gone.
+    ///
+    /// # Errors
+    /// [`EditorError::Document`] when the edit is refused; nothing is changed then.
+    pub fn apply(&mut self, edit: &Edit, observer: &dyn Observer) -> Result<(), EditorError> {
+        let Self { history, derived, pools, .. } = self;
+        let made = pools.interactive(|| apply(history.present(), edit, derived, observer))?;
+        if matches!(edit, Edit::Import { .. }) {
+            self.composites.clear();
+        }
+        self.record.truncate(self.undone_from());
+        self.record.push(written(edit, self.history.present()));
+        self.history.push(made, label(edit));
+        Ok(())
+    }
+
+    /// How many edits led to the present document.
+    fn undone_from(&self) -> usize {
+        let (entries, present) = self.history.entries();
+        let undone = entries.count() - 1 - present;
+        self.record.len() - undone
+    }
+
+    /// Goes one edit back; false when there is none to go back to.
+    pub fn undo(&mut self) -> bool {
+        self.history.undo()
+    }
+
+    /// Goes one edit forward; false when there is none.
+    pub fn redo(&mut self) -> bool {
+        self.history.redo()
+    }
+
+    /// What led to the present document, as a list that gives it again.
+    pub fn recorded(&self) -> EditList {
+        let done = self.record[..self.undone_from()].iter().flatten();
+        let edits = (3..).zip(done).map(|(line, edit)| ListedEdit { line, edit: edit.clone() });
+        let model = self.document().model.as_ref().map(|model| model.hash().to_string());
+        EditList { model, edits: edits.collect() }
+    }
+
+    /// Applies a recorded list. `model` is what its import brings in; a list without an import gets one
+    /// at the size given.
+    ///
+    /// # Errors
+    /// [`EditorError::List`] with the line of the edit that can't be read or was refused. The edits
+    /// before it stay applied.
+    pub fn apply_list(
+        &mut self,
+        list: &EditList,
+        model: &Arc<Model>,
+        size: raster::TextureSize,
+        observer: &dyn Observer,
+    ) -> Result<(), EditorError> {
+        check_model(list, model)?;
+        let starts_empty = self.document().model.is_none();
+        let imports = matches!(list.edits.first(), Some(first) if matches!(first.edit, WireEdit::Import { .. }));
+        if starts_empty && !imports {
+            self.apply(&Edit::Import { model: Arc::clone(model), size }, observer)?;
+        }
+        let surface = self.derived.surface(model, observer)?;
+        let total = list.edits.len() as u64;
+        for (done, listed) in (1u64..).zip(&list.edits) {
+            let at = |reason: String| WireError { line: listed.line, reason };
+            let reader = Reader { document: self.document(), model, surface: &surface };
+            let edit = reader.edit(&listed.edit).map_err(at)?;
+            self.apply(&edit, &Quiet(observer)).map_err(|error| match error {
+                EditorError::Document(refused) => refusal(refused, at),
+                other => other,
+            })?;
+            observer.progress(done, total);
+        }
+        Ok(())
+    }
+
+    /// A layer id that the material does not use.
+    pub fn free_layer_id(&self, material: MaterialId) -> LayerId {
+        let stack = self.document().materials.get(material.0 as usize).map(|m| &m.stack);
+        let highest = stack.and_then(|stack| stack.ids().max());
+        highest.map_or(LayerId(0), |LayerId(id)| LayerId(id + 1))
+    }
+
+    /// The surface of the model.
+    ///
+    /// # Errors
+    /// [`EditorError::Document`] without a model, or when the observer stops it.
+    pub fn surface(&self, observer: &dyn Observer) -> Result<Arc<Surface>, EditorError> {
+        let model = self.document().model()?;
+        Ok(self.pools.background(|| self.derived.surface(model, observer))?)
+    }
+
+    /// Which point of the surface each texel of a material shows.
+    ///
+    /// # Errors
+    /// [`EditorError::Document`] without such a material, or when the observer stops it.
+    pub fn texel_map(
+        &self,
+        material: MaterialId,
+        observer: &dyn Observer,
+    ) -> Result<Arc<TexelMap>, EditorError> {
+        let size = self.document().material(material)?.size;
+        let model = self.document().model()?;
+        let made = self
+            .pools
+            .background(|| self.derived.texel_map(model, material.slot(), size, observer))?;
+        Ok(made)
+    }
+
+    /// Where a gesture goes on the surface.
+    ///
+    /// # Errors
+    /// [`EditorError::Brush`] for a gesture that is not valid.
+    pub fn resolve(
+        &self,
+        gesture: &Gesture,
+        observer: &dyn Observer,
+    ) -> Result<SurfacePath, EditorError> {
+        Ok(resolve(gesture, &*self.surface(observer)?)?)
+    }
+
+    /// A material's channels as its layers give them, exactly. Only tiles that changed since the last
+    /// call are composited.
+    ///
+    /// # Errors
+    /// [`EditorError::Layers`] when a mask reads a field that is not baked, or a tile can't be read.
+    pub fn composite(
+        &mut self,
+        material: MaterialId,
+        observer: &dyn Observer,
+    ) -> Result<Arc<Composite>, EditorError> {
+        let Self { history, composites, pools, .. } = self;
+        pools.interactive(|| composites.of(history.present(), material, observer))
+    }
+
+    /// A material's channels as padded images.
+    ///
+    /// # Errors
+    /// As [`Editor::composite`].
+    pub fn maps(
+        &mut self,
+        material: MaterialId,
+        observer: &dyn Observer,
+    ) -> Result<Vec<ChannelMap>, EditorError> {
+        let composite = self.composite(material, observer)?;
+        let Self { history, derived, pools, .. } = self;
+        pools.background(|| channel_maps(history.present(), material, &composite, derived, observer))
+    }
+
+    /// How much of each channel of a material shows the bare ground.
+    ///
+    /// # Errors
+    /// As [`Editor::composite`].
+    pub fn unpainted(
+        &mut self,
+        material: MaterialId,
+        observer: &dyn Observer,
+    ) -> Result<Vec<Unpainted>, EditorError> {
+        let composite = self.composite(material, observer)?;
+        unpainted(self.document(), material, &composite, &self.derived, observer)
+    }
+}
+
+/// Hands on the wish to stop, but not the progress of each edit of a list.
+struct Quiet<'a>(&'a dyn Observer);
+
+impl Observer for Quiet<'_> {
+    fn progress(&self, _done: u64, _total: u64) {}
+
+    fn stopped(&self) -> bool {
+        self.0.stopped()
+    }
+}
+
+fn check_model(list: &EditList, model: &Model) -> Result<(), EditorError> {
+    let holds = model.hash().to_string();
+    match &list.model {
+        Some(hash) if *hash != holds => {
+            let reason = format!(
+                "the list was recorded on model {hash}, but the model given is {holds}: give that \
+                 model, or take \"model\" out of the list to apply it all the same"
+            );
+            Err(WireError { line: 1, reason }.into())
+        }
+        _ => Ok(()),
+    }
+}
+
+fn refusal(
+    refused: document::DocumentError,
+    at: impl FnOnce(String) -> WireError,
+) -> EditorError {
+    use document::DocumentError::{Layers, Raster};
+    let stopped = matches!(
+        &refused,
+        Raster(raster::RasterError::Cancelled(_)) | Layers(layers::LayersError::Cancelled(_))
+    );
+    if stopped { EditorError::Cancelled(raster::Cancelled) } else { at(refused.to_string()).into() }
+}
+
+/// What an edit did, in a few words, for the history.
+fn label(edit: &Edit) -> &'static str {
+    use document::{Deposit, LayerEdit, MaterialEdit, Shape, Step};
+    let Edit::Material(_, change) = edit else { return "import" };
+    match change {
+        MaterialEdit::TextureSize(_) => "texture size",
+        MaterialEdit::Ground(..) => "ground",
+        MaterialEdit::BlendSpace(_) => "blend space",
+        MaterialEdit::Field(_) => "bake",
+        MaterialEdit::AddLayer { .. } => "add layer",
+        MaterialEdit::RemoveLayer(_) => "remove layer",
+        MaterialEdit::MoveLayer(..) => "move layer",
+        MaterialEdit::DuplicateLayer { .. } => "duplicate layer",
+        MaterialEdit::Layer(_, change) => match change {
+            LayerEdit::Rename(_) => "rename layer",
+            LayerEdit::Visible(_) => "show or hide layer",
+            LayerEdit::Opacity(_) => "layer opacity",
+            LayerEdit::Isolation(_) => "group isolation",
+            LayerEdit::Cells(..) => "cell",
+            LayerEdit::Solid(..) => "solid value",
+            LayerEdit::AddMaskTerm(..) => "add mask term",
+            LayerEdit::RemoveMaskTerm(_) => "remove mask term",
+            LayerEdit::MaskTerm(..) => "mask term",
+            LayerEdit::MoveMaskTerm(..) => "move mask term",
+            LayerEdit::Paint(step) => match &**step {
+                Step::Deposit { shape: Shape::Fill { .. }, .. } => "fill",
+                Step::Deposit { deposit: Deposit::Paint(_), .. } => "paint",
+                Step::Deposit { deposit: Deposit::Erase(_), .. } => "erase",
+                Step::Deposit { .. } | Step::MaskStart { .. } => "paint mask",
+            },
+        },
+    }
+}

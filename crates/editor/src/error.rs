@@ -1,0 +1,33 @@
+//! What can go wrong while a document is open. The document is never harmed.
+
+use brush::BrushError;
+use document::{DocumentError, wire::WireError};
+use layers::LayersError;
+use raster::{Cancelled, RasterError};
+use thiserror::Error;
+
+/// Errors of this crate.
+#[derive(Debug, Error)]
+pub enum EditorError {
+    /// An edit was refused.
+    #[error(transparent)]
+    Document(#[from] DocumentError),
+    /// A composite could not be made.
+    #[error(transparent)]
+    Layers(#[from] LayersError),
+    /// A gesture could not be resolved.
+    #[error(transparent)]
+    Brush(#[from] BrushError),
+    /// Texels could not be had.
+    #[error(transparent)]
+    Raster(#[from] RasterError),
+    /// An edit of a list can't be read or was refused.
+    #[error(transparent)]
+    List(#[from] WireError),
+    /// The observer asked to stop.
+    #[error(transparent)]
+    Cancelled(#[from] Cancelled),
+    /// The thread pools could not be started.
+    #[error("worker threads can't be started: {0}")]
+    Threads(#[from] rayon::ThreadPoolBuildError),
+}

@@ -1,0 +1,164 @@
+//! What the pass over an OBJ file keeps beside the mesh that the library makes of it.
+
+use rustc_hash::FxHashMap;
+
+/// One flag for each number; those never set are false.
+#[derive(Debug, Default)]
+pub(crate) struct Flags(Vec<u64>);
+
+impl Flags {
+    /// Sets the flag of `index`.
+    pub(crate) fn set(&mut self, index: usize) {
+        let word = index / 64;
+        if word >= self.0.len() {
+            self.0.resize(word + 1, 0);
+        }
+        self.0[word] |= 1 << (index % 64);
+    }
+
+    /// The flag of `index`.
+    pub(crate) fn get(&self, index: usize) -> bool {
+        self.0.get(index / 64).is_some_and(|word| word >> (index % 64) & 1 == 1)
+    }
+}
+
+/// A list of the file (positions, UVs or normals) and how faces use it.
+#[derive(Debug, Default)]
+pub(crate) struct Used {
+    /// How many stand in the file so far.
+    pub(crate) count: u32,
+    /// Which of them each number of the library's own list is: those that faces use, by first use.
+    pub(crate) order: Vec<u32>,
+    seen: Flags,
+    left_out: Flags,
+}
+
+impl Used {
+    /// A corner uses entry `index`, from 0.
+    pub(crate) fn take(&mut self, index: u32) {
+        if !self.seen.get(index as usize) {
+            self.seen.set(index as usize);
+            self.order.push(index);
+        }
+    }
+
+    /// A corner uses none. The library gives the very first corner the first entry instead, so that
+    /// counts as used.
+    pub(crate) fn leave_out(&mut self, corner: u64) {
+        if corner == 0 {
+            self.take(0);
+        }
+        self.left_out.set(corner as usize);
+    }
+
+    /// True where the corner named none.
+    pub(crate) fn is_left_out(&self, corner: usize) -> bool {
+        self.left_out.get(corner)
+    }
+
+    /// How many entries no face uses.
+    pub(crate) fn unused(&self) -> usize {
+        (self.count as usize).saturating_sub(self.order.len())
+    }
+
+    /// For each number of the library's list its number in file order, counting used entries only.
+    pub(crate) fn in_file_order(&self) -> Vec<u32> {
+        let mut by_file: Vec<u32> = (0..self.order.len() as u32).collect();
+        by_file.sort_unstable_by_key(|&number| self.order[number as usize]);
+        let mut renumbered = vec![0; by_file.len()];
+        for (new, &number) in by_file.iter().enumerate() {
+            renumbered[number as usize] = new as u32;
+        }
+        renumbered
+    }
+}
+
+/// Names, each once, by first mention.
+#[derive(Debug, Default)]
+pub(crate) struct Names {
+    /// The names.
+    pub(crate) list: Vec<String>,
+    numbers: FxHashMap<String, u32>,
+}
+
+impl Names {
+    /// The number of `name`.
+    pub(crate) fn number(&mut self, name: String) -> u32 {
+        if let Some(&number) = self.numbers.get(&name) {
+            return number;
+        }
+        let number = self.list.len() as u32;
+        self.list.push(name.clone());
+        self.numbers.insert(name, number);
+        number
+    }
+}
+
+/// From one face on: what it and those after it belong to.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Run {
+    /// The first face.
+    pub(crate) face: u32,
+    /// Number of the object's name.
+    pub(crate) object: Option<u32>,
+    /// Number of the group's name.
+    pub(crate) group: Option<u32>,
+    /// Number of the material's name.
+    pub(crate) material: Option<u32>,
+}
+
+/// All of it.
+#[derive(Debug, Default)]
+pub(crate) struct Found {
+    pub(crate) positions: Used,
+    pub(crate) uvs: Used,
+    pub(crate) normals: Used,
+    pub(crate) corners: u64,
+    pub(crate) faces: u32,
+    pub(crate) runs: Vec<Run>,
+    pub(crate) objects: Names,
+    pub(crate) groups: Names,
+    pub(crate) materials: Names,
+    /// Material libraries and the line that names each.
+    pub(crate) libraries: Vec<(String, u64)>,
+    pub(crate) lines: u64,
+    pub(crate) points: u64,
+    pub(crate) free_forms: u64,
+    /// Positions that got white for want of a colour.
+    pub(crate) uncoloured: u64,
+    /// Some name is not UTF-8.
+    pub(crate) latin1: bool,
+}
+
+impl Found {
+    /// `o`: the faces that follow belong to this object, and to no group yet.
+    pub(crate) fn start_object(&mut self, name: String) {
+        let object = Some(self.objects.number(name));
+        self.start(|run| (run.object, run.group) = (object, None));
+    }
+
+    /// `g`: the faces that follow belong to this group.
+    pub(crate) fn start_group(&mut self, name: String) {
+        let group = Some(self.groups.number(name));
+        self.start(|run| run.group = group);
+    }
+
+    /// `usemtl`: the faces that follow are of this material.
+    pub(crate) fn start_material(&mut self, name: String) {
+        let material = (!name.is_empty()).then(|| self.materials.number(name));
+        self.start(|run| run.material = material);
+    }
+
+    fn start(&mut self, change: impl FnOnce(&mut Run)) {
+        let mut run = self.runs.last().copied().unwrap_or_default();
+        change(&mut run);
+        match self.runs.last_mut() {
+            // A run without faces is replaced.
+            Some(last) if last.face == self.faces => *last = run,
+            _ => {
+                run.face = self.faces;
+                self.runs.push(run);
+            }
+        }
+    }
+}

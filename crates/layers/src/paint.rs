@@ -1,0 +1,219 @@
+//! The fine half of the compositor: the arithmetic of one tile of one channel.
+//!
+//! W3C Compositing and Blending Level 1 (2015), section 9: with coverages `as` of the source and `ab`
+//! of the backdrop, `Cr = (1 - ab) Cs + ab B(Cb, Cs)`, `co = as Cr + (1 - as) ab Cb`,
+//! `ao = as + ab (1 - as)`. Rows of 64 texels walk through the whole tree in f32 and are rounded once;
+//! a tile whose inputs are all uniform is one texel. The order of operations is fixed.
+
+use std::sync::LazyLock;
+
+use raster::{
+    TILE_EDGE, TILE_TEXELS, Texels, Tile, TileRead, decode_srgb, encode_srgb, from_unit, to_unit,
+};
+
+use crate::node::{Node, NodeContent};
+use crate::{BlendMode, Isolation};
+
+type Row = [f32; TILE_EDGE];
+
+/// One run of texels on its way through the tree.
+#[derive(Debug, Clone)]
+struct Rows {
+    /// Of a source: straight. Of a backdrop: multiplied by its coverage, which is 1 on the ground.
+    colour: [Row; 3],
+    /// Of a source or of a group's backdrop: coverage. On the ground, which is opaque, how much was
+    /// painted over it.
+    coverage: Row,
+}
+
+impl Rows {
+    const NOTHING: Self = Self { colour: [[0.0; TILE_EDGE]; 3], coverage: [0.0; TILE_EDGE] };
+}
+
+/// What a backdrop stands on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Base {
+    /// The ground: opaque, so that no formula needs a division.
+    Opaque,
+    /// Nothing: an isolated group.
+    Transparent,
+}
+
+/// One tile of one channel: its values, a tile for each component, and how much was painted.
+#[derive(Debug)]
+pub(crate) struct PaintedTile {
+    pub(crate) values: Vec<Tile>,
+    pub(crate) painted: Tile,
+}
+
+/// Composites nodes, bottom first, over the ground. `linear` says that values are sRGB-encoded and
+/// blended in linear light.
+pub(crate) fn paint_tile(nodes: &[Node<'_>], ground: &[u16], linear: bool) -> PaintedTile {
+    let run = |first, len| Run { components: ground.len(), linear, first, len };
+    if nodes.iter().all(Node::is_uniform) {
+        let run = run(0, 1);
+        let rows = run.over_ground(nodes, ground);
+        let values = rows.colour[..ground.len()].iter();
+        return PaintedTile {
+            values: values.map(|row| Tile::Uniform(stored(row[0], linear))).collect(),
+            painted: Tile::Uniform(stored(rows.coverage[0], false)),
+        };
+    }
+    let mut values = vec![[0; TILE_TEXELS]; ground.len()];
+    let mut painted = [0; TILE_TEXELS];
+    for first in (0..TILE_TEXELS).step_by(TILE_EDGE) {
+        let run = run(first, TILE_EDGE);
+        let rows = run.over_ground(nodes, ground);
+        for (texels, row) in values.iter_mut().zip(&rows.colour) {
+            run.store(row, linear, texels);
+        }
+        run.store(&rows.coverage, false, &mut painted);
+    }
+    PaintedTile { values: values.iter().map(Tile::of).collect(), painted: Tile::of(&painted) }
+}
+
+/// The sRGB decoding of each stored value: `decode_srgb` of a texel costs more than its blend.
+static DECODED: LazyLock<Vec<f32>> =
+    LazyLock::new(|| (0..=u16::MAX).map(|stored| decode_srgb(to_unit(stored))).collect());
+
+fn decoded(stored: u16) -> f32 {
+    DECODED[usize::from(stored)]
+}
+
+/// A result as it is kept: encoded where it was decoded, then rounded.
+fn stored(value: f32, encode: bool) -> u16 {
+    from_unit(if encode { encode_srgb(value) } else { value })
+}
+
+/// A run of texels of a tile.
+#[derive(Debug, Clone, Copy)]
+struct Run {
+    components: usize,
+    linear: bool,
+    first: usize,
+    len: usize,
+}
+
+impl Run {
+    fn over_ground(self, nodes: &[Node<'_>], ground: &[u16]) -> Rows {
+        let mut rows = Rows::NOTHING;
+        for (row, &stored) in rows.colour.iter_mut().zip(ground) {
+            self.load_value(&TileRead::Uniform(stored), row);
+        }
+        self.paint(nodes, &mut rows, Base::Opaque);
+        rows
+    }
+
+    fn paint(self, nodes: &[Node<'_>], backdrop: &mut Rows, base: Base) {
+        for node in nodes {
+            match &node.content {
+                NodeContent::Texels { values, coverage } => {
+                    let mut source = Rows::NOTHING;
+                    for (row, read) in source.colour.iter_mut().zip(values) {
+                        self.load_value(read, row);
+                    }
+                    self.load(coverage, &mut source.coverage, to_unit);
+                    self.weigh(node, &mut source.coverage);
+                    self.blend(node.blend, &source, backdrop, base);
+                }
+                NodeContent::Group { isolation: Isolation::Isolated, children } => {
+                    let mut source = Rows::NOTHING;
+                    self.paint(children, &mut source, Base::Transparent);
+                    source.colour = self.straight(&source);
+                    self.weigh(node, &mut source.coverage);
+                    self.blend(node.blend, &source, backdrop, base);
+                }
+                NodeContent::Group { isolation: Isolation::PassThrough, children } => {
+                    let mut over = backdrop.clone();
+                    self.paint(children, &mut over, base);
+                    let mut factor = [1.0; TILE_EDGE];
+                    self.weigh(node, &mut factor);
+                    for (row, over) in backdrop.colour.iter_mut().zip(&over.colour) {
+                        self.lerp(row, over, &factor);
+                    }
+                    self.lerp(&mut backdrop.coverage, &over.coverage, &factor);
+                }
+            }
+        }
+    }
+
+    /// Multiplies by the node's opacities and masks.
+    fn weigh(self, node: &Node<'_>, coverage: &mut Row) {
+        let coverage = &mut coverage[..self.len];
+        for coverage in &mut *coverage {
+            *coverage *= node.factor;
+        }
+        for terms in node.masks.iter().filter(|terms| !terms.is_empty()) {
+            let mut mask = [1.0; TILE_EDGE];
+            for (term, read) in terms {
+                let mut source = [0.0; TILE_EDGE];
+                self.load(read, &mut source, to_unit);
+                term.apply(&mut mask[..self.len], &mut source[..self.len]);
+            }
+            for (coverage, mask) in coverage.iter_mut().zip(mask) {
+                *coverage *= mask;
+            }
+        }
+    }
+
+    fn blend(self, mode: BlendMode, source: &Rows, backdrop: &mut Rows, base: Base) {
+        let components = ..self.components;
+        let mut blended = source.colour;
+        if base == Base::Opaque {
+            mode.blend_rows(&backdrop.colour[components], &mut blended[components], self.len);
+        } else if mode != BlendMode::Normal {
+            let below = self.straight(backdrop);
+            mode.blend_rows(&below[components], &mut blended[components], self.len);
+            for (blended, source) in blended[components].iter_mut().zip(&source.colour) {
+                let mut mixed = *source;
+                self.lerp(&mut mixed, blended, &backdrop.coverage);
+                *blended = mixed;
+            }
+        }
+        for (row, blended) in backdrop.colour[components].iter_mut().zip(&blended) {
+            self.lerp(row, blended, &source.coverage);
+        }
+        for (ab, a) in backdrop.coverage[..self.len].iter_mut().zip(source.coverage) {
+            *ab = a + *ab * (1.0 - a);
+        }
+    }
+
+    /// Colour without its coverage; black where nothing is covered.
+    fn straight(self, rows: &Rows) -> [Row; 3] {
+        let mut straight = rows.colour;
+        for row in &mut straight[..self.components] {
+            for (colour, &coverage) in row[..self.len].iter_mut().zip(&rows.coverage) {
+                *colour = if coverage > 0.0 { (*colour / coverage).min(1.0) } else { 0.0 };
+            }
+        }
+        straight
+    }
+
+    /// `row (1 - factor) + to factor`: exact at 0 and 1.
+    fn lerp(self, row: &mut Row, to: &Row, factor: &Row) {
+        for ((value, to), factor) in row[..self.len].iter_mut().zip(to).zip(factor) {
+            *value = *value * (1.0 - factor) + to * factor;
+        }
+    }
+
+    fn load_value(self, read: &TileRead, row: &mut Row) {
+        if self.linear { self.load(read, row, decoded) } else { self.load(read, row, to_unit) }
+    }
+
+    fn load(self, read: &TileRead, row: &mut Row, value: impl Fn(u16) -> f32) {
+        match read {
+            TileRead::Uniform(stored) => row[..self.len].fill(value(*stored)),
+            TileRead::Texels(texels) => {
+                for (row, &stored) in row.iter_mut().zip(&texels[self.first..][..self.len]) {
+                    *row = value(stored);
+                }
+            }
+        }
+    }
+
+    fn store(self, row: &Row, encode: bool, texels: &mut Texels) {
+        for (texel, &value) in texels[self.first..][..self.len].iter_mut().zip(row) {
+            *texel = stored(value, encode);
+        }
+    }
+}
