@@ -2,7 +2,7 @@
 
 Usage: read_maps.py FOLDER DEPTH
 
-The libraries are OpenCV and imagecodecs. The third reading is plain zlib and the filters of PNG
+The maps are those that the MTL in the folder names: one of each kind for each material. The libraries are OpenCV and imagecodecs. The third reading is plain zlib and the filters of PNG
 (ISO/IEC 15948, 9). Colour chunks are checked as well: base colour says sRGB, scalars say a gamma of 1.
 """
 
@@ -17,6 +17,15 @@ import numpy
 
 CHANNELS = {0: 1, 2: 3, 4: 2, 6: 4}
 LINEAR = 100_000
+KINDS = ("map_Kd", "map_Pr", "map_Pm")
+
+
+def maps_of(library):
+    """Kind and path of each map, and how many materials there are."""
+    lines = [line.split(None, 1) for line in library.read_text().splitlines()]
+    pairs = [line for line in lines if len(line) == 2]
+    materials = sum(key == "newmtl" for key, _ in pairs)
+    return [(key, library.parent / name.strip()) for key, name in pairs if key in KINDS], materials
 
 
 def chunks(data):
@@ -80,9 +89,9 @@ def by_imagecodecs(data):
     return image.reshape(*image.shape[:2], -1)
 
 
-def check_colour(name, found):
+def check_colour(kind, found):
     has = dict(found)
-    if name.endswith("_base_color.png"):
+    if kind == "map_Kd":
         if "sRGB" not in has:
             raise ValueError("base colour without an sRGB chunk")
         return
@@ -92,10 +101,10 @@ def check_colour(name, found):
         raise ValueError(f"a scalar map without gAMA {LINEAR}")
 
 
-def check(path, depth):
+def check(kind, path, depth):
     data = path.read_bytes()
     found = chunks(data)
-    check_colour(path.name, found)
+    check_colour(kind, found)
     ours = by_hand(found)
     if ours.dtype.itemsize * 8 != depth:
         raise ValueError(f"{ours.dtype.itemsize * 8} bits a channel where {depth} were asked for")
@@ -111,16 +120,19 @@ def check(path, depth):
 
 
 def main(folder, depth):
-    maps = sorted(pathlib.Path(folder).glob("*_*.png"))
+    maps, materials = [], 0
+    for library in pathlib.Path(folder).glob("*.mtl"):
+        more, count = maps_of(library)
+        maps, materials = maps + more, materials + count
     failures = 0
-    for path in maps:
+    for kind, path in maps:
         try:
-            check(path, int(depth))
-        except (ValueError, KeyError, struct.error, zlib.error, imagecodecs.PngError) as problem:
+            check(kind, path, int(depth))
+        except (OSError, ValueError, KeyError, struct.error, zlib.error, imagecodecs.PngError) as problem:
             print(f"{path}: {problem}", file=sys.stderr)
             failures += 1
-    if not maps:
-        print(f"{folder}: no maps in it", file=sys.stderr)
+    if not materials or len(maps) != materials * len(KINDS):
+        print(f"{folder}: {materials} materials but {len(maps)} maps", file=sys.stderr)
         failures += 1
     return 1 if failures else 0
 

@@ -1,8 +1,8 @@
 // Runs in the browser: draws each model unlit from fixed cameras and posts points with their material, UV
 // and colour. Points near a silhouette or a seam are left out: there a pixel's neighbours lie elsewhere.
 //
-// The cameras stand close, so that a pixel is about a texel: software renderers place vertices on a sixteenth
-// of a pixel, and that must not be several texels.
+// The cameras stand close, so that a pixel is half a texel or less: software renderers place vertices on a
+// sixteenth of a pixel, and on a texture with fine grain half a texel shows.
 
 import * as THREE from "three";
 import { GLTFLoader } from "three/addons/loaders/GLTFLoader.js";
@@ -13,10 +13,10 @@ const SIZE = 800;
 const STEP = 21;
 /** Where each camera looks, from which direction, and how many metres it sees to each side. */
 const VIEWS = {
-  bell: { at: [0.0, 0.13, 0.245], from: [0.5, 0.1, 1.0], half: 0.16 },
-  plate: { at: [0.0, 0.45, 0.01], from: [0.4, 0.1, 1.0], half: 0.11 },
-  board: { at: [0.1, 0.5, 0.0], from: [-0.4, 0.2, -1.0], half: 0.2 },
-  rope: { at: [0.0, -0.24, 0.25], from: [0.3, 0.0, 1.0], half: 0.09 },
+  bell: { at: [0.0, 0.08, 0.245], from: [0.5, 0.1, 1.0], half: 0.08 },
+  plate: { at: [0.02, 0.5, 0.01], from: [0.4, 0.1, 1.0], half: 0.055 },
+  board: { at: [0.1, 0.5, 0.0], from: [-0.4, 0.2, -1.0], half: 0.1 },
+  rope: { at: [0.0, -0.252, 0.25], from: [0.3, 0.0, 1.0], half: 0.04 },
 };
 
 async function loadGlb(path) {

@@ -109,13 +109,14 @@ pub(crate) fn cut_plane(scale: f64, angles: [f64; 4]) -> Arc<Mesh> {
     builder.mesh_upwards()
 }
 
-/// A sphere of radius 1 as a cube of six islands of `n` x `n` quads each, equal in angle.
+/// A sphere of radius 1 as a cube of six islands of `n` x `n` quads each, equal in angle. At 1024 texels
+/// each island is 297 whole texels wide, so that no texel straddles a rim.
 pub(crate) fn sphere(n: usize) -> Arc<Mesh> {
     let mut builder = Builder::default();
     builder.part("sphere");
     for side in 0..6 {
         let cell = DVec2::new(f64::from(side % 3), f64::from(side / 3));
-        let corner = DVec2::new(0.02, 0.02) + cell * 0.33;
+        let corner = (DVec2::splat(21.0) + cell * 338.0) / 1024.0;
         let point = |s: f64, t: f64| {
             let quarter = std::f64::consts::FRAC_PI_4;
             let (a, b) = (((2.0 * s - 1.0) * quarter).tan(), ((2.0 * t - 1.0) * quarter).tan());
@@ -130,7 +131,7 @@ pub(crate) fn sphere(n: usize) -> Arc<Mesh> {
             // Rounded so that the rims of neighbouring sides are equal to the bit.
             (point.normalize_or_zero() * 1e6).round() / 1e6
         };
-        builder.grid(n, point, |s, t| corner + DVec2::new(s, t) * 0.29);
+        builder.grid(n, point, |s, t| corner + DVec2::new(s, t) * (297.0 / 1024.0));
     }
     builder.mesh()
 }

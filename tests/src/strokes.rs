@@ -119,7 +119,7 @@ fn a_dab_on_a_cut_plane_covers_pi_r_squared_whatever_the_islands_rotation() {
 #[test]
 fn a_dab_on_a_sphere_covers_pi_r_squared_across_its_islands() {
     let bench = Bench::new(sphere(128), 1024);
-    let texel = std::f64::consts::FRAC_PI_2 / (0.29 * 1024.0);
+    let texel = std::f64::consts::FRAC_PI_2 / 297.0;
     for spot in [DVec3::X, DVec3::new(1.0, 1.0, 0.0), DVec3::ONE, DVec3::new(0.2, -0.9, 0.4)] {
         for radius_texels in [50.0, 90.0] {
             let radius = radius_texels * texel;
@@ -231,7 +231,7 @@ fn line(bench: &Bench, from: DVec3, to: DVec3, radius: f64, pieces: usize) -> Ve
 
 /// The continuous limit on the centre line of a hard disc, at offset y:
 /// A(y) = 1 - (1 - f)^(2 sqrt(R^2 - y^2) / s) with f at spacing s (derived in closed form from the
-/// build-up law). It does not depend on the spacing of dabs.
+/// build-up law). It does not depend on the spacing of dabs, but for one dab more or less.
 #[test]
 fn what_a_line_deposits_does_not_depend_on_the_spacing() {
     let bench = Bench::new(plane(0.9), 512);
@@ -239,13 +239,15 @@ fn what_a_line_deposits_does_not_depend_on_the_spacing() {
     for spacing in [0.02, 0.05, 0.1] {
         let brush = BrushSettings { flow: 0.3, spacing, ..hard() };
         let coverage = bench.cover(&points, brush);
-        for offset in [0.0, 0.04, 0.07] {
+        for offset in [0.0f64, 0.04, 0.07] {
             let at = bench.most(&coverage, |point| {
                 (point.x - 0.5).abs() < 0.1 && (point.z - 0.5 - offset).abs() < 0.002
             });
-            let steps = 2.0 * (0.01f64 - offset * offset).sqrt() / (0.25 * 0.2);
-            let expected = 1.0 - 0.7f64.powf(steps);
-            assert!((at - expected).abs() < 0.03, "spacing {spacing}, offset {offset}: {at}, {expected}");
+            let steps = |y: f64| 2.0 * (0.01 - y * y).sqrt() / (0.25 * 0.2);
+            let one_dab = f64::from(spacing) / 0.25;
+            let least = 1.0 - 0.7f64.powf(steps(offset) - one_dab);
+            let most = 1.0 - 0.7f64.powf(steps((offset - 0.002).max(0.0)) + one_dab);
+            assert!(least < at && at < most, "spacing {spacing}, offset {offset}: {least} {at} {most}");
         }
     }
 }

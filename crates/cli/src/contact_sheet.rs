@@ -10,28 +10,28 @@ const GAP: u32 = 16;
 const MARGIN: u32 = 32;
 const HEAD: u32 = 96;
 const ROW_LABEL: u32 = 36;
-const GROUND: [u8; 3] = [0x2b; 3];
-const TEXT: [u8; 3] = [0xe6; 3];
-const QUIET: [u8; 3] = [0xa8; 3];
+const GROUND: u16 = 0x2b * 257;
+const TEXT: [u16; 3] = [0xe6 * 257; 3];
+const QUIET: [u16; 3] = [0xa8 * 257; 3];
 
-/// A page of 8-bit sRGB texels.
+/// A page of sRGB texels.
 #[derive(Debug)]
-pub(crate) struct Sheet(Bitmap<u8>);
+pub(crate) struct Sheet(Bitmap<u16>);
 
 impl Sheet {
     /// Mixes a colour into one texel; places off the page are passed over.
-    pub(crate) fn mix(&mut self, x: i64, y: i64, colour: [u8; 3], share: f32) {
+    pub(crate) fn mix(&mut self, x: i64, y: i64, colour: [u16; 3], share: f32) {
         let extent = self.0.extent();
         if x < 0 || y < 0 || x >= i64::from(extent.width) || y >= i64::from(extent.height) {
             return;
         }
         for (texel, new) in self.0.texel_mut(x as u32, y as u32).iter_mut().zip(colour) {
             let mixed = f32::from(*texel) + (f32::from(new) - f32::from(*texel)) * share.min(1.0);
-            *texel = mixed.round() as u8;
+            *texel = mixed.round() as u16;
         }
     }
 
-    fn lay(&mut self, thumb: &[[u8; 3]], left: u32, top: u32) {
+    fn lay(&mut self, thumb: &[[u16; 3]], left: u32, top: u32) {
         for (index, texel) in (0u32..).zip(thumb) {
             self.0.texel_mut(left + index % THUMB, top + index / THUMB).copy_from_slice(texel);
         }
@@ -43,7 +43,7 @@ impl Sheet {
 pub(crate) struct SheetRow {
     name: String,
     remark: String,
-    thumbs: Vec<(String, Vec<[u8; 3]>)>,
+    thumbs: Vec<(String, Vec<[u16; 3]>)>,
 }
 
 impl SheetRow {
@@ -55,14 +55,14 @@ impl SheetRow {
 }
 
 /// The page.
-pub(crate) fn contact_sheet(title: &str, rows: &[SheetRow]) -> Result<Bitmap<u8>, ab_glyph::InvalidFont> {
+pub(crate) fn contact_sheet(title: &str, rows: &[SheetRow]) -> Result<Bitmap<u16>, ab_glyph::InvalidFont> {
     let pen = Pen::new()?;
     let columns = rows.iter().map(|row| row.thumbs.len()).max().unwrap_or(0) as u32;
     let extent = Extent {
         width: 2 * MARGIN + columns * THUMB + columns.saturating_sub(1) * GAP,
         height: MARGIN + HEAD + rows.len() as u32 * (ROW_LABEL + THUMB + GAP),
     };
-    let mut sheet = Sheet(Bitmap::filled(extent, 3, GROUND[0]));
+    let mut sheet = Sheet(Bitmap::filled(extent, 3, GROUND));
     pen.write(&mut sheet, title, (MARGIN as f32, 62.0), 32.0, TEXT);
     for (number, row) in (0u32..).zip(rows) {
         let top = HEAD + number * (ROW_LABEL + THUMB + GAP);
@@ -80,7 +80,7 @@ pub(crate) fn contact_sheet(title: &str, rows: &[SheetRow]) -> Result<Bitmap<u8>
 }
 
 /// A small version, averaged in linear light where the image is a colour.
-fn thumbnail(image: &Bitmap<u16>) -> Vec<[u8; 3]> {
+fn thumbnail(image: &Bitmap<u16>) -> Vec<[u16; 3]> {
     let extent = image.extent();
     let colour = image.components() == 3;
     let decode = |value: u16| if colour { decode_srgb(to_unit(value)) } else { to_unit(value) };
@@ -101,7 +101,7 @@ fn thumbnail(image: &Bitmap<u16>) -> Vec<[u8; 3]> {
             }
             sum.map(|sum| {
                 let mean = sum / count;
-                (from_unit(if colour { encode_srgb(mean) } else { mean }) / 257) as u8
+                from_unit(if colour { encode_srgb(mean) } else { mean })
             })
         })
         .collect()

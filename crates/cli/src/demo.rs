@@ -6,7 +6,7 @@ use std::sync::Arc;
 use document::Model;
 use document::wire::EditList;
 use editor::{Editor, Settings};
-use exchange::{Embedded, png_bytes, read_model_bytes, write_file};
+use exchange::{Embedded, read_model_bytes, write_picture, write_text};
 use raster::Unobserved;
 
 use crate::apply::{paint, texture_size};
@@ -38,10 +38,10 @@ pub(crate) fn run(command: &Demo) -> Result<(), Failure> {
     })?;
     let recorded = editor.recorded().to_json();
     let recorded = recorded.map_err(|fault| Failure::Edits { path: edits.to_owned(), fault })?;
-    written.push(write_file(&command.out, EDITS_NAME, recorded.as_bytes())?);
+    written.push(write_text(&command.out, EDITS_NAME, &recorded)?);
     let title = format!("harbour bell: {} edits at {} texels", list.edits.len(), command.size);
     let sheet = contact_sheet(&title, &rows).map_err(|error| Failure::Check(error.to_string()))?;
-    written.push(write_file(&command.out, "contact-sheet.png", &png_bytes(&sheet)?)?);
+    written.push(write_picture(&command.out, "contact-sheet.png", &sheet)?);
     for path in &written {
         println!("{}", path.display());
     }

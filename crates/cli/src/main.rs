@@ -16,7 +16,6 @@ use std::process::ExitCode;
 use clap::Parser;
 
 use crate::arguments::{Arguments, Command};
-use crate::failure::Failure;
 
 fn main() -> ExitCode {
     let done = match Arguments::parse().command {

@@ -16,8 +16,8 @@ impl Pen {
         Ok(Self { font })
     }
 
-    /// Writes `text` with its baseline at `y` and its left edge at `x`, in 8-bit sRGB.
-    pub(crate) fn write(&self, sheet: &mut Sheet, text: &str, at: (f32, f32), px: f32, colour: [u8; 3]) {
+    /// Writes `text` with its baseline at `y` and its left edge at `x`.
+    pub(crate) fn write(&self, sheet: &mut Sheet, text: &str, at: (f32, f32), px: f32, colour: [u16; 3]) {
         let font = self.font.as_scaled(PxScale::from(px));
         let mut x = at.0;
         let mut before = None;

@@ -7,6 +7,8 @@ use std::path::Path;
 use raster::{Cancelled, RasterError};
 use thiserror::Error;
 
+use crate::text::{one_line, shown_path};
+
 /// Errors of this crate. Nothing was changed in memory and no file was written where one is returned.
 #[derive(Debug, Error)]
 pub enum ExchangeError {
@@ -58,18 +60,18 @@ pub enum ExchangeError {
 
 impl ExchangeError {
     pub(crate) fn line(file: &str, line: u64, problem: impl Into<String>) -> Self {
-        Self::Line { file: file.to_owned(), line, problem: problem.into() }
+        Self::Line { file: one_line(file), line, problem: problem.into() }
     }
 
     pub(crate) fn place(file: &str, place: impl Into<String>, problem: impl Into<String>) -> Self {
-        Self::Place { file: file.to_owned(), place: place.into(), problem: problem.into() }
+        Self::Place { file: one_line(file), place: place.into(), problem: problem.into() }
     }
 
     pub(crate) fn file(file: &str, problem: impl Into<String>) -> Self {
-        Self::File { file: file.to_owned(), problem: problem.into() }
+        Self::File { file: one_line(file), problem: problem.into() }
     }
 
     pub(crate) fn io(path: &Path, doing: &'static str, source: io::Error) -> Self {
-        Self::Io { file: crate::text::shown_path(path), doing, source }
+        Self::Io { file: shown_path(path), doing, source }
     }
 }

@@ -16,6 +16,7 @@ use crate::glb_write::GlbWriter;
 use crate::names::{safe_file_stem, safe_file_stems, words};
 use crate::obj_write::{MtlMaterial, write_mtl, write_obj};
 use crate::png_write::{BitDepth, Tag, write_png};
+use crate::text::shown;
 
 /// A material's painted maps, already padded, all of one extent.
 #[derive(Debug, Clone, PartialEq)]
@@ -135,13 +136,18 @@ impl Exporting<'_> {
         let extents = [roughness.extent(), metalness.extent()];
         if components != [3, 1, 1] || extents != [base_colour.extent(); 2] {
             let problem = "its maps must have 3, 1 and 1 components and one size";
-            return Err(ExchangeError::place(self.model.name, format!("material {name}"), problem));
+            return Err(ExchangeError::place(
+                self.model.name,
+                format!("material {}", shown(name)),
+                problem,
+            ));
         }
         let mut described = MtlMaterial {
             name: word,
             base_colour: EncodedRgb([0, 1, 2].map(|component| mean(base_colour, component))),
             roughness: mean(roughness, 0),
             metalness: mean(metalness, 0),
+            emission: None,
             maps: Vec::new(),
         };
         if let Some(depth) = self.files.maps {
@@ -156,6 +162,9 @@ impl Exporting<'_> {
             }
             for map in pass_maps {
                 described.maps.extend(self.pass_map(stem, map)?);
+                if map.kind == PassMapKind::Emission {
+                    described.emission = Some(map.factor);
+                }
             }
         }
         self.described.push(described);

@@ -54,6 +54,10 @@ impl Buffers<'_> {
         if component == ComponentType::U32 {
             return self.fail(index, format!("it must not hold 32-bit integers; {REMEDY}"));
         }
+        let quantised = || self.root.extensions_used.iter().any(|e| e == "KHR_mesh_quantization");
+        if component != ComponentType::F32 && !accessor.normalized && !quantised() {
+            return self.fail(index, format!("its whole numbers must be normalised; {REMEDY}"));
+        }
         let number = number(component, accessor.normalized);
         let size = component.size();
         let vector = |element: &[u8]| -> [f32; N] {

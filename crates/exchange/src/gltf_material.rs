@@ -83,6 +83,9 @@ impl Reading<'_> {
         if source.alpha_mode != Checked::Valid(AlphaMode::Opaque) {
             self.note("transparency is not kept");
         }
+        if source.double_sided {
+            self.note("that its faces show on both sides is not kept");
+        }
         Ok(made)
     }
 

@@ -46,6 +46,7 @@ pub(crate) fn read_gltf(
         buffers: &buffers,
         data: MeshData { face_starts: vec![0], ..MeshData::default() },
         materials: Vec::new(),
+        slots: FxHashMap::default(),
         notes: &mut notes,
     };
     for (done, node) in placed.iter().enumerate() {
@@ -94,8 +95,11 @@ fn tell(root: &Root, notes: &mut Notes) {
 /// Materials in the order of the file, that of faces without one last; slots are renumbered.
 fn in_file_order(used: Vec<Option<usize>>, slots: &mut [MaterialSlot]) -> Vec<Option<usize>> {
     let mut sorted = used.clone();
-    sorted.sort_unstable_by_key(|material| material.unwrap_or(usize::MAX));
-    let place = |material| sorted.iter().position(|&other| other == material).unwrap_or(0) as u32;
+    let number = |material: &Option<usize>| material.unwrap_or(usize::MAX);
+    sorted.sort_unstable_by_key(number);
+    let place = |material: Option<usize>| {
+        sorted.binary_search_by_key(&number(&material), number).unwrap_or(0) as u32
+    };
     let renumbered: Vec<u32> = used.into_iter().map(place).collect();
     for slot in slots {
         slot.0 = renumbered[slot.0 as usize];
@@ -108,6 +112,7 @@ struct Reading<'a> {
     data: MeshData,
     /// The glTF material of each slot, by first use.
     materials: Vec<Option<usize>>,
+    slots: FxHashMap<Option<usize>, u32>,
     notes: &'a mut Notes,
 }
 
@@ -171,12 +176,18 @@ impl Reading<'_> {
         };
         let part = PartId(self.data.parts.len() as u32);
         let faces_before = self.data.face_parts.len();
+        let positions_before = self.data.positions.len();
         let baked = Baked::new(placed.transform);
         let mut joined = Joined::default();
         for (number, primitive) in mesh.primitives.iter().enumerate() {
             observer.check()?;
             let place = format!("mesh {index} primitive {number}");
             self.primitive(&place, primitive, part, &baked, &mut joined)?;
+        }
+        if !self.data.positions[positions_before..].iter().all(|p| p.is_finite()) {
+            let place = format!("node {}", placed.node);
+            let problem = format!("its transform puts positions beyond all numbers; {REMEDY}");
+            return Err(ExchangeError::place(self.buffers.file, place, problem));
         }
         if self.data.face_parts.len() > faces_before {
             let name = node.name.clone().or_else(|| mesh.name.clone());
@@ -275,12 +286,12 @@ impl Reading<'_> {
     }
 
     fn slot(&mut self, material: Option<usize>) -> MaterialSlot {
-        let known = self.materials.iter().position(|&known| known == material);
-        let slot = known.unwrap_or_else(|| {
+        let next = self.materials.len() as u32;
+        let slot = *self.slots.entry(material).or_insert(next);
+        if slot == next {
             self.materials.push(material);
-            self.materials.len() - 1
-        });
-        MaterialSlot(slot as u32)
+        }
+        MaterialSlot(slot)
     }
 
     /// The corner of each index, with what is the same to the bit joined.

@@ -29,6 +29,7 @@ mod obj_read;
 mod obj_scan;
 mod obj_write;
 mod png_write;
+mod single;
 mod tangents;
 mod text;
 
@@ -39,3 +40,4 @@ pub use image_read::{ImageUse, LONGEST_EDGE, ReadImage, read_image, read_image_b
 pub use import::{Imported, read_model, read_model_bytes};
 pub use names::safe_file_stem;
 pub use png_write::BitDepth;
+pub use single::{write_picture, write_text};

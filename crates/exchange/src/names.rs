@@ -136,4 +136,15 @@ mod tests {
         let names = ["oak board", "oak_board", "#1", "a\\", ""];
         assert_eq!(words(names.into_iter()), ["oak_board", "oak_board-2", "_1", "a_", "unnamed"]);
     }
+
+    proptest::proptest! {
+        #[test]
+        fn any_name_gives_a_safe_stem(name in "\\PC{0,40}|[.\\-_ /a]{0,8}|(?i)(con|nul|com1)(\\.\\PC{0,3})?|.{0,100}") {
+            let stem = safe_file_stem(&name);
+            assert!(!stem.is_empty() && stem.len() <= LONGEST + 1);
+            assert!(!stem.starts_with(['.', '-']) && !stem.ends_with(['.', ' ']));
+            assert!(!is_device(&stem) && !stem.contains(is_unseen));
+            assert!(!stem.contains(|c: char| c.is_control() || " /\\:*?\"<>|%#".contains(c)));
+        }
+    }
 }

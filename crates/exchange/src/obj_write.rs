@@ -3,7 +3,8 @@
 //!
 //! MTL has no agreed keys for roughness and metalness: `Pr Pm map_Pr map_Pm norm` stand beside the
 //! classic ones (common practice, no source). Map lines have no options and files no spaces, as common
-//! readers take both for a part of the name. Colours and UVs with v up are as `obj_read` reads them.
+//! readers take both for a part of the name; so the scale of a normal map stays behind. Colours, and
+//! UVs with v up, are as `obj_read` reads them.
 
 use std::io::{self, Write};
 
@@ -77,7 +78,9 @@ pub(crate) struct MtlMaterial {
     pub(crate) roughness: f32,
     /// The mean of its metalness map.
     pub(crate) metalness: f32,
-    /// Key and file of each map; where there are any, the numbers that they are multiplied by are 1.
+    /// What its emission map is multiplied by.
+    pub(crate) emission: Option<[f32; 3]>,
+    /// Key and file of each map; where there are any, their other factors are 1.
     pub(crate) maps: Vec<(&'static str, String)>,
 }
 
@@ -101,8 +104,8 @@ pub(crate) fn write_mtl(to: &mut impl Write, materials: &[MtlMaterial]) -> io::R
         writeln!(to, "illum 2")?;
         writeln!(to, "Pr {}", if mapped { 1.0 } else { hundredths(material.roughness) })?;
         writeln!(to, "Pm {}", if mapped { 1.0 } else { hundredths(metal) })?;
-        if material.maps.iter().any(|(key, _)| *key == "map_Ke") {
-            writeln!(to, "Ke 1 1 1")?;
+        if let Some([r, g, b]) = material.emission {
+            writeln!(to, "Ke {r} {g} {b}")?;
         }
         for (key, file) in &material.maps {
             writeln!(to, "{key} {file}")?;
@@ -113,4 +116,72 @@ pub(crate) fn write_mtl(to: &mut impl Write, materials: &[MtlMaterial]) -> io::R
 
 fn hundredths(value: f32) -> f32 {
     (value * 100.0).round() / 100.0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{Embedded, read_model_bytes};
+    use proptest::prelude::*;
+    use raster::Unobserved;
+    use std::sync::Arc;
+
+    fn written(mesh: &Mesh) -> String {
+        let parts: Vec<String> = mesh.parts().iter().map(|part| part.name.clone()).collect();
+        let mut text = Vec::new();
+        write_obj(&mut text, mesh, "m.mtl", &parts, mesh.material_names()).unwrap();
+        String::from_utf8(text).unwrap()
+    }
+
+    fn read(text: &str) -> Arc<Mesh> {
+        let read = read_model_bytes("m.obj", text.as_bytes(), &Embedded(&[]), &Unobserved);
+        Arc::clone(read.unwrap().model.mesh())
+    }
+
+    fn number() -> impl Strategy<Value = f32> {
+        prop_oneof![-2.0f32..2.0, any::<f32>().prop_filter("finite", |v| v.is_finite())]
+    }
+
+    /// OBJ text of any numbers, with faces that name anything, in parts and materials that come again.
+    fn any_text() -> impl Strategy<Value = String> {
+        let position = (number(), number(), number());
+        let index = || (1usize..=20, 0usize..=20, 0usize..=20);
+        let face = (0u8..3, 0u8..3, prop::collection::vec(index(), 3..6));
+        let uv = prop::collection::vec((number(), number()), 20);
+        (prop::collection::vec(position, 20), uv, prop::collection::vec(face, 1..12)).prop_map(
+            |(positions, uvs, faces)| {
+                let mut text = String::new();
+                for ((x, y, z), (u, v)) in positions.into_iter().zip(uvs) {
+                    text += &format!("v {x} {y} {z}\nvt {u} {v}\nvn {z:e} {x:e} {y:e}\n");
+                }
+                let some =
+                    |index: usize| if index == 0 { String::new() } else { index.to_string() };
+                for (part, material, corners) in faces {
+                    text += &format!("o part{part}\nusemtl stuff{material}\nf");
+                    for (position, uv, normal) in corners {
+                        text += &format!(" {position}/{}/{}", some(uv), some(normal));
+                    }
+                    text.push('\n');
+                }
+                text
+            },
+        )
+    }
+
+    proptest! {
+        #[test]
+        fn what_was_read_is_read_the_same_after_writing(text in any_text()) {
+            let first = read(&text);
+            let second = read(&written(&first));
+            // One reading settles what 1 - v rounds away for UVs far outside the square.
+            let settled = read(&written(&second));
+            prop_assert_eq!(settled.data(), second.data());
+            prop_assert_eq!(&second.data().corners, &first.data().corners);
+            prop_assert_eq!(&second.data().positions, &first.data().positions);
+            prop_assert_eq!(&second.data().normals, &first.data().normals);
+            for (a, b) in second.uvs().iter().zip(first.uvs()) {
+                prop_assert!((a.y - b.y).abs() <= 1e-7 * b.y.abs().max(1.0));
+            }
+        }
+    }
 }

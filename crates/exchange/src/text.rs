@@ -37,7 +37,12 @@ pub(crate) fn shown(text: &str) -> String {
 
 /// A path as a part of a one-line message.
 pub(crate) fn shown_path(path: &Path) -> String {
-    visible(&path.to_string_lossy(), 4096)
+    one_line(&path.to_string_lossy())
+}
+
+/// The name of a file as a part of a one-line message.
+pub(crate) fn one_line(name: &str) -> String {
+    visible(name, 4096)
 }
 
 fn visible(text: &str, limit: usize) -> String {

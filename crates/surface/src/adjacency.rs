@@ -7,8 +7,6 @@
 use rayon::prelude::*;
 
 use crate::TriangleId;
-use crate::surface::Triangle;
-use crate::weld::Welded;
 
 /// The triangles across each edge of each triangle.
 #[derive(Debug)]
@@ -31,11 +29,10 @@ pub(crate) struct HalfEdge {
     pub(crate) edge: u8,
 }
 
-/// The edges of all triangles, those between the same two vertices side by side.
-pub(crate) fn sorted_edges(triangles: &[Triangle], welded: &Welded) -> Vec<HalfEdge> {
-    let mut edges = Vec::with_capacity(triangles.len() * 3);
-    for (id, triangle) in triangles.iter().enumerate() {
-        let [a, b, c] = triangle.corners.map(|corner| welded.vertex_of[corner as usize]);
+/// The edges of all triangles, given by their welded vertices; those between the same two vertices side by side.
+pub(crate) fn sorted_edges(vertices: &[[u32; 3]]) -> Vec<HalfEdge> {
+    let mut edges = Vec::with_capacity(vertices.len() * 3);
+    for (id, &[a, b, c]) in vertices.iter().enumerate() {
         if a == b || b == c || c == a {
             continue;
         }

@@ -6,29 +6,22 @@
 
 use glam::{DVec3, Vec3};
 
-use crate::surface::Triangle;
-use crate::weld::Welded;
-
 /// The unit normal of a triangle, counter-clockwise; zero where it has no area.
 pub(crate) fn geometric_normal([a, b, c]: [DVec3; 3]) -> DVec3 {
     (b - a).cross(c - a).normalize_or_zero()
 }
 
 /// A unit normal for each welded vertex; zero where the triangles there cancel out.
-pub(crate) fn vertex_normals(
-    triangles: &[Triangle],
-    welded: &Welded,
-    positions_of: impl Fn(&Triangle) -> [DVec3; 3],
-) -> Vec<Vec3> {
-    let mut sums = vec![DVec3::ZERO; welded.points.len()];
-    for triangle in triangles {
-        let points = positions_of(triangle);
+pub(crate) fn vertex_normals(vertices: &[[u32; 3]], points: &[Vec3]) -> Vec<Vec3> {
+    let mut sums = vec![DVec3::ZERO; points.len()];
+    for corners in vertices {
+        let points = corners.map(|vertex| points[vertex as usize].as_dvec3());
         let normal = geometric_normal(points);
-        for (k, corner) in triangle.corners.into_iter().enumerate() {
+        for (k, vertex) in corners.iter().enumerate() {
             let (to_next, to_last) =
                 (points[(k + 1) % 3] - points[k], points[(k + 2) % 3] - points[k]);
             let angle = libm::atan2(to_next.cross(to_last).length(), to_next.dot(to_last));
-            sums[welded.vertex_of[corner as usize] as usize] += normal * angle;
+            sums[*vertex as usize] += normal * angle;
         }
     }
     // Below this the sum is what rounding left of normals that cancel.

@@ -7,6 +7,7 @@
 //! begins, the point stays in the owner's plane; further on it stops at that end.
 
 use glam::DVec3;
+use rustc_hash::FxHashMap;
 
 use crate::affine::weighted;
 use crate::{Surface, TriangleId};
@@ -16,83 +17,121 @@ const MOST_STEPS: usize = 512;
 /// How far a weight may be below zero and still count as inside.
 const INSIDE: f64 = -1e-12;
 
-/// A point and a way on from it, in the plane of the triangle.
-pub(crate) struct Way {
-    pub(crate) triangle: TriangleId,
-    /// The edge that the point lies on and the way crosses.
-    pub(crate) edge: usize,
-    /// Where on that edge: 0 at its first corner, 1 at the next.
-    pub(crate) share: f64,
-    /// Model units.
-    pub(crate) step: DVec3,
+/// How the plane of a triangle continues across one of its edges.
+#[derive(Debug, Clone, Copy)]
+struct Crossing {
+    /// The triangle across, and its corners that the edge's first and second are.
+    next: TriangleId,
+    first: usize,
+    second: usize,
+    /// Where the corner opposite the edge comes to lie when its triangle is turned about the edge into
+    /// the plane of `next`: weights of the corners there.
+    opposite: [f64; 3],
 }
 
-impl Way {
-    /// Where the way ends; `None` where it can't cross its first edge.
-    pub(crate) fn follow(self, surface: &Surface) -> Option<(TriangleId, [f64; 3])> {
-        let mut way = self.cross(surface)?;
-        for _ in 0..MOST_STEPS {
-            let corners = surface.positions_of(way.triangle);
-            let start = on_edge(way.edge, way.share);
-            let change = weight_changes(corners, way.step)?;
-            let end = [0, 1, 2].map(|k| start[k] + change[k]);
-            let tip = (way.edge + 2) % 3;
-            let leaving = (0..3)
-                .filter(|&corner| corner != tip && end[corner] < INSIDE)
-                .map(|corner| (start[corner] / (start[corner] - end[corner]), corner))
-                .min_by(|a, b| a.0.total_cmp(&b.0));
-            let Some((part, corner)) = leaving else { return Some((way.triangle, end)) };
-            let edge = (corner + 1) % 3;
-            let at = [0, 1, 2].map(|k| start[k] + change[k] * part);
-            let (from, to) = (at[edge].max(0.0), at[(edge + 1) % 3].max(0.0));
-            let share = if from + to > 0.0 { to / (from + to) } else { 0.5 };
-            let here = Self { triangle: way.triangle, edge, share, step: way.step * (1.0 - part) };
-            match here.cross(surface) {
-                Some(next) => way = next,
-                None => return Some((here.triangle, on_edge(edge, share))),
-            }
-        }
-        Some((way.triangle, on_edge(way.edge, way.share)))
+impl Crossing {
+    /// Weights in the plane of the triangle across, of a point given by weights in the plane of this
+    /// one: both planes are laid flat, and affine maps keep weights.
+    fn carry(&self, edge: usize, weights: [f64; 3]) -> [f64; 3] {
+        let mut carried = self.opposite.map(|weight| weight * weights[(edge + 2) % 3]);
+        carried[self.first] += weights[edge];
+        carried[self.second] += weights[(edge + 1) % 3];
+        carried
+    }
+}
+
+/// Follows ways over the surface; remembers each edge that one has crossed.
+pub(crate) struct Walker<'a> {
+    surface: &'a Surface,
+    crossings: FxHashMap<(TriangleId, usize), Option<Crossing>>,
+}
+
+impl<'a> Walker<'a> {
+    pub(crate) fn new(surface: &'a Surface) -> Self {
+        Self { surface, crossings: FxHashMap::default() }
     }
 
-    /// The same way, turned about its edge into the triangle across, and that triangle's edge.
-    fn cross(&self, surface: &Surface) -> Option<Self> {
-        let (next, edge) = flattest_neighbour(surface, self.triangle, self.edge)?;
-        let here = EdgeFrame::new(surface.positions_of(self.triangle), self.edge)?;
-        let there = EdgeFrame::new(surface.positions_of(next), edge)?;
-        let same_way =
-            surface.vertex_of(self.triangle, self.edge) == surface.vertex_of(next, edge);
-        let (mut along, onward) = (self.step.dot(here.along), -self.step.dot(here.inward));
-        if onward <= 0.0 {
+    /// A way from a point of a border (`share` of the way along `edge` of `triangle`) towards the point
+    /// with weights `target`, not longer than `longest`: where it ends, on the surface across where
+    /// there is one, else in the triangle's plane.
+    pub(crate) fn carry(
+        &mut self,
+        (triangle, edge, share): (TriangleId, usize, f64),
+        target: [f64; 3],
+        longest: f64,
+    ) -> (TriangleId, [f64; 3]) {
+        let start = on_edge(edge, share);
+        let change = [0, 1, 2].map(|k| target[k] - start[k]);
+        let length = weighted(self.surface.positions_of(triangle), change).length();
+        let kept = if length > longest { longest / length } else { 1.0 };
+        let target = [0, 1, 2].map(|k| start[k] + change[k] * kept);
+        self.follow(triangle, edge, start, target).unwrap_or((triangle, target))
+    }
+
+    /// `None` where the way can't leave over its first edge.
+    fn follow(
+        &mut self,
+        mut triangle: TriangleId,
+        mut edge: usize,
+        mut start: [f64; 3],
+        mut target: [f64; 3],
+    ) -> Option<(TriangleId, [f64; 3])> {
+        if target[(edge + 2) % 3] >= 0.0 {
             return None;
         }
-        let mut share = self.share;
-        if !same_way {
-            (along, share) = (-along, 1.0 - share);
+        let mut crossing = self.crossing(triangle, edge)?;
+        for _ in 0..MOST_STEPS {
+            (start, target) = (crossing.carry(edge, start), crossing.carry(edge, target));
+            triangle = crossing.next;
+            let leaving = [crossing.first, crossing.second]
+                .into_iter()
+                .filter(|&corner| target[corner] < INSIDE)
+                .map(|corner| (start[corner].max(0.0), corner))
+                .map(|(from, corner)| (from / (from - target[corner]), corner))
+                .min_by(|a, b| a.0.total_cmp(&b.0));
+            let Some((part, corner)) = leaving else { return Some((triangle, target)) };
+            edge = (corner + 1) % 3;
+            let at = [0, 1, 2].map(|k| start[k] + (target[k] - start[k]) * part);
+            let (from, to) = (at[edge].max(0.0), at[(edge + 1) % 3].max(0.0));
+            start = on_edge(edge, if from + to > 0.0 { to / (from + to) } else { 0.5 });
+            match self.crossing(triangle, edge) {
+                Some(next) => crossing = next,
+                None => return Some((triangle, start)),
+            }
         }
-        Some(Self { triangle: next, edge, share, step: there.along * along + there.inward * onward })
+        Some((triangle, start))
+    }
+
+    fn crossing(&mut self, triangle: TriangleId, edge: usize) -> Option<Crossing> {
+        let surface = self.surface;
+        *self
+            .crossings
+            .entry((triangle, edge))
+            .or_insert_with(|| crossing(surface, triangle, edge))
     }
 }
 
-/// Directions of unit length: along an edge, and from it into its triangle.
-struct EdgeFrame {
-    along: DVec3,
-    inward: DVec3,
-}
-
-impl EdgeFrame {
-    /// `None` where the triangle has no area.
-    fn new(corners: [DVec3; 3], edge: usize) -> Option<Self> {
-        let (from, to) = (corners[edge], corners[(edge + 1) % 3]);
-        let along = (to - from).try_normalize()?;
-        let tip = corners[(edge + 2) % 3] - from;
-        let inward = (tip - along * tip.dot(along)).try_normalize()?;
-        Some(Self { along, inward })
-    }
+/// `None` at an open border, at another material, and where a triangle has no area.
+fn crossing(surface: &Surface, triangle: TriangleId, edge: usize) -> Option<Crossing> {
+    let (next, its_edge) = flattest_neighbour(surface, triangle, edge)?;
+    let here = surface.positions_of(triangle);
+    let there = surface.positions_of(next);
+    let (from, to) = (here[edge], here[(edge + 1) % 3]);
+    let along = (to - from).try_normalize()?;
+    let upright = |tip: DVec3| (tip - from) - along * (tip - from).dot(along);
+    let opposite = here[(edge + 2) % 3] - from;
+    let inward = upright(there[(its_edge + 2) % 3]).try_normalize()?;
+    let turned = along * opposite.dot(along) - inward * upright(here[(edge + 2) % 3]).length();
+    let same_way = surface.vertex_of(triangle, edge) == surface.vertex_of(next, its_edge);
+    let ends = (its_edge, (its_edge + 1) % 3);
+    let (first, second) = if same_way { ends } else { (ends.1, ends.0) };
+    let mut weights = weight_changes(there, turned)?;
+    weights[first] += 1.0;
+    Some(Crossing { next, first, second, opposite: weights })
 }
 
 /// Weights of a point on an edge.
-pub(crate) fn on_edge(edge: usize, share: f64) -> [f64; 3] {
+fn on_edge(edge: usize, share: f64) -> [f64; 3] {
     let mut weights = [0.0; 3];
     weights[edge] = 1.0 - share;
     weights[(edge + 1) % 3] = share;
@@ -138,25 +177,6 @@ fn flattest_neighbour(
         .map(|(other, its_edge)| (if alone { 0.0 } else { bend(other, its_edge) }, other, its_edge))
         .min_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)))
         .map(|(_, other, its_edge)| (other, its_edge))
-}
-
-/// A way from a border towards the point with weights `target` of its triangle, not longer than
-/// `longest`: where it ends, on the surface across where there is one, else in the triangle's plane.
-pub(crate) fn carry(
-    surface: &Surface,
-    (triangle, edge, share): (TriangleId, usize, f64),
-    target: [f64; 3],
-    longest: f64,
-) -> (TriangleId, [f64; 3]) {
-    let corners = surface.positions_of(triangle);
-    let start = on_edge(edge, share);
-    let change = [0, 1, 2].map(|k| target[k] - start[k]);
-    let step = weighted(corners, change);
-    let length = step.length();
-    let kept = if length > longest { longest / length } else { 1.0 };
-    let way = Way { triangle, edge, share, step: step * kept };
-    way.follow(surface)
-        .unwrap_or_else(|| (triangle, [0, 1, 2].map(|k| start[k] + change[k] * kept)))
 }
 
 #[cfg(test)]

@@ -9,7 +9,7 @@ use raster::Observer;
 use crate::adjacency::{Adjacency, sorted_edges};
 use crate::triangulate::triangulate;
 use crate::tree::Tree;
-use crate::weld::{Welded, weld};
+use crate::weld::weld;
 use crate::{Islands, MaterialSlot, Mesh, NO_INDEX, PartId, SurfaceError, normals};
 
 /// Which triangle of a surface, in the order of the mesh's faces.
@@ -31,7 +31,10 @@ pub struct Triangle {
 pub struct Surface {
     mesh: Arc<Mesh>,
     triangles: Vec<Triangle>,
-    welded: Welded,
+    /// The welded vertices of each triangle.
+    vertices: Vec<[u32; 3]>,
+    /// Where each welded vertex is.
+    points: Vec<Vec3>,
     adjacency: Adjacency,
     vertex_normals: Vec<Vec3>,
     tree: Tree,
@@ -61,17 +64,21 @@ impl Surface {
         step(1)?;
         let welded = weld(&mesh);
         step(2)?;
-        let edges = sorted_edges(&triangles, &welded);
-        let adjacency = Adjacency::new(triangles.len(), &edges);
+        let vertex_of = |corner: u32| welded.vertex_of[corner as usize];
+        let vertices: Vec<_> = triangles.iter().map(|t| t.corners.map(vertex_of)).collect();
+        let edges = sorted_edges(&vertices);
+        let adjacency = Adjacency::new(vertices.len(), &edges);
         step(3)?;
-        let corners_of = |triangle: &Triangle| corners_of(&welded, triangle);
-        let vertex_normals = normals::vertex_normals(&triangles, &welded, corners_of);
+        let vertex_normals = normals::vertex_normals(&vertices, &welded.points);
         step(4)?;
-        let tree = Tree::new(triangles.len(), |id| corners_of(&triangles[id.0 as usize]));
+        let corners_of =
+            |t: TriangleId| vertices[t.0 as usize].map(|v| welded.points[v as usize].as_dvec3());
+        let tree = Tree::new(vertices.len(), corners_of);
         step(5)?;
         let islands = Islands::default();
+        let points = welded.points;
         let mut surface =
-            Self { mesh, triangles, welded, adjacency, vertex_normals, tree, islands };
+            Self { mesh, triangles, vertices, points, adjacency, vertex_normals, tree, islands };
         surface.islands = Islands::new(&surface, &edges);
         observer.progress(STEPS, STEPS);
         Ok(surface)
@@ -95,7 +102,7 @@ impl Surface {
     /// Where its corners are, in model units: the welded vertices, so that triangles that share an edge
     /// leave no crack there. At most a millionth of the part's diagonal from the mesh's own position.
     pub fn positions_of(&self, t: TriangleId) -> [DVec3; 3] {
-        corners_of(&self.welded, &self.triangles[t.0 as usize])
+        self.vertices[t.0 as usize].map(|vertex| self.points[vertex as usize].as_dvec3())
     }
 
     /// Where its corners were at rest, in model units; where they are, in a mesh that is not posed.
@@ -150,7 +157,7 @@ impl Surface {
 
     /// The normals of its three vertices; zero where those of the triangles there cancel.
     pub(crate) fn vertex_normals_of(&self, t: TriangleId) -> [Vec3; 3] {
-        [0, 1, 2].map(|k| self.vertex_normals[self.vertex_of(t, k) as usize])
+        self.vertices[t.0 as usize].map(|vertex| self.vertex_normals[vertex as usize])
     }
 
     /// The point with these weights of its corners, in model units.
@@ -167,7 +174,7 @@ impl Surface {
 
     /// The welded vertex at corner 0, 1 or 2.
     pub(crate) fn vertex_of(&self, t: TriangleId, corner: usize) -> u32 {
-        self.welded.vertex_of[self.triangles[t.0 as usize].corners[corner] as usize]
+        self.vertices[t.0 as usize][corner]
     }
 
     /// The triangles of the same part across an edge: from corner `edge` (0, 1 or 2) to the next one.
@@ -190,19 +197,13 @@ impl Surface {
     /// Bytes of memory that all derived structures take, the mesh itself not counted.
     pub fn bytes(&self) -> usize {
         size_of_val(&*self.triangles)
-            + size_of_val(&*self.welded.vertex_of)
-            + size_of_val(&*self.welded.points)
+            + size_of_val(&*self.vertices)
+            + size_of_val(&*self.points)
             + size_of_val(&*self.vertex_normals)
             + self.adjacency.bytes()
             + self.tree.bytes()
             + self.islands.bytes()
     }
-}
-
-fn corners_of(welded: &Welded, triangle: &Triangle) -> [DVec3; 3] {
-    triangle.corners.map(|corner| {
-        welded.points[welded.vertex_of[corner as usize] as usize].as_dvec3()
-    })
 }
 
 #[cfg(test)]

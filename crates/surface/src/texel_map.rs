@@ -15,7 +15,7 @@ use crate::affine::{Affine, centre, weighted};
 use crate::border::{Border, Nearest, borders, sort_into_tiles};
 use crate::bounds::{Bounds, Gather};
 use crate::ownership::Outline;
-use crate::padding::carry;
+use crate::padding::Walker;
 use crate::{MaterialSlot, Surface, SurfaceError, SurfacePoint, TriangleId};
 
 /// The owner of each texel of a tile.
@@ -289,11 +289,20 @@ impl BlockBuilder<'_> {
         nearest.look((0, 0), TILE_EDGE, near);
         let mut found = nearest.found;
         found.sort_unstable();
-        let entry = |&(index, border): &(u16, u32)| self.entry(at, index, &borders[border as usize]);
-        found.iter().filter_map(entry).collect()
+        let mut walker = Walker::new(self.surface);
+        let entries = found.iter().filter_map(|&(index, border)| {
+            self.entry(&mut walker, at, index, &borders[border as usize])
+        });
+        entries.collect()
     }
 
-    fn entry(&self, tile: TileAt, index: u16, border: &Border) -> Option<PaddingEntry> {
+    fn entry(
+        &self,
+        walker: &mut Walker<'_>,
+        tile: TileAt,
+        index: u16,
+        border: &Border,
+    ) -> Option<PaddingEntry> {
         let (left, top) = tile.first_texel();
         let (x, y) = (index as u32 % TILE_EDGE as u32, index as u32 / TILE_EDGE as u32);
         let at = centre(left + x, top + y);
@@ -301,7 +310,7 @@ impl BlockBuilder<'_> {
         let target = Affine::new(self.surface.uvs_of(owner)?, self.size)?.weights(at);
         let longest = self.lengths[self.surface.islands().island_of(owner)?.0 as usize];
         let start = (owner, border.edge, border.share(at));
-        let (triangle, weights) = carry(self.surface, start, target, longest);
+        let (triangle, weights) = walker.carry(start, target, longest);
         let first_weights = [weights[0] as f32, weights[1] as f32];
         Some(PaddingEntry { index, triangle, owner, first_weights })
     }

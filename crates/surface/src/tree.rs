@@ -172,3 +172,24 @@ impl Tree {
         size_of_val(&*self.boxes.nodes) + size_of_val(&*self.boxes.primitive_indices)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    #[test]
+    fn timing() {
+        for n in [20_000usize, 40_000, 80_000] {
+            for kind in 0..5 {
+                let f = |id: TriangleId| { let k = id.0 as f64; let a = k * 6.0/n as f64; let c=[k.sin(),k.cos(),0.3*k.sin()*k.cos()];
+                    match kind { 0 => [DVec3::ZERO, DVec3::Z, DVec3::new(a.cos(), a.sin(), 0.5)],
+                    1 => [DVec3::ZERO, DVec3::Z, DVec3::X],
+                    2 => [DVec3::ZERO, DVec3::new(a.cos(), a.sin(), 0.0), DVec3::new((a+6.0/n as f64).cos(), (a+6.0/n as f64).sin(), 0.0)],
+                    3 => [DVec3::X, DVec3::new(a.cos(), a.sin(), 0.0), DVec3::new((a+6.0/n as f64).cos(), (a+6.0/n as f64).sin(), 0.0)],
+                    _ => [DVec3::from(c), DVec3::from(c)+0.001, DVec3::from(c)+DVec3::X*0.01] } };
+                let t=std::time::Instant::now();
+                let tree=Tree::new(n, f);
+                eprintln!("{n} kind {kind}: {:.3}s depth {}", t.elapsed().as_secs_f64(), tree.boxes.max_depth);
+            }
+        }
+    }
+}

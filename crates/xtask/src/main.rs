@@ -2,6 +2,7 @@
 
 mod check;
 mod demo_model;
+mod demo_paint;
 mod outside;
 mod step;
 
@@ -11,6 +12,7 @@ use std::process::ExitCode;
 const USAGE: &str = "\
 usage: cargo xtask test [--offline]   runs every check; offline, those by outside programs are left out
        cargo xtask demo-model         writes the demo model into assets-demo/
+       cargo xtask demo-edits         paints the demo and writes its edits into assets-demo/
 ";
 
 fn main() -> ExitCode {
@@ -20,6 +22,7 @@ fn main() -> ExitCode {
         ["test"] => check::run(&root(), false),
         ["test", "--offline"] => check::run(&root(), true),
         ["demo-model"] => write_demo_model(),
+        ["demo-edits"] => write_demo_edits(),
         _ => {
             eprint!("{USAGE}");
             return ExitCode::from(2);
@@ -45,5 +48,15 @@ fn write_demo_model() -> Result<(), String> {
         std::fs::write(&path, &text).map_err(|error| format!("{}: {error}", path.display()))?;
         println!("{name}: {} bytes", text.len());
     }
+    Ok(())
+}
+
+fn write_demo_edits() -> Result<(), String> {
+    let folder = root().join("assets-demo");
+    let read = |name: &str| std::fs::read(folder.join(name)).map_err(|error| format!("{name}: {error}"));
+    let list = demo_paint::edit_list(&read("harbour-bell.obj")?, &read("harbour-bell.mtl")?)?;
+    let name = "harbour-bell.edits.json";
+    std::fs::write(folder.join(name), &list).map_err(|error| format!("{name}: {error}"))?;
+    println!("{name}: {} bytes", list.len());
     Ok(())
 }

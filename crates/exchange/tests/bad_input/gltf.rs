@@ -94,7 +94,7 @@ fn node_cases() -> Vec<Case> {
             "matrix.gltf",
             r#"{"mesh":0}"#,
             r#"{"mesh":0,"scale":[3e38,3e38,3e38],"children":[1]},{"mesh":0,"scale":[3e38,1,1]}"#,
-            &["matrix.gltf: "],
+            &["matrix.gltf: node 0: ", "transform"],
         ),
         changed("position.gltf", "POSITION", "NORMAL", &["mesh 0 primitive 0: ", "POSITION"]),
         changed(
@@ -117,6 +117,12 @@ fn accessor_cases() -> Vec<Case> {
             POSITION,
             r#""componentType":5125,"count":3,"type":"VEC3""#,
             &["component.gltf: accessor 0: ", "32-bit"],
+        ),
+        changed(
+            "whole.gltf",
+            POSITION,
+            r#""componentType":5123,"count":3,"type":"VEC3""#,
+            &["whole.gltf: accessor 0: ", "normalised"],
         ),
         changed(
             "unknown.gltf",

@@ -1,5 +1,7 @@
 //! Images that must be refused, and how to make images.
 
+use std::io::Write as _;
+
 use image::ImageFormat::{Jpeg, OpenExr, Tiff};
 
 use crate::{Case, case};
@@ -73,22 +75,26 @@ pub(crate) fn image_cases() -> Vec<Case> {
     ]
 }
 
-/// A zlib stream of stored-like runs, made by the PNG library's own encoder.
+/// A zlib stream of zeros: what the PNG library makes of a black image, one row at a time.
 pub(crate) fn deflated_zeros(length: usize) -> Vec<u8> {
     let mut bytes = Vec::new();
-    let mut encoder = png::Encoder::new(&mut bytes, 8192, (length / 8192) as u32);
+    let mut encoder = png::Encoder::new(&mut bytes, 1 << 14, (length >> 14) as u32);
     encoder.set_color(png::ColorType::Grayscale);
     let mut writer = encoder.write_header().unwrap();
-    writer.write_image_data(&vec![0; length]).unwrap();
+    let mut rows = writer.stream_writer().unwrap();
+    for _ in 0..length >> 14 {
+        rows.write_all(&[0; 1 << 14]).unwrap();
+    }
+    rows.finish().unwrap();
     writer.finish().unwrap();
     let mut rest = &bytes[8..];
     let mut data = Vec::new();
-    while rest.len() >= 12 {
-        let length = u32::from_be_bytes(rest[..4].try_into().unwrap()) as usize;
-        if &rest[4..8] == b"IDAT" {
-            data.extend(&rest[8..8 + length]);
+    while let Some((length, after)) = rest.split_first_chunk() {
+        let length = u32::from_be_bytes(*length) as usize;
+        if after.starts_with(b"IDAT") {
+            data.extend(&after[4..4 + length]);
         }
-        rest = &rest[12 + length..];
+        rest = &after[8 + length..];
     }
     data
 }

@@ -151,6 +151,17 @@ fn a_pass_through_group_at_half_goes_half_the_way() {
 }
 
 #[test]
+fn groups_as_deep_as_they_may_be_give_what_their_layer_gives() {
+    for isolation in [Isolation::Isolated, Isolation::PassThrough] {
+        let deep = (1..layers::MAX_DEPTH as u32).fold(rough(0, 777), |inner, id| {
+            let content = Content::Group { isolation, children: vec![Arc::new(inner)] };
+            Layer::new(LayerId(id), "group", content)
+        });
+        assert_eq!(Bench::new(vec![deep]).roughness(), (777, u16::MAX));
+    }
+}
+
+#[test]
 fn a_field_that_is_not_baked_is_an_error_unless_its_term_is_off() {
     let expr = FieldExpr::new(FieldId::Curvature, 0.0, 1.0).unwrap();
     let mut layer = rough(0, 9);

@@ -105,8 +105,7 @@ fn on_a_sphere_padding_lies_on_the_surface_where_a_straight_way_over_it_ends() {
         let length = tangent.length();
         let expected = foot * length.cos() + tangent / length * length.sin();
         let error = point.normalize_or_zero().distance(expected) / density;
-        // Triangles that meet a corner of a side are skewed: their plane's grid is not the sphere's.
-        assert!(error < 0.6, "{error} texels");
+        assert!(error < 0.05, "{error} texels");
         compared += 1;
     }
     assert!(compared > 10_000, "{compared}");
@@ -184,13 +183,24 @@ fn bilinear(image: &[f32], edge: usize, uv: DVec2) -> f64 {
 /// The greatest difference between both sides of the seams, at `seam` points of the surface, of a
 /// cosine falloff with a radius of 20 x 2^level texels around `centre`, read from mip `level`.
 fn worst_seam(surface: &Surface, edge: u32, level: u32, centre: DVec3, seam: &[DVec3]) -> f64 {
+    worst_seam_of(surface, edge, level, centre, seam, |_| true)
+}
+
+fn worst_seam_of(
+    surface: &Surface,
+    edge: u32,
+    level: u32,
+    centre: DVec3,
+    seam: &[DVec3],
+    painted: impl Fn(&SurfaceTexel) -> bool,
+) -> f64 {
     let map = built(surface, edge);
     assert!(1.5 * f64::from(1 << level) <= f64::from(map.padding()));
     let islands = surface.islands().list();
     let widest = islands.iter().map(|island| (island.surface_area / island.uv_area).sqrt());
     let radius = widest.fold(0.0, f64::max) / f64::from(edge) * 20.0 * f64::from(1 << level);
     let mut image = vec![0.0f32; (edge * edge) as usize];
-    for (uv, _, point) in texels(&map, surface) {
+    for (uv, _, point) in texels(&map, surface).into_iter().filter(|(_, t, _)| painted(t)) {
         let (x, y) = ((uv.x * f64::from(edge)) as u32, (uv.y * f64::from(edge)) as u32);
         let far = (point.distance(centre) / radius).min(1.0);
         image[(y * edge + x) as usize] = (0.5 + 0.5 * (far * PI).cos()) as f32;
@@ -252,14 +262,11 @@ fn both_sides_of_a_spheres_seams_read_alike_down_to_the_mip_that_padding_allows(
 }
 
 #[test]
-fn without_padding_across_the_seam_the_same_reading_would_show_it() {
+fn without_padding_the_same_reading_shows_the_seam() {
     let surface = prepared(halved_cylinder(64).0);
-    let seam: Vec<_> = (0..1000).map(|k| on_facets(64, 0.5, 0.1 + 0.0008 * f64::from(k))).collect();
-    // One mip further than the padding of 4 texels allows: the bound can be exceeded.
-    let map = built(&surface, 512);
-    assert_eq!(map.padding(), 4);
-    let result = std::panic::catch_unwind(|| {
-        worst_seam(&surface, 512, 2, on_facets(64, 0.503, 0.5), &seam)
-    });
-    assert!(result.is_err(), "asking for more than the padding allows must be refused by the test");
+    let seam: Vec<_> =
+        (0..1000).map(|k| on_facets(64, 0.5, 0.1 + 0.0008 * f64::from(k))).collect();
+    let centre = on_facets(64, 0.503, 0.5);
+    let worst = worst_seam_of(&surface, 512, 0, centre, &seam, |texel| !texel.padding);
+    assert!(worst > 0.1, "{worst}");
 }

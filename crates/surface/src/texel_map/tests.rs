@@ -282,15 +282,3 @@ fn building_stops_when_asked_to() {
     let stopped = TexelMap::build(&surface, MATERIAL, size(64), &Stopped);
     assert_eq!(stopped.unwrap_err(), SurfaceError::Cancelled(Cancelled));
 }
-
-/// 500,000 triangles at 4096 x 4096. Prints what it took: run it in release to read the figures.
-#[test]
-fn a_dense_model_at_full_size_takes_linear_time_and_memory() {
-    if cfg!(debug_assertions) {
-        return;
-    }
-    let surface = prepared(six_sided_sphere(204));
-    assert!(surface.triangle_count() > 499_000);
-    let map = built(&surface, 4096);
-    assert!(map.bytes() < 128 << 20);
-}
