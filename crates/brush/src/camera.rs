@@ -106,10 +106,9 @@ mod tests {
 
     #[test]
     fn a_point_is_seen_where_its_ray_goes() {
-        for projection in [
-            Projection::Perspective { fov_y_rad: 0.7 },
-            Projection::Orthographic { height: 3.0 },
-        ] {
+        for projection in
+            [Projection::Perspective { fov_y_rad: 0.7 }, Projection::Orthographic { height: 3.0 }]
+        {
             let camera = Camera {
                 eye: DVec3::new(1.8, 1.6, 2.4),
                 target: DVec3::ZERO,
@@ -117,7 +116,9 @@ mod tests {
                 projection,
                 viewport_px: DVec2::new(800.0, 600.0),
             };
-            for position in [DVec2::new(10.0, 20.0), DVec2::new(400.0, 300.0), DVec2::new(777.0, 590.0)] {
+            for position in
+                [DVec2::new(10.0, 20.0), DVec2::new(400.0, 300.0), DVec2::new(777.0, 590.0)]
+            {
                 let ray = camera.ray(position);
                 let seen = camera.project(ray.origin + ray.direction * 2.5).unwrap();
                 assert!((seen - position).length() < 1e-9, "{seen} against {position}");

@@ -62,7 +62,8 @@ fn surface_coverage(
     observer: &dyn Observer,
 ) -> Result<Coverage, BrushError> {
     let dabs = dabs(path, brush, surface, map)?;
-    let work = Work { dabs: &dabs, connected: connected(&dabs, brush, surface), path, brush, surface };
+    let work =
+        Work { dabs: &dabs, connected: connected(&dabs, brush, surface), path, brush, surface };
     let touched: Vec<(TileAt, Vec<u32>)> = map
         .tiles()
         .filter_map(|at| {
@@ -148,8 +149,9 @@ impl Buffers {
     /// is a ceiling.
     fn rounded(&self, opacity: f32) -> Tile {
         let most = (opacity * 65_535.0) as u16;
-        let texels: Texels =
-            std::array::from_fn(|index| raster::from_unit(self.built_up[index] * opacity).min(most));
+        let texels: Texels = std::array::from_fn(|index| {
+            raster::from_unit(self.built_up[index] * opacity).min(most)
+        });
         Tile::of(&texels)
     }
 
@@ -244,7 +246,8 @@ impl Work<'_> {
     /// From the eye, or, where a stroke has none, from above the dab along its normal as far as the
     /// dab's own width.
     fn is_visible(&self, dab: &Dab, point: DVec3, frame: &TexelFrame) -> bool {
-        let towards = self.path.eye.map_or(dab.normal * (2.0 * dab.touch.radius), |eye| eye - point);
+        let towards =
+            self.path.eye.map_or(dab.normal * (2.0 * dab.touch.radius), |eye| eye - point);
         let distance = towards.length();
         let direction = towards / distance.max(f64::MIN_POSITIVE);
         let outward = frame.geometric_normal.as_dvec3() * f64::from(dab.side);

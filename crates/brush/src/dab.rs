@@ -65,7 +65,11 @@ pub fn dabs(
             run.iter().map(|point| primary(*point, surface, map)).collect();
         place(&points, brush, &mut placed, |a, b, t, touch| Dab {
             centre: a.position.as_dvec3().lerp(b.position.as_dvec3(), t),
-            normal: a.normal.as_dvec3().lerp(b.normal.as_dvec3(), t).normalize_or(a.normal.as_dvec3()),
+            normal: a
+                .normal
+                .as_dvec3()
+                .lerp(b.normal.as_dvec3(), t)
+                .normalize_or(a.normal.as_dvec3()),
             side: side(if t < 0.5 { a } else { b }, surface),
             part: if t < 0.5 { a.part } else { b.part },
             triangles: [a.triangle, b.triangle],
@@ -235,7 +239,9 @@ mod tests {
             ..BrushSettings::default()
         };
         let mut points = line(0.5, 4);
-        points.iter_mut().for_each(|point| point.pressure = 0.0);
+        for point in &mut points {
+            point.pressure = 0.0;
+        }
         assert!(texture_dabs(&[points], &brush).unwrap().len() < 10_000);
     }
 
@@ -243,7 +249,9 @@ mod tests {
     fn a_stroke_without_end_is_refused() {
         let brush = BrushSettings { spacing: 0.01, ..BrushSettings::default() };
         let mut points = line(1e6, 1);
-        points.iter_mut().for_each(|point| point.radius = 1e-4);
+        for point in &mut points {
+            point.radius = 1e-4;
+        }
         let refused = texture_dabs(&[points], &brush).unwrap_err();
         assert!(matches!(refused, BrushError::TooManyDabs { .. }));
     }

@@ -36,9 +36,7 @@ pub fn fill_coverage(
     let extent = map.size().extent();
     let value = raster::from_unit(opacity);
     let tiles = match scope {
-        FillScope::Material => {
-            extent.tile_places().map(|at| (at, Tile::Uniform(value))).collect()
-        }
+        FillScope::Material => extent.tile_places().map(|at| (at, Tile::Uniform(value))).collect(),
         FillScope::Part(part) => {
             filled(map, surface, value, observer, |owner| surface.part_of(owner) == part)?
         }

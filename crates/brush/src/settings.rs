@@ -141,7 +141,7 @@ impl BrushSettings {
 mod tests {
     use super::*;
 
-    /// Closed form 1 - (1 - f)^(s / s_ref), computed by hand: 1 - 0.5^0.2 = 0.129449; five give back 0.5.
+    /// Closed form `1 - (1 - f)^(s / s_ref)`, computed by hand: 1 - 0.5^0.2 = 0.129449; five give back 0.5.
     #[test]
     fn five_dabs_at_a_fifth_of_the_spacing_deposit_what_one_did() {
         let each = BrushSettings::flow_at_spacing(0.5, 0.05);
@@ -153,7 +153,10 @@ mod tests {
     #[test]
     fn settings_outside_of_their_range_are_named() {
         let wrong = BrushSettings { spacing: 0.0, ..BrushSettings::default() };
-        assert_eq!(wrong.check().unwrap_err().to_string(), "spacing is 0: give 0.01 to 4 diameters");
+        assert_eq!(
+            wrong.check().unwrap_err().to_string(),
+            "spacing is 0: give 0.01 to 4 diameters"
+        );
         let wild = BrushSettings { hardness: f32::NAN, ..BrushSettings::default() };
         assert!(wild.check().is_err());
     }

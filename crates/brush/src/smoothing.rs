@@ -44,7 +44,8 @@ pub fn smoothed(samples: &[PenSample], smoothing: Smoothing) -> Vec<ScreenPoint>
             let moved = (points[index].position_px - before) / elapsed;
             speed = speed.lerp(moved, share(1.0, elapsed));
             let cutoff = min_cutoff_hz + beta * speed.length();
-            points[index].position_px = before.lerp(points[index].position_px, share(cutoff, elapsed));
+            points[index].position_px =
+                before.lerp(points[index].position_px, share(cutoff, elapsed));
         }
     }
     points
@@ -204,7 +205,13 @@ mod tests {
     #[test]
     fn the_filter_takes_the_shake_out_of_a_slow_line() {
         let shaky: Vec<_> = (0..200)
-            .map(|i| sample(f64::from(i) * 0.2, if i % 2 == 0 { 1.0 } else { -1.0 }, f64::from(i) / 200.0))
+            .map(|i| {
+                sample(
+                    f64::from(i) * 0.2,
+                    if i % 2 == 0 { 1.0 } else { -1.0 },
+                    f64::from(i) / 200.0,
+                )
+            })
             .collect();
         let steady = smoothed(&shaky, Smoothing::OneEuro { min_cutoff_hz: 1.0, beta: 0.001 });
         let shake = steady[100..].iter().map(|p| p.position_px.y.abs()).fold(0.0, f64::max);

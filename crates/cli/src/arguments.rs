@@ -26,10 +26,14 @@ pub(crate) enum Command {
     #[command(after_help = "Example:\n  scumble demo --out out --size 1024")]
     Demo(Demo),
     /// Say what a model holds: parts, triangles, islands, overlaps, materials
-    #[command(after_help = "Examples:\n  scumble info bell.obj\n  scumble info bell.glb --json\n  scumble info bell.obj --check   (exit 1 where UVs are missing, overlap or leave the square)")]
+    #[command(
+        after_help = "Examples:\n  scumble info bell.obj\n  scumble info bell.glb --json\n  scumble info bell.obj --check   (exit 1 where UVs are missing, overlap or leave the square)"
+    )]
     Info(Info),
     /// Apply a recorded list of edits to a model and write its maps
-    #[command(after_help = "Examples:\n  scumble apply bell.obj edits.json --out out\n  scumble apply bell.glb edits.json --out out --depth 8 --size 4096")]
+    #[command(
+        after_help = "Examples:\n  scumble apply bell.obj edits.json --out out\n  scumble apply bell.glb edits.json --out out --depth 8 --size 4096"
+    )]
     Apply(Apply),
 }
 

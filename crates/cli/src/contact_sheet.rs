@@ -55,7 +55,10 @@ impl SheetRow {
 }
 
 /// The page.
-pub(crate) fn contact_sheet(title: &str, rows: &[SheetRow]) -> Result<Bitmap<u16>, ab_glyph::InvalidFont> {
+pub(crate) fn contact_sheet(
+    title: &str,
+    rows: &[SheetRow],
+) -> Result<Bitmap<u16>, ab_glyph::InvalidFont> {
     let pen = Pen::new()?;
     let columns = rows.iter().map(|row| row.thumbs.len()).max().unwrap_or(0) as u32;
     let extent = Extent {

@@ -25,11 +25,12 @@ const NAME: &str = "harbour-bell";
 pub(crate) fn run(command: &Demo) -> Result<(), Failure> {
     let size = texture_size(command.size)?;
     let edits: &Path = EDITS_NAME.as_ref();
-    let list = EditList::parse(EDITS)
-        .map_err(|fault| Failure::Edits { path: edits.to_owned(), fault })?;
+    let list =
+        EditList::parse(EDITS).map_err(|fault| Failure::Edits { path: edits.to_owned(), fault })?;
     let model = Arc::new(embedded_model()?);
     let mut editor = Editor::new(Settings::default())?;
-    paint(&mut editor, &list, &model, Some(size)).map_err(|error| Failure::in_list(error, edits))?;
+    paint(&mut editor, &list, &model, Some(size))
+        .map_err(|error| Failure::in_list(error, edits))?;
     let mut rows = Vec::new();
     let output = Output { folder: &command.out, name: NAME, depth: command.depth };
     let mut written = write_everything(&mut editor, &output, |material, maps| {

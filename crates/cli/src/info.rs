@@ -60,10 +60,8 @@ pub(crate) fn run(command: &Info) -> Result<(), Failure> {
     let size = texture_size(command.size)?;
     let imported = read_model(&command.file, &Bar::new("reading the model"))?;
     let file = command.file.display().to_string();
-    let report = report(file, &imported, size).map_err(|error| Failure::Text {
-        path: command.file.clone(),
-        reason: error.to_string(),
-    })?;
+    let report = report(file, &imported, size)
+        .map_err(|error| Failure::Text { path: command.file.clone(), reason: error.to_string() })?;
     if command.json {
         let json = serde_json::to_string_pretty(&report);
         println!("{}", json.map_err(|error| Failure::Check(error.to_string()))?);
@@ -167,7 +165,10 @@ fn maps(imported: &Imported) -> Vec<String> {
             let painted = painted.into_iter().filter(|(_, there)| *there);
             let painted = painted.map(move |(map, _)| format!("{name}: {map}, paintable"));
             let passing = material.pass_maps.iter().map(move |map| {
-                format!("{name}: {}, goes through as it came", format!("{:?}", map.kind).to_lowercase())
+                format!(
+                    "{name}: {}, goes through as it came",
+                    format!("{:?}", map.kind).to_lowercase()
+                )
             });
             painted.chain(passing).collect::<Vec<_>>()
         })
@@ -203,13 +204,19 @@ fn text(report: &Report) -> String {
     ];
     lines.extend(report.parts.iter().map(|part| {
         let (name, triangles, islands) = (&part.name, part.triangles, part.islands);
-        format!("  {name:<24} {triangles:>9} triangles {islands:>6} islands  {}", part.materials.join(", "))
+        format!(
+            "  {name:<24} {triangles:>9} triangles {islands:>6} islands  {}",
+            part.materials.join(", ")
+        )
     }));
     lines.push("materials".to_owned());
     lines.extend(report.materials.iter().map(|material| {
         let (name, triangles, islands) = (&material.name, material.triangles, material.islands);
         let density = material.texels_per_unit.map(|d| format!("  {d:.0} texels a unit"));
-        format!("  {name:<24} {triangles:>9} triangles {islands:>6} islands{}", density.unwrap_or_default())
+        format!(
+            "  {name:<24} {triangles:>9} triangles {islands:>6} islands{}",
+            density.unwrap_or_default()
+        )
     }));
     section(&mut lines, "maps", report.maps.iter().map(String::as_str));
     section(&mut lines, "layout", report.findings.iter().map(|finding| finding.text.as_str()));

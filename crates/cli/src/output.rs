@@ -62,11 +62,7 @@ pub(crate) fn write_everything(
 }
 
 fn material_maps(made: Vec<ChannelMap>) -> MaterialMaps {
-    let mut maps = MaterialMaps {
-        base_colour: empty(3),
-        roughness: empty(1),
-        metalness: empty(1),
-    };
+    let mut maps = MaterialMaps { base_colour: empty(3), roughness: empty(1), metalness: empty(1) };
     for map in made {
         match map.channel.id {
             ChannelId::BASE_COLOUR => maps.base_colour = map.image,

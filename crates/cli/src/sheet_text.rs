@@ -17,7 +17,14 @@ impl Pen {
     }
 
     /// Writes `text` with its baseline at `y` and its left edge at `x`.
-    pub(crate) fn write(&self, sheet: &mut Sheet, text: &str, at: (f32, f32), px: f32, colour: [u16; 3]) {
+    pub(crate) fn write(
+        &self,
+        sheet: &mut Sheet,
+        text: &str,
+        at: (f32, f32),
+        px: f32,
+        colour: [u16; 3],
+    ) {
         let font = self.font.as_scaled(PxScale::from(px));
         let mut x = at.0;
         let mut before = None;
@@ -28,7 +35,12 @@ impl Pen {
             if let Some(outline) = self.font.outline_glyph(glyph) {
                 let corner = outline.px_bounds().min;
                 outline.draw(|dx, dy, covered| {
-                    sheet.mix(corner.x as i64 + i64::from(dx), corner.y as i64 + i64::from(dy), colour, covered);
+                    sheet.mix(
+                        corner.x as i64 + i64::from(dx),
+                        corner.y as i64 + i64::from(dy),
+                        colour,
+                        covered,
+                    );
                 });
             }
             x += font.h_advance(id);

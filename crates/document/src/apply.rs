@@ -10,8 +10,8 @@ use crate::apply_layer::changed_layer;
 use crate::import::imported;
 use crate::resize::resized;
 use crate::{
-    Baked, ContentHash, Document, DocumentError, Edit, LayerEdit, Material, MaterialEdit, MaterialId,
-    Model, NewContent,
+    Baked, ContentHash, Document, DocumentError, Edit, LayerEdit, Material, MaterialEdit,
+    MaterialId, Model, NewContent,
 };
 
 /// Structures derived from a model, made on demand and kept by whoever calls. Pure functions of what
@@ -85,7 +85,7 @@ impl Context<'_> {
         let changed = match change {
             MaterialEdit::TextureSize(size) => resized(self, &material, *size)?,
             MaterialEdit::Ground(channel, value) => {
-                check_value(self.document, *channel, value)?;
+                check_value(self.document, *channel, *value)?;
                 let mut ground = material.ground.clone();
                 ground.insert(*channel, *value);
                 Material { ground, ..material }
@@ -147,7 +147,7 @@ impl Context<'_> {
 pub(crate) fn check_value(
     document: &Document,
     channel: layers::ChannelId,
-    value: &layers::Value,
+    value: layers::Value,
 ) -> Result<(), DocumentError> {
     let descriptor = document.channel(channel)?;
     if value.kind() == descriptor.kind {
@@ -175,7 +175,7 @@ fn new_layer(
         NewContent::Painted => Content::Painted(std::collections::BTreeMap::new()),
         NewContent::Solid(values) => {
             for (channel, value) in values {
-                check_value(document, *channel, value)?;
+                check_value(document, *channel, *value)?;
             }
             Content::Solid(values.clone())
         }
@@ -194,7 +194,11 @@ fn without_layer(mut material: Material, id: LayerId) -> Result<Material, Docume
     Ok(Material { stack, ..material })
 }
 
-fn duplicated(mut material: Material, id: LayerId, copy: LayerId) -> Result<Material, DocumentError> {
+fn duplicated(
+    mut material: Material,
+    id: LayerId,
+    copy: LayerId,
+) -> Result<Material, DocumentError> {
     let original = material.stack.find(id).ok_or(layers::LayersError::UnknownLayer(id))?;
     let place = material.stack.place_of(id).ok_or(layers::LayersError::UnknownLayer(id))?;
     let mut taken: std::collections::BTreeSet<LayerId> = material.stack.ids().collect();
@@ -223,7 +227,7 @@ fn with_new_ids(
     let mut copy = Layer { id, ..layer.clone() };
     if let Content::Group { children, .. } = &mut copy.content {
         for child in children {
-            let free = (0..).map(LayerId).find(|id| !taken.contains(id)).unwrap_or(LayerId(u32::MAX));
+            let free = (0..=u32::MAX).map(LayerId).find(|id| !taken.contains(id)).unwrap_or(id);
             taken.insert(free);
             *child = Arc::new(with_new_ids(child, free, taken, renamed));
         }

@@ -15,8 +15,8 @@ use raster::{Plane, TextureSize};
 
 use crate::apply::{Context, check_name, check_value};
 use crate::{
-    CellEdit, Deposit, DocumentError, LayerEdit, MaskAt, MaskOwner, MaskTermEdit, Material, NewTerm,
-    NewTermSource, Shape, Step,
+    CellEdit, Deposit, DocumentError, LayerEdit, MaskAt, MaskOwner, MaskTermEdit, Material,
+    NewTerm, NewTermSource, Shape, Step,
 };
 
 /// The layer that an edit makes of another one, and the step that its recipe gains.
@@ -43,7 +43,7 @@ pub(crate) fn changed_layer(
             change_cells(context, &mut changed, channels, change)?;
         }
         LayerEdit::Solid(channel, value) => {
-            change_solid(context, &mut changed, *channel, value.as_ref())?;
+            change_solid(context, &mut changed, *channel, *value)?;
         }
         LayerEdit::AddMaskTerm(owner, term) => {
             step = add_term(context, material, &mut changed, *owner, term)?;
@@ -60,7 +60,7 @@ pub(crate) fn changed_layer(
             terms.insert((*to).min(terms.len()), term);
         }
         LayerEdit::Paint(wanted) => {
-            changed = Painter { context, size: material.size, space: material.blend_space }
+            changed = StepWork { context, size: material.size, space: material.blend_space }
                 .after(&changed, wanted)?;
             step = Some(Arc::clone(wanted));
         }
@@ -93,7 +93,7 @@ fn change_solid(
     context: &Context<'_>,
     layer: &mut Layer,
     channel: ChannelId,
-    value: Option<&Value>,
+    value: Option<Value>,
 ) -> Result<(), DocumentError> {
     let Content::Solid(values) = &mut layer.content else {
         return Err(DocumentError::WrongLayer { layer: layer.id, needs: "solid" });
@@ -101,7 +101,7 @@ fn change_solid(
     match value {
         Some(value) => {
             check_value(context.document, channel, value)?;
-            values.insert(channel, *value);
+            values.insert(channel, value);
         }
         None => {
             values.remove(&channel);
@@ -194,20 +194,22 @@ fn change_term(
                 check_baked(material, expr.field)?;
                 *old = *expr;
             }
-            MaskSource::Painted(_) => return Err(DocumentError::NoTerm { layer: id, term: at.term }),
+            MaskSource::Painted(_) => {
+                return Err(DocumentError::NoTerm { layer: id, term: at.term });
+            }
         },
     }
     Ok(())
 }
 
 /// Does steps to layers of one material at one size.
-pub(crate) struct Painter<'a> {
+pub(crate) struct StepWork<'a> {
     pub(crate) context: &'a Context<'a>,
     pub(crate) size: TextureSize,
     pub(crate) space: BlendSpace,
 }
 
-impl Painter<'_> {
+impl StepWork<'_> {
     /// The layer after one step.
     pub(crate) fn after(&self, layer: &Layer, step: &Step) -> Result<Layer, DocumentError> {
         match step {
@@ -252,7 +254,7 @@ impl Painter<'_> {
             Deposit::Paint(values) => {
                 painted()?;
                 let document = self.context.document;
-                values.iter().try_for_each(|(id, value)| check_value(document, *id, value))
+                values.iter().try_for_each(|(id, value)| check_value(document, *id, *value))
             }
             Deposit::Erase(channels) => {
                 painted()?;
@@ -297,10 +299,7 @@ impl Painter<'_> {
         let mut cells = self.planes(painted, values)?;
         change(&mut cells)?;
         for ((channel, _), cell) in values.iter().zip(cells) {
-            painted.insert(
-                *channel,
-                PaintedCell { values: cell.values, coverage: cell.coverage },
-            );
+            painted.insert(*channel, PaintedCell { values: cell.values, coverage: cell.coverage });
         }
         Ok(())
     }

@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use layers::{
-    BlendMode, BlendSpace, ChannelId, Combine, FieldExpr, FieldId, Isolation, LayerId, Opacity, Place,
-    TermId, Value,
+    BlendMode, BlendSpace, ChannelId, Combine, FieldExpr, FieldId, Isolation, LayerId, Opacity,
+    Place, TermId, Value,
 };
 use raster::{Plane, TextureSize};
 

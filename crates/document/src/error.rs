@@ -72,7 +72,9 @@ pub enum DocumentError {
     #[error("field {0} was not baked for this material: bake it first")]
     FieldNotBaked(String),
     /// A baked result that was made from something else than what the document holds now.
-    #[error("this result was made from model {made_from}, but the document holds {holds}: make it again")]
+    #[error(
+        "this result was made from model {made_from}, but the document holds {holds}: make it again"
+    )]
     Outdated {
         /// What it was made from.
         made_from: ContentHash,

@@ -9,7 +9,8 @@ use layers::{
 use raster::{Bitmap, Plane, TextureSize, from_unit, resample_covered};
 
 use crate::{
-    Document, DocumentError, Material, MaterialId, Model, ModelMaterial, Recipe, RecipeBase, Recipes,
+    Document, DocumentError, Material, MaterialId, Model, ModelMaterial, Recipe, RecipeBase,
+    Recipes,
 };
 
 /// The document with a model brought in. Factors become the ground; maps become a painted layer.
@@ -22,9 +23,9 @@ pub(crate) fn imported(
         return Err(DocumentError::HasModel);
     }
     let names = model.mesh().material_names();
-    let materials = (0u32..).zip(model.materials().iter().zip(names)).map(|(number, (came, name))| {
-        material(MaterialId(number), name, came, size).map(Arc::new)
-    });
+    let materials = (0u32..)
+        .zip(model.materials().iter().zip(names))
+        .map(|(number, (came, name))| material(MaterialId(number), name, came, size).map(Arc::new));
     Ok(Document {
         channels: Arc::clone(&document.channels),
         model: Some(Arc::clone(model)),

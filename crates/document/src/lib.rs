@@ -26,7 +26,8 @@ pub mod wire;
 pub use apply::{Surfaces, apply};
 pub use document::Document;
 pub use edit::{
-    Baked, CellEdit, Edit, LayerEdit, MaskTermEdit, MaterialEdit, NewContent, NewTerm, NewTermSource,
+    Baked, CellEdit, Edit, LayerEdit, MaskTermEdit, MaterialEdit, NewContent, NewTerm,
+    NewTermSource,
 };
 pub use error::DocumentError;
 pub use history::{Entry, History};

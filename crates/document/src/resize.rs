@@ -8,7 +8,7 @@ use layers::{ChannelId, ChannelKind, Content, Layer, MaskSource, PaintedCell, St
 use raster::{Plane, TextureSize, resample_covered, resample_scalar};
 
 use crate::apply::Context;
-use crate::apply_layer::Painter;
+use crate::apply_layer::StepWork;
 use crate::{Deposit, DocumentError, Material, Recipe, Step};
 
 /// The material at another size.
@@ -20,7 +20,7 @@ pub(crate) fn resized(
     if size == material.size {
         return Ok(material.clone());
     }
-    let painter = Painter { context, size, space: material.blend_space };
+    let painter = StepWork { context, size, space: material.blend_space };
     let total = material.recipes.values().map(|recipe| recipe.steps.len() as u64).sum();
     let mut work = Resize { painter, material, done: 0, total };
     let layers = work.layers(&material.stack.layers)?;
@@ -32,7 +32,7 @@ pub(crate) fn resized(
 }
 
 struct Resize<'a> {
-    painter: Painter<'a>,
+    painter: StepWork<'a>,
     material: &'a Material,
     done: u64,
     total: u64,

@@ -38,8 +38,9 @@ impl LayerEdit {
         match self {
             Self::Rename(_) => Some(Vec::new()),
             Self::Cells(channels, _) => Some(channels.clone()),
-            Self::Solid(channel, _) => Some(vec![*channel]),
-            Self::AddMaskTerm(crate::MaskOwner::Cell(channel), _) => Some(vec![*channel]),
+            Self::Solid(channel, _) | Self::AddMaskTerm(crate::MaskOwner::Cell(channel), _) => {
+                Some(vec![*channel])
+            }
             Self::RemoveMaskTerm(at) | Self::MaskTerm(at, _) | Self::MoveMaskTerm(at, _) => {
                 at.channels()
             }
@@ -51,7 +52,9 @@ impl LayerEdit {
                 Step::Deposit { deposit: Deposit::Mask { at, .. }, .. }
                 | Step::MaskStart { at, .. } => at.channels(),
             },
-            Self::Visible(_) | Self::Opacity(_) | Self::Isolation(_) | Self::AddMaskTerm(..) => None,
+            Self::Visible(_) | Self::Opacity(_) | Self::Isolation(_) | Self::AddMaskTerm(..) => {
+                None
+            }
         }
     }
 }

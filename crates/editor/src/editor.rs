@@ -133,7 +133,7 @@ impl Editor {
             let reader = Reader { document: self.document(), model, surface: &surface };
             let edit = reader.edit(&listed.edit).map_err(at)?;
             self.apply(&edit, &Quiet(observer)).map_err(|error| match error {
-                EditorError::Document(refused) => refusal(refused, at),
+                EditorError::Document(refused) => refusal(&refused, at),
                 other => other,
             })?;
             observer.progress(done, total);
@@ -211,7 +211,8 @@ impl Editor {
     ) -> Result<Vec<ChannelMap>, EditorError> {
         let composite = self.composite(material, observer)?;
         let Self { history, derived, pools, .. } = self;
-        pools.background(|| channel_maps(history.present(), material, &composite, derived, observer))
+        pools
+            .background(|| channel_maps(history.present(), material, &composite, derived, observer))
     }
 
     /// How much of each channel of a material shows the bare ground.
@@ -253,13 +254,10 @@ fn check_model(list: &EditList, model: &Model) -> Result<(), EditorError> {
     }
 }
 
-fn refusal(
-    refused: document::DocumentError,
-    at: impl FnOnce(String) -> WireError,
-) -> EditorError {
+fn refusal(refused: &document::DocumentError, at: impl FnOnce(String) -> WireError) -> EditorError {
     use document::DocumentError::{Layers, Raster};
     let stopped = matches!(
-        &refused,
+        refused,
         Raster(raster::RasterError::Cancelled(_)) | Layers(layers::LayersError::Cancelled(_))
     );
     if stopped { EditorError::Cancelled(raster::Cancelled) } else { at(refused.to_string()).into() }

@@ -18,6 +18,8 @@ use crate::text::shown_path;
 pub const LONGEST_EDGE: u32 = 16_384;
 /// Bytes that decoding one image may take.
 const MOST_BYTES: u64 = 1 << 30;
+/// Bytes that reading an image's header may take.
+const MOST_HEADER_BYTES: u64 = 16 << 20;
 
 /// What the image's values are for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -87,9 +89,9 @@ fn open<'a>(name: &str, bytes: &'a [u8]) -> Result<Box<dyn ImageDecoder + 'a>, E
         return Err(ExchangeError::file(name, problem));
     };
     let mut reader = ImageReader::with_format(Cursor::new(bytes), format);
-    // Opening reads the header only; the edges are compared below, where both can be told.
+    // Opening reads the header, in which a colour profile may be packed that has no end.
     let mut limits = Limits::no_limits();
-    limits.max_alloc = Some(MOST_BYTES);
+    limits.max_alloc = Some(MOST_HEADER_BYTES);
     reader.limits(limits.clone());
     let mut decoder = reader.into_decoder().map_err(|error| broken(name, &error))?;
     let (width, height) = decoder.dimensions();
@@ -100,6 +102,7 @@ fn open<'a>(name: &str, bytes: &'a [u8]) -> Result<Box<dyn ImageDecoder + 'a>, E
         );
         return Err(ExchangeError::file(name, problem));
     }
+    limits.max_alloc = Some(MOST_BYTES);
     decoder.set_limits(limits).map_err(|error| broken(name, &error))?;
     Ok(Box::new(decoder))
 }

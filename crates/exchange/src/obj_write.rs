@@ -124,6 +124,7 @@ mod tests {
     use crate::{Embedded, read_model_bytes};
     use proptest::prelude::*;
     use raster::Unobserved;
+    use std::fmt::Write as _;
     use std::sync::Arc;
 
     fn written(mesh: &Mesh) -> String {
@@ -152,14 +153,14 @@ mod tests {
             |(positions, uvs, faces)| {
                 let mut text = String::new();
                 for ((x, y, z), (u, v)) in positions.into_iter().zip(uvs) {
-                    text += &format!("v {x} {y} {z}\nvt {u} {v}\nvn {z:e} {x:e} {y:e}\n");
+                    _ = write!(text, "v {x} {y} {z}\nvt {u} {v}\nvn {z:e} {x:e} {y:e}\n");
                 }
                 let some =
                     |index: usize| if index == 0 { String::new() } else { index.to_string() };
                 for (part, material, corners) in faces {
-                    text += &format!("o part{part}\nusemtl stuff{material}\nf");
+                    _ = write!(text, "o part{part}\nusemtl stuff{material}\nf");
                     for (position, uv, normal) in corners {
-                        text += &format!(" {position}/{}/{}", some(uv), some(normal));
+                        _ = write!(text, " {position}/{}/{}", some(uv), some(normal));
                     }
                     text.push('\n');
                 }

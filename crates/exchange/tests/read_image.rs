@@ -79,3 +79,16 @@ fn a_jpeg_is_read_near_enough() {
         assert!((i32::from(got / 257) - sent).abs() <= 3);
     }
 }
+
+#[test]
+fn an_image_much_larger_than_its_header_may_be_is_read() {
+    // 64 MiB and 96 MiB of values.
+    let image =
+        DynamicImage::ImageLuma16(image::ImageBuffer::from_pixel(8192, 4096, image::Luma([7])));
+    for format in [ImageFormat::Png, ImageFormat::Tiff] {
+        assert_eq!(read(&image, format, ImageUse::Values).bitmap.values().len(), 8192 * 4096);
+    }
+    let image = image::Rgb32FImage::from_pixel(4096, 2048, image::Rgb([0.5; 3]));
+    let read = read(&image.into(), ImageFormat::OpenExr, ImageUse::Values);
+    assert_eq!(read.bitmap.values().len(), 4096 * 2048 * 3);
+}

@@ -83,7 +83,7 @@ pub fn standard_channels() -> Vec<ChannelDescriptor> {
     vec![
         channel(
             ChannelId::BASE_COLOUR,
-            "base_color",
+            "base_colour",
             "Base colour",
             Value::Colour([MIDDLE, MIDDLE, MIDDLE]),
         ),

@@ -71,11 +71,7 @@ impl Premultiplied<LinearRgb> {
 
 /// Encoded value 0..1 -> linear light 0..1. IEC 61966-2-1:1999, clause 5.2.
 pub fn decode_srgb(encoded: f32) -> f32 {
-    if encoded <= 0.040_45 {
-        encoded / 12.92
-    } else {
-        libm::powf((encoded + 0.055) / 1.055, 2.4)
-    }
+    if encoded <= 0.040_45 { encoded / 12.92 } else { libm::powf((encoded + 0.055) / 1.055, 2.4) }
 }
 
 /// Linear light 0..1 -> encoded value 0..1. IEC 61966-2-1:1999, clause 5.3.

@@ -116,7 +116,10 @@ fn bilinear(coarse: &Level, x: usize, y: usize) -> f32 {
     let (near_x, far_x) = towards(x, coarse.width);
     let (near_y, far_y) = towards(y, coarse.height);
     let at = |x: usize, y: usize| coarse.values[y * coarse.width + x];
-    (9.0 * at(near_x, near_y) + 3.0 * at(far_x, near_y) + 3.0 * at(near_x, far_y) + at(far_x, far_y))
+    (9.0 * at(near_x, near_y)
+        + 3.0 * at(far_x, near_y)
+        + 3.0 * at(near_x, far_y)
+        + at(far_x, far_y))
         / 16.0
 }
 

@@ -2,9 +2,7 @@
 
 use rayon::prelude::*;
 
-use crate::{
-    Bitmap, Extent, Plane, RasterError, decode_srgb, encode_srgb, from_unit, to_unit,
-};
+use crate::{Bitmap, Extent, Plane, RasterError, decode_srgb, encode_srgb, from_unit, to_unit};
 
 /// A scalar plane at another size.
 ///
@@ -88,7 +86,9 @@ fn taps(from: u32, to: u32) -> Vec<Taps> {
             let mut weights: Vec<f32> =
                 (first as usize..last as usize).map(|texel| share(texel as f64)).collect();
             let sum: f32 = weights.iter().sum();
-            weights.iter_mut().for_each(|weight| *weight /= sum);
+            for weight in &mut weights {
+                *weight /= sum;
+            }
             Taps { first: first as usize, weights }
         })
         .collect()

@@ -59,43 +59,45 @@ fn main() -> Result<(), Box<dyn Error>> {
     let size = TextureSize::new(4096)?;
     let surface = timed("prepare", || Surface::prepare(Arc::clone(&mesh), &Unobserved))?;
     println!("{} triangles, {} MB", surface.triangle_count(), surface.bytes() >> 20);
-    let map = timed("texel map", || {
-        TexelMap::build(&surface, MaterialSlot(0), size, &Unobserved)
-    })?;
+    let map = timed("texel map", || TexelMap::build(&surface, MaterialSlot(0), size, &Unobserved))?;
     println!("{} tiles, {} MB", map.tiles().count(), map.bytes() >> 20);
     timed("decode every tile", || {
         let mut tile = DecodedTile::default();
-        map.tiles().map(|at| {
-            map.decode(&surface, at, &mut tile);
-            tile.texels.len()
-        })
-        .sum::<usize>()
+        map.tiles()
+            .map(|at| {
+                map.decode(&surface, at, &mut tile);
+                tile.texels.len()
+            })
+            .sum::<usize>()
     });
     timed("UV report", || UvReport::of(&surface, size, &Unobserved))?;
     timed("a million rays", || {
-        (0..1_000_000u32).filter(|&k| {
-            let (x, y) = (f64::from(k % 1000) / 500.0 - 1.0, f64::from(k / 1000) / 500.0 - 1.0);
-            let ray = Ray { origin: DVec3::new(x, 3.0, y), direction: DVec3::NEG_Y };
-            surface.raycast(&ray).is_some()
-        })
-        .count()
+        (0..1_000_000u32)
+            .filter(|&k| {
+                let (x, y) = (f64::from(k % 1000) / 500.0 - 1.0, f64::from(k / 1000) / 500.0 - 1.0);
+                let ray = Ray { origin: DVec3::new(x, 3.0, y), direction: DVec3::NEG_Y };
+                surface.raycast(&ray).is_some()
+            })
+            .count()
     });
     timed("100,000 nearest points, a hundredth off the surface", || {
-        (0..100_000u32).filter_map(|k| {
-            let triangle = TriangleId(k * 5);
-            let normal = surface.geometric_normal(triangle);
-            surface.nearest(surface.position(triangle, [0.2, 0.3, 0.5]) + normal * 0.01)
-        })
-        .count()
+        (0..100_000u32)
+            .filter_map(|k| {
+                let triangle = TriangleId(k * 5);
+                let normal = surface.geometric_normal(triangle);
+                surface.nearest(surface.position(triangle, [0.2, 0.3, 0.5]) + normal * 0.01)
+            })
+            .count()
     });
     timed("10,000 balls of a twentieth", || {
         let mut found = Vec::new();
-        (0..10_000u32).map(|k| {
-            let centre = surface.position(TriangleId(k * 50), [0.2, 0.3, 0.5]);
-            surface.triangles_in_ball(centre, 0.05, &mut found);
-            found.len()
-        })
-        .sum::<usize>()
+        (0..10_000u32)
+            .map(|k| {
+                let centre = surface.position(TriangleId(k * 50), [0.2, 0.3, 0.5]);
+                surface.triangles_in_ball(centre, 0.05, &mut found);
+                found.len()
+            })
+            .sum::<usize>()
     });
     Ok(())
 }

@@ -56,7 +56,8 @@ impl Border {
     fn distance_squared(&self, at: DVec2) -> f64 {
         // The ends are taken as they are, so that edges that meet there are equally near.
         let share = self.share(at);
-        let nearest = if share == 1.0 { self.from + self.along } else { self.from + self.along * share };
+        let nearest =
+            if share == 1.0 { self.from + self.along } else { self.from + self.along * share };
         nearest.distance_squared(at)
     }
 
@@ -71,7 +72,8 @@ impl Border {
         let half = self.along.abs() / 2.0;
         middle.x.abs() <= half.x + reach
             && middle.y.abs() <= half.y + reach
-            && self.along.perp_dot(middle).abs() <= reach * (self.along.x.abs() + self.along.y.abs())
+            && self.along.perp_dot(middle).abs()
+                <= reach * (self.along.x.abs() + self.along.y.abs())
     }
 
     /// The part of the edge with y in `low..=high`: its lowest and highest x.
@@ -104,7 +106,8 @@ pub(crate) fn sort_into_tiles(borders: &[Border], size: TextureSize, reach: f64)
         }
         for y in tile_of(low, down - 1)..=tile_of(high, down - 1) {
             let top = f64::from(y) * edge;
-            let Some((left, right)) = border.columns_between(top - reach, top + edge + reach) else {
+            let Some((left, right)) = border.columns_between(top - reach, top + edge + reach)
+            else {
                 continue;
             };
             if right + reach < 0.0 || left - reach > f64::from(size.edge()) {
@@ -158,7 +161,8 @@ impl Nearest<'_> {
     /// which all of those texels may take, beats everywhere.
     fn sift(&self, middle: DVec2, half: f64, candidates: &[u32]) -> Vec<u32> {
         let border = |index: &u32| &self.borders[*index as usize];
-        let near = candidates.iter().filter(|index| border(index).meets_square(middle, self.reach + half));
+        let near =
+            candidates.iter().filter(|index| border(index).meets_square(middle, self.reach + half));
         let measured: Vec<(u32, f64)> =
             near.map(|index| (*index, border(index).distance_squared(middle).sqrt())).collect();
         let least = measured
@@ -166,7 +170,11 @@ impl Nearest<'_> {
             .filter(|(index, _)| border(index).meets_square(middle, self.reach - half))
             .fold(f64::INFINITY, |least, (_, distance)| least.min(*distance));
         let within = least + 2.0 * half * std::f64::consts::SQRT_2 + 1e-6;
-        measured.into_iter().filter(|(_, distance)| *distance <= within).map(|(index, _)| index).collect()
+        measured
+            .into_iter()
+            .filter(|(_, distance)| *distance <= within)
+            .map(|(index, _)| index)
+            .collect()
     }
 
     fn all_owned(&self, (left, top): (usize, usize), edge: usize) -> bool {

@@ -25,6 +25,7 @@ mod surface;
 mod testing;
 mod texel_map;
 mod tree;
+mod tree_build;
 mod triangulate;
 mod uv_report;
 mod weld;

@@ -210,3 +210,182 @@ fn check_face(data: &MeshData, face: usize) -> Result<(), SurfaceError> {
     range("part", data.face_parts[face].0, data.parts.len())?;
     range("material", data.face_materials[face].0, data.material_names.len())
 }
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::testing::cube;
+
+    fn changed(change: impl FnOnce(&mut MeshData)) -> Result<Mesh, SurfaceError> {
+        let mut data = cube().into_data();
+        data.uvs = vec![Vec2::ZERO];
+        data.normals = vec![Vec3::Y];
+        change(&mut data);
+        Mesh::new(data)
+    }
+
+    fn refusal(change: impl FnOnce(&mut MeshData)) -> String {
+        changed(change).unwrap_err().to_string()
+    }
+
+    #[test]
+    fn a_mesh_keeps_what_it_was_made_of() {
+        let data = cube().into_data();
+        let mesh = Mesh::new(data.clone()).unwrap();
+        assert_eq!((mesh.face_count(), mesh.face(5)), (6, 20..24));
+        assert_eq!(mesh.bounds(), (Vec3::ZERO, Vec3::ONE));
+        assert_eq!(mesh.into_data(), data);
+    }
+
+    #[test]
+    fn what_is_not_finite_is_refused_by_name_and_index() {
+        assert_eq!(
+            refusal(|data| data.positions[7].y = f32::NAN),
+            "position 7 is not a finite number"
+        );
+        assert_eq!(refusal(|data| data.uvs[0].x = f32::INFINITY), "UV 0 is not a finite number");
+        assert_eq!(refusal(|data| data.normals[0].z = f32::NAN), "normal 0 is not a finite number");
+        assert_eq!(
+            refusal(|data| data.parts[0].axis.z = f32::NAN),
+            "part axis 0 is not a finite number"
+        );
+        assert_eq!(
+            refusal(|data| {
+                data.colours = vec![[0.0; 4]; data.positions.len()];
+                data.colours[3][2] = f32::NEG_INFINITY;
+            }),
+            "vertex colour 3 is not a finite number"
+        );
+        assert_eq!(
+            refusal(|data| {
+                data.rest_positions.clone_from(&data.positions);
+                data.rest_positions[1].x = f32::NAN;
+            }),
+            "rest position 1 is not a finite number"
+        );
+    }
+
+    #[test]
+    fn an_index_out_of_range_is_refused_with_its_face() {
+        let face_1 = 4;
+        assert_eq!(
+            refusal(|data| data.corners[face_1].position = 24),
+            "face 1 names position 24, but there are only 24"
+        );
+        assert_eq!(
+            refusal(|data| data.corners[face_1].uv = 1),
+            "face 1 names UV 1, but there are only 1"
+        );
+        assert_eq!(
+            refusal(|data| data.corners[face_1].normal = 9),
+            "face 1 names normal 9, but there are only 1"
+        );
+        assert_eq!(
+            refusal(|data| data.face_parts[2] = PartId(1)),
+            "face 2 names part 1, but there are only 1"
+        );
+        assert_eq!(
+            refusal(|data| data.face_materials[0] = MaterialSlot(3)),
+            "face 0 names material 3, but there are only 1"
+        );
+        assert!(changed(|data| data.corners[face_1].uv = NO_INDEX).is_ok());
+    }
+
+    #[test]
+    fn lists_that_do_not_fit_each_other_are_refused() {
+        assert_eq!(Mesh::new(MeshData::default()).unwrap_err(), SurfaceError::Empty);
+        assert_eq!(refusal(|data| data.colours = vec![[1.0; 4]]), "vertex colours: 1 given for 24");
+        assert_eq!(
+            refusal(|data| data.rest_positions = vec![Vec3::ZERO]),
+            "rest positions: 1 given for 24"
+        );
+        let without_last = |data: &mut MeshData| {
+            data.face_materials.pop();
+        };
+        assert_eq!(refusal(without_last), "materials of faces: 5 given for 6");
+        assert_eq!(refusal(|data| data.face_starts.push(24)), "starts of faces: 8 given for 7");
+        let without_last = |data: &mut MeshData| {
+            data.corners.pop();
+        };
+        assert_eq!(refusal(without_last), "corners: 23 given for 24");
+    }
+
+    #[test]
+    fn faces_of_two_corners_and_starts_that_run_backwards_are_refused() {
+        assert_eq!(refusal(|data| data.face_starts[1] = 2), "face 0 has 2 corners: it needs three");
+        assert_eq!(refusal(|data| data.face_starts[2] = 0), "face 1 has 0 corners: it needs three");
+        assert!(changed(|data| data.face_starts[2] = u32::MAX).is_err());
+    }
+
+    proptest! {
+        /// Whatever the numbers are: refused, or a mesh whose surface can be derived.
+        #[test]
+        fn any_numbers_are_refused_or_prepared(
+            positions in prop::collection::vec(prop::array::uniform3(any::<f32>()), 1..6),
+            uvs in prop::collection::vec(prop::array::uniform2(any::<f32>()), 0..4),
+            corners in prop::collection::vec((0..6u32, 0..5u32), 0..24),
+            lengths in prop::collection::vec(0..6u32, 1..6),
+        ) {
+            let starts = lengths.iter().scan(0, |sum, length| {
+                *sum += length;
+                Some(*sum)
+            });
+            let corner = |&(position, uv): &(u32, u32)| Corner {
+                position,
+                uv: if uv == 4 { NO_INDEX } else { uv },
+                normal: NO_INDEX,
+            };
+            let mesh = Mesh::new(MeshData {
+                positions: positions.into_iter().map(Vec3::from).collect(),
+                uvs: uvs.into_iter().map(Vec2::from).collect(),
+                face_starts: [0].into_iter().chain(starts).collect(),
+                corners: corners.iter().map(corner).collect(),
+                face_parts: vec![PartId(0); lengths.len()],
+                face_materials: vec![MaterialSlot(0); lengths.len()],
+                parts: vec![Part { name: "bell".to_owned(), axis: Vec3::Y }],
+                material_names: vec!["bronze".to_owned()],
+                ..MeshData::default()
+            });
+            if let Ok(mesh) = mesh {
+                derive_everything(mesh);
+            }
+        }
+
+        #[test]
+        fn any_finite_numbers_in_range_are_prepared(
+            positions in prop::collection::vec(prop::array::uniform3(-1e30..1e30f32), 6),
+            uvs in prop::collection::vec(prop::array::uniform2(-2.0..3.0f32), 4),
+            corners in prop::collection::vec((0..6u32, 0..4u32), 20),
+        ) {
+            let corner =
+                |&(position, uv): &(u32, u32)| Corner { position, uv, normal: NO_INDEX };
+            let mesh = Mesh::new(MeshData {
+                positions: positions.into_iter().map(Vec3::from).collect(),
+                uvs: uvs.into_iter().map(Vec2::from).collect(),
+                face_starts: vec![0, 3, 7, 12, 20],
+                corners: corners.iter().map(corner).collect(),
+                face_parts: vec![PartId(0); 4],
+                face_materials: vec![MaterialSlot(0); 4],
+                parts: vec![Part { name: "bell".to_owned(), axis: Vec3::Y }],
+                material_names: vec!["bronze".to_owned()],
+                ..MeshData::default()
+            });
+            derive_everything(mesh.unwrap());
+        }
+    }
+
+    fn derive_everything(mesh: Mesh) {
+        use raster::{TextureSize, Unobserved};
+        let surface = crate::testing::prepared(mesh);
+        let size = TextureSize::new(64).unwrap();
+        let map = crate::TexelMap::build(&surface, MaterialSlot(0), size, &Unobserved).unwrap();
+        let mut tile = crate::DecodedTile::default();
+        for at in map.tiles() {
+            map.decode(&surface, at, &mut tile);
+            assert!(tile.texels.iter().all(|t| t.offset.is_finite() && t.normal.is_finite()));
+        }
+        crate::UvReport::of(&surface, size, &Unobserved).unwrap();
+    }
+}

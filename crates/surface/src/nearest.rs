@@ -147,7 +147,8 @@ mod tests {
 
     #[test]
     fn the_nearest_point_of_a_triangle_beats_a_fine_grid_of_its_points() {
-        let corners = [DVec3::new(0.1, 0.0, 0.3), DVec3::new(1.0, 0.2, -0.1), DVec3::new(0.9, 0.3, 0.2)];
+        let corners =
+            [DVec3::new(0.1, 0.0, 0.3), DVec3::new(1.0, 0.2, -0.1), DVec3::new(0.9, 0.3, 0.2)];
         for point in scattered(200) {
             let at = |w: [f64; 3]| corners[0] * w[0] + corners[1] * w[1] + corners[2] * w[2];
             let weights = nearest_weights(corners, point);

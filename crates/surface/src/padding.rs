@@ -104,10 +104,7 @@ impl<'a> Walker<'a> {
 
     fn crossing(&mut self, triangle: TriangleId, edge: usize) -> Option<Crossing> {
         let surface = self.surface;
-        *self
-            .crossings
-            .entry((triangle, edge))
-            .or_insert_with(|| crossing(surface, triangle, edge))
+        *self.crossings.entry((triangle, edge)).or_insert_with(|| crossing(surface, triangle, edge))
     }
 }
 

@@ -36,9 +36,8 @@ impl Surface {
         let mut best: Option<RayHit> = None;
         self.tree().along_ray(ray.origin, direction, f64::INFINITY, |triangle| {
             let (distance, barycentric) = sheared.meet(self.positions_of(triangle))?;
-            let nearer = best.as_ref().is_none_or(|hit| {
-                (distance, triangle) < (hit.distance, hit.triangle)
-            });
+            let nearer =
+                best.as_ref().is_none_or(|hit| (distance, triangle) < (hit.distance, hit.triangle));
             nearer.then(|| {
                 best = Some(RayHit { triangle, barycentric, distance });
                 distance
@@ -126,7 +125,7 @@ impl Sheared {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::testing::{cube, prepared, reference, read_obj, soup, sphere};
+    use crate::testing::{cube, prepared, read_obj, reference, soup, sphere};
 
     /// tests/reference/pick_uv.csv: trimesh 5.2 in float64, which agrees with Embree.
     #[test]
@@ -145,7 +144,10 @@ mod tests {
             }
             let hit = hit.unwrap_or_else(|| panic!("missed {line}"));
             let uv = surface.uv(hit.triangle, hit.barycentric).unwrap();
-            assert!((uv.x - cell(10)).abs() < 2e-6 && (uv.y - cell(11)).abs() < 2e-6, "{line} {uv}");
+            assert!(
+                (uv.x - cell(10)).abs() < 2e-6 && (uv.y - cell(11)).abs() < 2e-6,
+                "{line} {uv}"
+            );
             assert!((hit.distance - cell(7)).abs() < 2e-6, "{line} {}", hit.distance);
             hits += 1;
         }
@@ -178,7 +180,8 @@ mod tests {
             }
             let surface = prepared(crate::Mesh::new(data).unwrap());
             let inside = DVec3::new(0.3, 0.6, 0.45) * scale + shift;
-            for direction in [DVec3::X, DVec3::NEG_X, DVec3::Y, DVec3::NEG_Y, DVec3::Z, DVec3::NEG_Z]
+            for direction in
+                [DVec3::X, DVec3::NEG_X, DVec3::Y, DVec3::NEG_Y, DVec3::Z, DVec3::NEG_Z]
             {
                 let origin = inside - direction * scale * 10.0;
                 let hit = surface.raycast(&Ray { origin, direction: direction * 5.0 }).unwrap();
@@ -216,7 +219,8 @@ mod tests {
     #[test]
     fn the_far_wall_blocks_and_the_triangles_around_the_starting_point_do_not() {
         let surface = prepared(cube());
-        let floor = surface.raycast(&Ray { origin: DVec3::new(0.4, 0.5, 0.4), direction: DVec3::NEG_Y });
+        let floor =
+            surface.raycast(&Ray { origin: DVec3::new(0.4, 0.5, 0.4), direction: DVec3::NEG_Y });
         let floor = floor.unwrap();
         let from = surface.position(floor.triangle, floor.barycentric);
         assert!(surface.is_blocked(from, DVec3::Y, 2.0, floor.triangle));

@@ -7,8 +7,8 @@ use glam::{DVec2, DVec3, Vec2, Vec3};
 use raster::Observer;
 
 use crate::adjacency::{Adjacency, sorted_edges};
-use crate::triangulate::triangulate;
 use crate::tree::Tree;
+use crate::triangulate::triangulate;
 use crate::weld::weld;
 use crate::{Islands, MaterialSlot, Mesh, NO_INDEX, PartId, SurfaceError, normals};
 
@@ -112,9 +112,8 @@ impl Surface {
             return self.positions_of(t);
         }
         let corners = self.triangles[t.0 as usize].corners;
-        corners.map(|corner| {
-            rest[self.mesh.corners()[corner as usize].position as usize].as_dvec3()
-        })
+        corners
+            .map(|corner| rest[self.mesh.corners()[corner as usize].position as usize].as_dvec3())
     }
 
     /// The UVs of its corners; `None` unless all three have one.

@@ -227,9 +227,8 @@ pub(crate) fn read_obj(text: &str) -> Mesh {
             Some("vt") => data.uvs.push(Vec2::new(numbers(), numbers())),
             Some("f") => {
                 for word in words {
-                    let index = |k: usize| {
-                        word.split('/').nth(k).unwrap().parse::<u32>().unwrap() - 1
-                    };
+                    let index =
+                        |k: usize| word.split('/').nth(k).unwrap().parse::<u32>().unwrap() - 1;
                     data.corners.push(Corner {
                         position: index(0),
                         uv: index(1),

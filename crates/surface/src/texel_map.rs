@@ -8,8 +8,8 @@
 //! Four bytes for each texel of a tile that owns any, an explicit entry for each padding texel, and
 //! nothing where a tile shows nothing. Positions are computed when a tile is decoded.
 
-use rayon::prelude::*;
 use raster::{Observer, TILE_EDGE, TILE_TEXELS, TextureSize, TileAt, texel_index};
+use rayon::prelude::*;
 
 use crate::affine::{Affine, centre, weighted};
 use crate::border::{Border, Nearest, borders, sort_into_tiles};
@@ -176,9 +176,8 @@ impl TexelMap {
         let (x, y) = (at.x.floor() as i64, at.y.floor() as i64);
         // The triangle that holds the point need not hold the centre of its texel.
         let around = (-1..=1).flat_map(|dy| (-1..=1).map(move |dx| (x + dx, y + dy)));
-        let owners = around.filter_map(|(x, y)| {
-            self.owner(u32::try_from(x).ok()?, u32::try_from(y).ok()?)
-        });
+        let owners =
+            around.filter_map(|(x, y)| self.owner(u32::try_from(x).ok()?, u32::try_from(y).ok()?));
         owners
             .filter(|owner| *owner < point.triangle)
             .filter(|owner| surface.islands().island_of(*owner) != Some(island))
@@ -331,9 +330,16 @@ impl BlockBuilder<'_> {
     }
 
     /// The corners of the rectangle of a triangle's texels bound them; so do the triangle's own.
-    fn gather_owned(&self, gather: &mut Gather, at: TileAt, id: TriangleId, box_of: [(u32, u32); 2]) {
+    fn gather_owned(
+        &self,
+        gather: &mut Gather,
+        at: TileAt,
+        id: TriangleId,
+        box_of: [(u32, u32); 2],
+    ) {
         let corners = self.surface.positions_of(id);
-        let Some(affine) = self.surface.uvs_of(id).and_then(|uvs| Affine::new(uvs, self.size)) else {
+        let Some(affine) = self.surface.uvs_of(id).and_then(|uvs| Affine::new(uvs, self.size))
+        else {
             return;
         };
         let (left, top) = at.first_texel();

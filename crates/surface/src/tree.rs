@@ -1,5 +1,4 @@
-//! The tree of boxes over all triangles: made and traversed for rays by a library, walked here for
-//! distances.
+//! The tree of boxes over all triangles: traversed for rays by a library, walked here for distances.
 //!
 //! Boxes are f32, in a frame that takes the model to -1..1, and wider than the triangles by more than
 //! all rounding: so a box never hides a triangle that the exact tests (f64, in model units) would find,
@@ -10,19 +9,16 @@ use std::fmt;
 use glam::DVec3;
 use obvhs::aabb::Aabb;
 use obvhs::bvh2::Bvh2;
-use obvhs::bvh2::leaf_collapser::collapse;
-use obvhs::ploc::{PlocBuilder, PlocSearchDistance, SortPrecision};
 use obvhs::ray::{Ray as TreeRay, RayHit as TreeHit};
 
 use crate::TriangleId;
+use crate::tree_build::build;
 
 /// How much wider boxes are on each side, in the frame of -1..1. Rounding of a ray's origin, direction
 /// and box distances stays below 2e-6 there (six operations of 2^-24 each over a length of 3.5).
 const WIDER: f32 = 4e-6;
 /// How far past a hit the search goes on, in the same frame.
 const PAST_HIT: f64 = 1e-5;
-/// Triangles in a leaf, at most.
-const LEAF: u32 = 4;
 
 /// See the module.
 pub(crate) struct Tree {
@@ -33,7 +29,10 @@ pub(crate) struct Tree {
 
 impl fmt::Debug for Tree {
     fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
-        formatter.debug_struct("Tree").field("nodes", &self.boxes.nodes.len()).finish_non_exhaustive()
+        formatter
+            .debug_struct("Tree")
+            .field("nodes", &self.boxes.nodes.len())
+            .finish_non_exhaustive()
     }
 }
 
@@ -42,9 +41,9 @@ impl Tree {
     pub(crate) fn new(count: usize, corners_of: impl Fn(TriangleId) -> [DVec3; 3]) -> Self {
         let ids = || (0..count as u32).map(TriangleId);
         let none = (DVec3::splat(f64::INFINITY), DVec3::splat(f64::NEG_INFINITY));
-        let (low, high) = ids().flat_map(&corners_of).fold(none, |(low, high), point| {
-            (low.min(point), high.max(point))
-        });
+        let (low, high) = ids()
+            .flat_map(&corners_of)
+            .fold(none, |(low, high), point| (low.min(point), high.max(point)));
         let centre = (low + high) / 2.0;
         let widest = (high - low).max_element() / 2.0;
         let half_extent = if widest > 0.0 { widest } else { 1.0 };
@@ -55,15 +54,7 @@ impl Tree {
                 Aabb::new(inside(a.min(b).min(c)) - WIDER, inside(a.max(b).max(c)) + WIDER)
             })
             .collect();
-        let mut tree = PlocBuilder::with_capacity(count).build(
-            PlocSearchDistance::Low,
-            &boxes,
-            (0..count as u32).collect(),
-            SortPrecision::U64,
-            2,
-        );
-        collapse(&mut tree, LEAF, 1.0);
-        Self { boxes: tree, centre, half_extent }
+        Self { boxes: build(&boxes), centre, half_extent }
     }
 
     /// Half of the model's widest extent, in model units; 1 where it has none.
@@ -98,7 +89,11 @@ impl Tree {
     ) -> bool {
         let Some((ray, _)) = self.enter(origin, direction, limit) else { return false };
         !self.boxes.ray_traverse_miss(ray, |_, index| {
-            if blocks(TriangleId(self.boxes.primitive_indices[index])) { -1.0 } else { f32::INFINITY }
+            if blocks(TriangleId(self.boxes.primitive_indices[index])) {
+                -1.0
+            } else {
+                f32::INFINITY
+            }
         })
     }
 
@@ -170,26 +165,5 @@ impl Tree {
     /// Bytes of memory that the tree takes.
     pub(crate) fn bytes(&self) -> usize {
         size_of_val(&*self.boxes.nodes) + size_of_val(&*self.boxes.primitive_indices)
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    #[test]
-    fn timing() {
-        for n in [20_000usize, 40_000, 80_000] {
-            for kind in 0..5 {
-                let f = |id: TriangleId| { let k = id.0 as f64; let a = k * 6.0/n as f64; let c=[k.sin(),k.cos(),0.3*k.sin()*k.cos()];
-                    match kind { 0 => [DVec3::ZERO, DVec3::Z, DVec3::new(a.cos(), a.sin(), 0.5)],
-                    1 => [DVec3::ZERO, DVec3::Z, DVec3::X],
-                    2 => [DVec3::ZERO, DVec3::new(a.cos(), a.sin(), 0.0), DVec3::new((a+6.0/n as f64).cos(), (a+6.0/n as f64).sin(), 0.0)],
-                    3 => [DVec3::X, DVec3::new(a.cos(), a.sin(), 0.0), DVec3::new((a+6.0/n as f64).cos(), (a+6.0/n as f64).sin(), 0.0)],
-                    _ => [DVec3::from(c), DVec3::from(c)+0.001, DVec3::from(c)+DVec3::X*0.01] } };
-                let t=std::time::Instant::now();
-                let tree=Tree::new(n, f);
-                eprintln!("{n} kind {kind}: {:.3}s depth {}", t.elapsed().as_secs_f64(), tree.boxes.max_depth);
-            }
-        }
     }
 }

@@ -115,8 +115,11 @@ impl Triangulator {
         let place = |triangle: &[u32; 3]| {
             (0..3).find(|&k| triangle[k] == from && triangle[(k + 1) % 3] == to)
         };
-        let found =
-            self.cut.iter().enumerate().find_map(|(index, triangle)| Some((index, place(triangle)?)));
+        let found = self
+            .cut
+            .iter()
+            .enumerate()
+            .find_map(|(index, triangle)| Some((index, place(triangle)?)));
         if let Some((index, edge)) = found {
             let tip = self.cut[index][(edge + 2) % 3];
             self.cut[index] = [from, (from + 1) % count, tip];
@@ -141,9 +144,10 @@ mod tests {
     /// Shoelace formula, in a plane of constant z.
     fn outline_area(points: &[[f32; 3]]) -> f64 {
         let next = points.iter().cycle().skip(1);
-        let twice = points.iter().zip(next).map(|(a, b)| {
-            f64::from(a[0]) * f64::from(b[1]) - f64::from(b[0]) * f64::from(a[1])
-        });
+        let twice = points
+            .iter()
+            .zip(next)
+            .map(|(a, b)| f64::from(a[0]) * f64::from(b[1]) - f64::from(b[0]) * f64::from(a[1]));
         twice.sum::<f64>() / 2.0
     }
 

@@ -162,8 +162,7 @@ impl UvReport {
         }
         let mirrored = ids().filter(|&island| surface.islands().get(island).is_mirrored());
         findings.extend(
-            mirrored
-                .map(|island| UvFinding::Mirrored { place: place_of(surface, island), island }),
+            mirrored.map(|island| UvFinding::Mirrored { place: place_of(surface, island), island }),
         );
         observer.progress(u64::from(materials), u64::from(materials));
         Ok(Self { findings })
@@ -376,7 +375,10 @@ mod tests {
 
     #[test]
     fn missing_uvs_are_counted_by_part_and_material() {
-        assert_eq!(lines(&report(cube())), ["part bell, material bronze: 12 triangles have no UVs"]);
+        assert_eq!(
+            lines(&report(cube())),
+            ["part bell, material bronze: 12 triangles have no UVs"]
+        );
     }
 
     #[test]

@@ -74,7 +74,8 @@ impl Grid {
                 (*low, *high) = (low.min(point), high.max(point));
             }
         }
-        let parts = boxes.iter().map(|&(low, high)| (low, (high - low).length() * WITHIN)).collect();
+        let parts =
+            boxes.iter().map(|&(low, high)| (low, (high - low).length() * WITHIN)).collect();
         Self { parts, cells: FxHashMap::default(), vertices: Vec::new() }
     }
 

@@ -25,7 +25,7 @@ pub enum WireNewContent {
     Painted,
     /// One value a channel.
     Solid(BTreeMap<String, WireValue>),
-    /// A group: "isolated" or "pass_through".
+    /// A group: `"isolated"` or `"pass_through"`.
     Group(WireIsolation),
 }
 
@@ -134,9 +134,19 @@ pub enum WireEdit {
         model: Option<String>,
         texture_size: u32,
     },
-    TextureSize { material: WireMaterial, size: u32 },
-    Ground { material: WireMaterial, channel: String, value: WireValue },
-    BlendSpace { material: WireMaterial, space: WireBlendSpace },
+    TextureSize {
+        material: WireMaterial,
+        size: u32,
+    },
+    Ground {
+        material: WireMaterial,
+        channel: String,
+        value: WireValue,
+    },
+    BlendSpace {
+        material: WireMaterial,
+        space: WireBlendSpace,
+    },
     AddLayer {
         material: WireMaterial,
         layer: u32,
@@ -145,18 +155,41 @@ pub enum WireEdit {
         #[serde(default)]
         place: WirePlace,
     },
-    RemoveLayer { material: WireMaterial, layer: u32 },
+    RemoveLayer {
+        material: WireMaterial,
+        layer: u32,
+    },
     MoveLayer {
         material: WireMaterial,
         layer: u32,
         #[serde(default)]
         place: WirePlace,
     },
-    DuplicateLayer { material: WireMaterial, layer: u32, copy: u32 },
-    RenameLayer { material: WireMaterial, layer: u32, name: String },
-    LayerVisible { material: WireMaterial, layer: u32, visible: bool },
-    LayerOpacity { material: WireMaterial, layer: u32, opacity: f32 },
-    GroupIsolation { material: WireMaterial, layer: u32, isolation: WireIsolation },
+    DuplicateLayer {
+        material: WireMaterial,
+        layer: u32,
+        copy: u32,
+    },
+    RenameLayer {
+        material: WireMaterial,
+        layer: u32,
+        name: String,
+    },
+    LayerVisible {
+        material: WireMaterial,
+        layer: u32,
+        visible: bool,
+    },
+    LayerOpacity {
+        material: WireMaterial,
+        layer: u32,
+        opacity: f32,
+    },
+    GroupIsolation {
+        material: WireMaterial,
+        layer: u32,
+        isolation: WireIsolation,
+    },
     CellOn {
         material: WireMaterial,
         layer: u32,
@@ -179,7 +212,12 @@ pub enum WireEdit {
         opacity: f32,
     },
     /// `value` null takes the channel out of the layer.
-    SolidValue { material: WireMaterial, layer: u32, channel: String, value: Option<WireValue> },
+    SolidValue {
+        material: WireMaterial,
+        layer: u32,
+        channel: String,
+        value: Option<WireValue>,
+    },
     AddMaskTerm {
         material: WireMaterial,
         layer: u32,

@@ -95,8 +95,7 @@ impl EditList {
         let refuse = |line: usize| {
             move |error: serde_json::Error| WireError { line, reason: error.to_string() }
         };
-        let head =
-            WrittenHead { scumble_edits: EDIT_LIST_VERSION, model: self.model.as_deref() };
+        let head = WrittenHead { scumble_edits: EDIT_LIST_VERSION, model: self.model.as_deref() };
         let head = serde_json::to_string(&head).map_err(refuse(1))?;
         let mut text = format!("{},\n\"edits\":[", head.trim_end_matches('}'));
         for (index, listed) in self.edits.iter().enumerate() {
@@ -109,7 +108,7 @@ impl EditList {
 }
 
 fn line_of(text: &str, at: usize) -> usize {
-    text.as_bytes()[..at].iter().filter(|&&byte| byte == b'\n').count() + 1
+    text[..at].matches('\n').count() + 1
 }
 
 /// serde's message without its own line, which counts within the edit only.
@@ -145,7 +144,10 @@ mod tests {
             model: Some("00ff".to_owned()),
             edits: vec![ListedEdit {
                 line: 3,
-                edit: WireEdit::RemoveLayer { material: super::super::WireMaterial::Number(0), layer: 4 },
+                edit: WireEdit::RemoveLayer {
+                    material: super::super::WireMaterial::Number(0),
+                    layer: 4,
+                },
             }],
         };
         assert_eq!(EditList::parse(&list.to_json().unwrap()).unwrap(), list);

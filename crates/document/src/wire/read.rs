@@ -3,11 +3,13 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use brush::{FillScope, KernelVersion, Path, PathPoint, Stroke, StrokeKind, SurfacePath, TexturePoint};
+use brush::{
+    FillScope, KernelVersion, Path, PathPoint, Stroke, StrokeKind, SurfacePath, TexturePoint,
+};
 use glam::{DVec3, Vec2, Vec3};
 use layers::{
-    BlendMode, BlendSpace, ChannelId, Combine, FieldExpr, FieldId, Isolation, LayerId, Opacity, Place,
-    TermId, Value,
+    BlendMode, BlendSpace, ChannelId, Combine, FieldExpr, FieldId, Isolation, LayerId, Opacity,
+    Place, TermId, Value,
 };
 use raster::TextureSize;
 use surface::{PartId, Surface, SurfacePoint, TriangleId};
@@ -83,10 +85,8 @@ impl Reader<'_> {
                 self.material_edit(material, MaterialEdit::MoveLayer(id, place))
             }
             WireEdit::DuplicateLayer { material, layer, copy } => {
-                let change = MaterialEdit::DuplicateLayer {
-                    layer: LayerId(*layer),
-                    copy: LayerId(*copy),
-                };
+                let change =
+                    MaterialEdit::DuplicateLayer { layer: LayerId(*layer), copy: LayerId(*copy) };
                 self.material_edit(material, change)
             }
             _ => self.layer_edit(wire),
@@ -140,9 +140,11 @@ impl Reader<'_> {
                 };
                 (material, layer, LayerEdit::AddMaskTerm(self.owner(channel.as_deref())?, term))
             }
-            WireEdit::RemoveMaskTerm { material, layer, channel, term } => {
-                (material, layer, LayerEdit::RemoveMaskTerm(self.mask_at(channel.as_deref(), *term)?))
-            }
+            WireEdit::RemoveMaskTerm { material, layer, channel, term } => (
+                material,
+                layer,
+                LayerEdit::RemoveMaskTerm(self.mask_at(channel.as_deref(), *term)?),
+            ),
             WireEdit::MoveMaskTerm { material, layer, channel, term, index } => {
                 let at = self.mask_at(channel.as_deref(), *term)?;
                 (material, layer, LayerEdit::MoveMaskTerm(at, *index))
@@ -200,7 +202,10 @@ impl Reader<'_> {
                     )),
                     (None, _) => {
                         let known: Vec<&str> = materials.iter().map(|m| m.name.as_str()).collect();
-                        Err(format!("there is no material '{name}': give one of {}", known.join(", ")))
+                        Err(format!(
+                            "there is no material '{name}': give one of {}",
+                            known.join(", ")
+                        ))
                     }
                 }
             }
@@ -430,6 +435,7 @@ fn term_change(wire: &WireEdit) -> Result<MaskTermEdit, String> {
     changes.extend(expr.as_ref().map(field).transpose()?.map(MaskTermEdit::Field));
     match (changes.pop(), changes.is_empty()) {
         (Some(change), true) => Ok(change),
-        _ => Err("give exactly one of \"on\", \"invert\", \"strength\", \"combine\", \"field\"".to_owned()),
+        _ => Err("give exactly one of \"on\", \"invert\", \"strength\", \"combine\", \"field\""
+            .to_owned()),
     }
 }

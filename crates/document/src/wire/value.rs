@@ -33,9 +33,9 @@ impl WireValue {
         }
     }
 
-    pub(crate) fn of(value: &Value) -> Self {
+    pub(crate) fn of(value: Value) -> Self {
         match value {
-            Value::Scalar(value) => Self::Scalar(to_unit(*value)),
+            Value::Scalar(value) => Self::Scalar(to_unit(value)),
             Value::Colour(components) => Self::Colour(components.map(to_unit)),
         }
     }
@@ -77,7 +77,7 @@ mod tests {
     #[test]
     fn every_stored_value_is_the_same_after_writing_and_reading() {
         for stored in 0..=u16::MAX {
-            let text = serde_json::to_string(&WireValue::of(&Value::Scalar(stored))).unwrap();
+            let text = serde_json::to_string(&WireValue::of(Value::Scalar(stored))).unwrap();
             let back: WireValue = serde_json::from_str(&text).unwrap();
             assert_eq!(back.to_value().unwrap(), Value::Scalar(stored));
         }

@@ -52,7 +52,7 @@ impl Writer<'_> {
                 WireEdit::TextureSize { material, size: size.edge() }
             }
             MaterialEdit::Ground(channel, value) => {
-                WireEdit::Ground { material, channel: key(*channel), value: WireValue::of(value) }
+                WireEdit::Ground { material, channel: key(*channel), value: WireValue::of(*value) }
             }
             MaterialEdit::BlendSpace(space) => {
                 let space = match space {
@@ -117,7 +117,7 @@ impl Writer<'_> {
                 material,
                 layer,
                 channel: self.key(*channel),
-                value: value.as_ref().map(WireValue::of),
+                value: value.map(WireValue::of),
             },
             LayerEdit::Paint(step) => self.paint(layer, step),
             _ => self.mask_edit(layer, change),
@@ -194,12 +194,20 @@ impl Writer<'_> {
             Step::Deposit { deposit, shape } => {
                 let (stroke, fill) = written_shape(shape);
                 match deposit {
-                    Deposit::Paint(values) => {
-                        WireEdit::Paint { material, layer, values: self.values(values), stroke, fill }
-                    }
-                    Deposit::Erase(channels) => {
-                        WireEdit::Erase { material, layer, channels: self.keys(channels), stroke, fill }
-                    }
+                    Deposit::Paint(values) => WireEdit::Paint {
+                        material,
+                        layer,
+                        values: self.values(values),
+                        stroke,
+                        fill,
+                    },
+                    Deposit::Erase(channels) => WireEdit::Erase {
+                        material,
+                        layer,
+                        channels: self.keys(channels),
+                        stroke,
+                        fill,
+                    },
                     Deposit::Mask { at, value } => WireEdit::PaintMask {
                         material,
                         layer,
@@ -226,7 +234,7 @@ impl Writer<'_> {
         &self,
         values: impl IntoIterator<Item = (&'v ChannelId, &'v layers::Value)>,
     ) -> WireValues {
-        let written = values.into_iter().map(|(id, value)| (self.key(*id), WireValue::of(value)));
+        let written = values.into_iter().map(|(id, value)| (self.key(*id), WireValue::of(*value)));
         written.collect()
     }
 

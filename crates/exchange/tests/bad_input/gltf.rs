@@ -94,7 +94,7 @@ fn node_cases() -> Vec<Case> {
             "matrix.gltf",
             r#"{"mesh":0}"#,
             r#"{"mesh":0,"scale":[3e38,3e38,3e38],"children":[1]},{"mesh":0,"scale":[3e38,1,1]}"#,
-            &["matrix.gltf: node 0: ", "transform"],
+            &["matrix.gltf: node 1: ", "transform"],
         ),
         changed("position.gltf", "POSITION", "NORMAL", &["mesh 0 primitive 0: ", "POSITION"]),
         changed(

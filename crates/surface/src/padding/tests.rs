@@ -19,9 +19,11 @@ fn texels(map: &TexelMap, surface: &Surface) -> Vec<(DVec2, SurfaceTexel, DVec3)
     let mut tile = DecodedTile::default();
     for at in map.tiles() {
         map.decode(surface, at, &mut tile);
-        all.extend(tile.texels.iter().map(|texel| {
-            (centre_of(map, at, texel.index), *texel, tile.point(texel))
-        }));
+        all.extend(
+            tile.texels
+                .iter()
+                .map(|texel| (centre_of(map, at, texel.index), *texel, tile.point(texel))),
+        );
     }
     all
 }
@@ -147,7 +149,8 @@ fn at_another_material_and_at_an_open_border_padding_goes_on_in_the_owners_plane
     builder.patch((2, 2), |st| DVec3::new(1.0, st.x, 1.0 - st.y), layout(), 1);
     let surface = prepared(builder.mesh());
     let map = built(&surface, 256);
-    let padding: Vec<_> = texels(&map, &surface).into_iter().filter(|(_, t, _)| t.padding).collect();
+    let padding: Vec<_> =
+        texels(&map, &surface).into_iter().filter(|(_, t, _)| t.padding).collect();
     for (uv, shown, point) in &padding {
         let st = inverse(&layout(), *uv);
         assert!(point.distance(DVec3::new(st.x, 0.0, 1.0 - st.y)) < 1e-5, "{point} {st}");
@@ -235,9 +238,8 @@ const SIZES_AND_LEVELS: [(u32, u32); 4] = [(512, 0), (512, 1), (1024, 2), (2048,
 #[test]
 fn both_sides_of_a_cylinders_seam_read_alike_down_to_the_mip_that_padding_allows() {
     let surface = prepared(halved_cylinder(64).0);
-    let seam: Vec<_> = (0..1000)
-        .map(|k| on_facets(64, 0.5, 0.1 + 0.8 * f64::from(k) / 999.0))
-        .collect();
+    let seam: Vec<_> =
+        (0..1000).map(|k| on_facets(64, 0.5, 0.1 + 0.8 * f64::from(k) / 999.0)).collect();
     for (edge, level) in SIZES_AND_LEVELS {
         let worst = worst_seam(&surface, edge, level, on_facets(64, 0.503, 0.5), &seam);
         assert!(worst <= 1.0 / 255.0, "{} of 255 at {edge}, mip {level}", worst * 255.0);
@@ -264,8 +266,7 @@ fn both_sides_of_a_spheres_seams_read_alike_down_to_the_mip_that_padding_allows(
 #[test]
 fn without_padding_the_same_reading_shows_the_seam() {
     let surface = prepared(halved_cylinder(64).0);
-    let seam: Vec<_> =
-        (0..1000).map(|k| on_facets(64, 0.5, 0.1 + 0.0008 * f64::from(k))).collect();
+    let seam: Vec<_> = (0..1000).map(|k| on_facets(64, 0.5, 0.1 + 0.0008 * f64::from(k))).collect();
     let centre = on_facets(64, 0.503, 0.5);
     let worst = worst_seam_of(&surface, 512, 0, centre, &seam, |texel| !texel.padding);
     assert!(worst > 0.1, "{worst}");

@@ -112,7 +112,8 @@ fn points_of_islands_that_own_their_texels_stay_where_they_are() {
 
 #[test]
 fn every_texel_within_the_padding_of_an_owned_one_is_shown() {
-    for (mesh, edge) in [(plane_of_islands(6, &[0.3, 1.0, 2.2, 5.0]), 256), (six_sided_sphere(8), 1024)]
+    for (mesh, edge) in
+        [(plane_of_islands(6, &[0.3, 1.0, 2.2, 5.0]), 256), (six_sided_sphere(8), 1024)]
     {
         let surface = prepared(mesh);
         let map = built(&surface, edge);
@@ -124,7 +125,8 @@ fn every_texel_within_the_padding_of_an_owned_one_is_shown() {
                     continue;
                 }
                 // Corners and sides of the square around it: what lies between was asked before.
-                for (dx, dy) in [(-1, -1), (0, -1), (1, -1), (-1, 0), (1, 0), (-1, 1), (0, 1), (1, 1)]
+                for (dx, dy) in
+                    [(-1, -1), (0, -1), (1, -1), (-1, 0), (1, 0), (-1, 1), (0, 1), (1, 1)]
                 {
                     let (x, y) = (x + dx * padding, y + dy * padding);
                     if (0..i64::from(edge)).contains(&x) && (0..i64::from(edge)).contains(&y) {
@@ -206,7 +208,10 @@ fn bounds_hold_every_point_and_normal_of_their_tile() {
                 let geometric = tile.frames[texel.frame as usize].geometric_normal;
                 for normal in [texel.normal, geometric] {
                     assert!((normal.length() - 1.0).abs() < 1e-5);
-                    assert!(bounds.cosine == -1.0 || bounds.axis.dot(normal.as_dvec3()) >= bounds.cosine);
+                    assert!(
+                        bounds.cosine == -1.0
+                            || bounds.axis.dot(normal.as_dvec3()) >= bounds.cosine
+                    );
                 }
             }
             // Not much wider than needed: every side is within a few texels of a point.

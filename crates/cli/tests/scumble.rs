@@ -1,0 +1,197 @@
+//! The real executable, in a fresh folder: exit codes, messages, files.
+
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+use tempfile::TempDir;
+
+fn root() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../..")
+}
+
+fn bell() -> PathBuf {
+    root().join("assets-demo/harbour-bell.obj")
+}
+
+fn scumble(arguments: &[&str], folder: &Path) -> Output {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_scumble"));
+    command.args(arguments).current_dir(folder).output().unwrap()
+}
+
+fn stderr(output: &Output) -> String {
+    String::from_utf8(output.stderr.clone()).unwrap()
+}
+
+/// Applies a list to the demo model and gives what came of it.
+fn apply(list: &str) -> (Output, TempDir) {
+    let folder = TempDir::new().unwrap();
+    std::fs::write(folder.path().join("edits.json"), list).unwrap();
+    let model = bell();
+    let output =
+        scumble(&["apply", model.to_str().unwrap(), "edits.json", "--out", "out"], folder.path());
+    (output, folder)
+}
+
+fn documented_list() -> String {
+    let text = std::fs::read_to_string(root().join("DEVELOPERS.md")).unwrap();
+    let from = text.split("```json\n").nth(1).unwrap();
+    from.split("```").next().unwrap().to_owned()
+}
+
+#[test]
+fn the_documented_list_paints_the_demo_model() {
+    let (output, folder) = apply(&documented_list());
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    let map = folder.path().join("out/harbour-bell_bronze_base_colour.png");
+    let header = &std::fs::read(map).unwrap()[16..26];
+    assert_eq!(header[..8], [0, 0, 4, 0, 0, 0, 4, 0], "1024 x 1024");
+    assert_eq!(header[8..], [16, 2], "16 bits, RGB");
+    for file in ["harbour-bell.glb", "harbour-bell.obj", "harbour-bell.mtl"] {
+        assert!(folder.path().join("out").join(file).is_file(), "{file}");
+    }
+}
+
+#[test]
+fn the_same_list_gives_the_same_bytes() {
+    let files = |folder: &TempDir| {
+        let mut files: Vec<_> = std::fs::read_dir(folder.path().join("out"))
+            .unwrap()
+            .map(|entry| entry.unwrap().path())
+            .map(|path| (path.file_name().unwrap().to_owned(), std::fs::read(&path).unwrap()))
+            .collect();
+        files.sort();
+        files
+    };
+    let list = documented_list().replace("1024", "256");
+    let (first, second) = (apply(&list).1, apply(&list).1);
+    assert!(files(&first) == files(&second));
+}
+
+#[test]
+fn usage_is_exit_code_two() {
+    let folder = TempDir::new().unwrap();
+    for arguments in [&["paint"][..], &[], &["info"], &["demo", "--out", "x", "--size", "1000"]] {
+        assert_eq!(scumble(arguments, folder.path()).status.code(), Some(2), "{arguments:?}");
+    }
+    assert!(!folder.path().join("x").exists());
+}
+
+#[test]
+fn help_has_examples() {
+    let folder = TempDir::new().unwrap();
+    for arguments in [&["--help"][..], &["demo", "--help"], &["info", "--help"], &["apply", "--help"]] {
+        let output = scumble(arguments, folder.path());
+        assert_eq!(output.status.code(), Some(0));
+        assert!(String::from_utf8(output.stdout).unwrap().contains("Example"), "{arguments:?}");
+    }
+}
+
+#[test]
+fn info_counts_the_demo_model() {
+    let output = scumble(&["info", bell().to_str().unwrap(), "--json", "--check"], &root());
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    let report: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(report["parts"].as_array().unwrap().len(), 6);
+    assert_eq!(report["materials"].as_array().unwrap().len(), 4);
+    assert_eq!(report["overlaps"], 0);
+}
+
+#[test]
+fn a_model_without_uvs_fails_the_check_with_one() {
+    let dense = root().join("assets-demo/harbour-bell-dense.obj");
+    let output = scumble(&["info", dense.to_str().unwrap(), "--check"], &root());
+    assert_eq!(output.status.code(), Some(1));
+    assert!(String::from_utf8(output.stdout).unwrap().contains("no UVs"));
+}
+
+/// Each list must be refused with exit code 3, one line that names the file, the line and the fault, and
+/// nothing written.
+#[test]
+fn bad_lists_are_refused_in_one_line_and_nothing_is_written() {
+    let layer = r#"{"edit":"add_layer","material":"bronze","layer":1,"name":"a","content":"painted"}"#;
+    let paint = |rest: &str| format!(r#"{{"edit":"paint","material":"bronze","layer":1,{rest}}}"#);
+    let listed = |edits: &[&str]| {
+        let head = r#"{"edit":"import","texture_size":64}"#;
+        format!("{{\"scumble_edits\":1,\"edits\":[\n{head},\n{}\n]}}", edits.join(",\n"))
+    };
+    let value = r#""values":{"roughness":0.5}"#;
+    let spot = r#""stroke":{"radius":0.1,"runs":[[{"position":[0,0.2,0.4]}]]}"#;
+    let cases: Vec<(String, usize, &str)> = vec![
+        (String::new(), 1, "empty"),
+        ("{".to_owned(), 1, "EOF"),
+        ("[]".to_owned(), 1, "invalid type"),
+        (r#"{"scumble_edits":2,"edits":[]}"#.to_owned(), 1, "version 2"),
+        (r#"{"edits":[]}"#.to_owned(), 1, "scumble_edits"),
+        ("{\"scumble_edits\":1,\"model\":\"00\",\"edits\":[]}".to_owned(), 1, "recorded on model 00"),
+        (listed(&[r#"{"edit":"remove_layer","material":"bronze","layer":9}"#]), 3, "no layer 9"),
+        (listed(&[layer, layer]), 4, "layer 1"),
+        (listed(&[r#"{"edit":"shine","material":"bronze"}"#]), 3, "shine"),
+        (listed(&[r#"{"edit":"texture_size","material":"brass","size":64}"#]), 3, "'brass'"),
+        (listed(&[r#"{"edit":"texture_size","material":17,"size":128}"#]), 3, "material 17"),
+        (listed(&[r#"{"edit":"texture_size","material":0,"size":100}"#]), 3, "100"),
+        (listed(&[r#"{"edit":"import","texture_size":64}"#]), 3, "model already"),
+        (listed(&[r#"{"edit":"ground","material":0,"channel":"gloss","value":1}"#]), 3, "'gloss'"),
+        (listed(&[r#"{"edit":"ground","material":0,"channel":"roughness","value":1.5}"#]), 3, "1.5"),
+        (listed(&[r##"{"edit":"ground","material":0,"channel":"roughness","value":"#fff000"}"##]), 3, "one number"),
+        (listed(&[r#"{"edit":"ground","material":0,"channel":"base_colour","value":"red"}"#]), 3, "'red'"),
+        (listed(&[layer, &paint(value)]), 4, "either"),
+        (listed(&[layer, &paint(&format!(r#"{value},{spot},"fill":{{"scope":"material"}}"#))]), 4, "either"),
+        (listed(&[layer, &paint(&format!(r#""values":{{}},{spot}"#))]), 4, "no channel"),
+        (listed(&[layer, &paint(&format!(r#"{value},"stroke":{{"runs":[[{{"position":[0,0,0]}}]]}}"#))]), 4, "radius"),
+        (listed(&[layer, &paint(&format!(r#"{value},"stroke":{{"radius":1}}"#))]), 4, "runs"),
+        (listed(&[layer, &paint(&format!(r#"{value},"stroke":{{"radius":1,"runs":[[]]}}"#))]), 4, "no points"),
+        (listed(&[layer, &paint(&format!(r#"{value},"stroke":{{"radius":-1,"runs":[[{{"position":[0,0,0]}}]]}}"#))]), 4, "radius is -1"),
+        (listed(&[layer, &paint(&format!(r#"{value},"stroke":{{"radius":1,"runs":[[{{"position":[1e39,0,0]}}]]}}"#))]), 4, ""),
+        (listed(&[layer, &paint(&format!(r#"{value},"stroke":{{"radius":1,"runs":[[{{"triangle":99999999,"barycentric":[1,0,0]}}]]}}"#))]), 4, "99999999"),
+        (listed(&[layer, &paint(&format!(r#"{value},"stroke":{{"kernel":99,"radius":1,"runs":[[{{"position":[0,0,0]}}]]}}"#))]), 4, "kernel 99"),
+        (listed(&[layer, &paint(&format!(r#"{value},"stroke":{{"kind":"transport","radius":1,"runs":[[{{"position":[0,0,0]}}]]}}"#))]), 4, "transport"),
+        (listed(&[layer, &paint(&format!(r#"{value},"stroke":{{"radius":1,"brush":{{"spacing":0}},"runs":[[{{"position":[0,0,0]}}]]}}"#))]), 4, "spacing"),
+        (listed(&[layer, &paint(&format!(r#"{value},"stroke":{{"radius":1e-9,"runs":[[{{"position":[0,0,0]}},{{"position":[0,1,0]}}]]}}"#))]), 4, "dabs"),
+        (listed(&[layer, &paint(&format!(r#"{value},"fill":{{"scope":{{"part":"mast"}}}}"#))]), 4, "'mast'"),
+        (listed(&[layer, &paint(&format!(r#"{value},"fill":{{"scope":{{"part":77}}}}"#))]), 4, "77"),
+        (listed(&[layer, &paint(&format!(r#"{value},"fill":{{"scope":"material","opacity":2}}"#))]), 4, "opacity 2"),
+        (listed(&[layer, r#"{"edit":"cell_blend","material":0,"layer":1,"blend":"shiny"}"#]), 4, "'shiny'"),
+        (listed(&[layer, r#"{"edit":"cell_blend","material":0,"layer":1,"blend":"hue"}"#]), 4, "hue"),
+        (listed(&[layer, r#"{"edit":"group_isolation","material":0,"layer":1,"isolation":"isolated"}"#]), 4, "group"),
+        (listed(&[layer, r#"{"edit":"move_layer","material":0,"layer":1,"place":{"parent":1}}"#]), 4, "itself"),
+        (listed(&[layer, r#"{"edit":"move_layer","material":0,"layer":1,"place":{"index":8}}"#]), 4, "8"),
+        (listed(&[layer, r#"{"edit":"rename_layer","material":0,"layer":1,"name":" "}"#]), 4, "empty"),
+        (listed(&[layer, r#"{"edit":"paint_mask","material":0,"layer":1,"term":3,"value":1,"fill":{"scope":"material"}}"#]), 4, "term 3"),
+        (listed(&[layer, r#"{"edit":"add_mask_term","material":0,"layer":1,"term":3,"source":{"field":{"field":"occlusion","low":0,"high":1}}}"#]), 4, "bake"),
+        (listed(&[layer, r#"{"edit":"add_mask_term","material":0,"layer":1,"term":3,"source":{"field":{"field":"mood","low":0,"high":1}}}"#]), 4, "'mood'"),
+        (listed(&[layer, r#"{"edit":"mask_term","material":0,"layer":1,"term":3,"on":true,"invert":true}"#]), 4, "exactly one"),
+    ];
+    assert!(cases.len() >= 40);
+    for (list, line, says) in cases {
+        let (output, folder) = apply(&list);
+        let told = stderr(&output);
+        assert_eq!(output.status.code(), Some(3), "{list}: {told}");
+        assert_eq!(told.trim_end().lines().count(), 1, "{list}: {told}");
+        assert!(told.contains(&format!("edits.json:{line}:")), "{list}: {told}");
+        assert!(told.contains(says), "{list}: {told}");
+        assert!(!folder.path().join("out").exists(), "{list}");
+    }
+}
+
+#[test]
+fn bad_files_are_refused_with_three_and_their_name() {
+    let folder = TempDir::new().unwrap();
+    let write = |name: &str, bytes: &[u8]| std::fs::write(folder.path().join(name), bytes).unwrap();
+    write("empty.obj", b"");
+    write("wide.obj", b"\xff\xfev\0 \0");
+    write("far.obj", b"v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 9\n");
+    write("not.glb", b"glTF");
+    write("latin.json", b"\xe9");
+    for name in ["empty.obj", "wide.obj", "far.obj", "not.glb", "missing.obj"] {
+        let output = scumble(&["info", name], folder.path());
+        assert_eq!(output.status.code(), Some(3), "{name}");
+        let told = stderr(&output);
+        assert!(told.contains(name) && told.trim_end().lines().count() == 1, "{told}");
+    }
+    let far = stderr(&scumble(&["info", "far.obj"], folder.path()));
+    assert!(far.contains("far.obj:4:"), "{far}");
+    let model = bell();
+    let arguments = ["apply", model.to_str().unwrap(), "latin.json", "--out", "out"];
+    let told = stderr(&scumble(&arguments, folder.path()));
+    assert!(told.contains("latin.json") && told.contains("UTF-8"), "{told}");
+}
