@@ -119,7 +119,7 @@ fn bad_lists_are_refused_in_one_line_and_nothing_is_written() {
     let cases: Vec<(String, usize, &str)> = vec![
         (String::new(), 1, "empty"),
         ("{".to_owned(), 1, "EOF"),
-        ("[]".to_owned(), 1, "invalid type"),
+        ("[]".to_owned(), 1, "an edit list"),
         (r#"{"scumble_edits":2,"edits":[]}"#.to_owned(), 1, "version 2"),
         (r#"{"edits":[]}"#.to_owned(), 1, "scumble_edits"),
         ("{\"scumble_edits\":1,\"model\":\"00\",\"edits\":[]}".to_owned(), 1, "recorded on model 00"),

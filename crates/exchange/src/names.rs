@@ -35,7 +35,7 @@ pub fn safe_file_stem(name: &str) -> String {
 /// The stems of files for what is called `names`, no two alike, whatever the system makes of case.
 pub(crate) fn safe_file_stems<'a>(names: impl Iterator<Item = &'a str>) -> Vec<String> {
     unique(names.map(safe_file_stem), |stem| {
-        stem.chars().flat_map(char::to_uppercase).flat_map(char::to_lowercase).nfc().collect()
+        stem.chars().flat_map(char::to_uppercase).nfc().collect()
     })
 }
 

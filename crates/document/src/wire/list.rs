@@ -38,7 +38,7 @@ pub struct EditList {
 }
 
 #[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
+#[serde(deny_unknown_fields, expecting = "an edit list: an object with scumble_edits and edits")]
 struct ReadList<'a> {
     scumble_edits: u32,
     #[serde(default)]
