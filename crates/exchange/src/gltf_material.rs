@@ -107,8 +107,8 @@ impl Reading<'_> {
             (PassMapKind::Emission, emission),
             (PassMapKind::Occlusion, occlusion),
         ] {
-            let Some((texture, set, factor)) = texture else { continue };
-            let Some(image) = self.image(texture, set)? else { continue };
+            let Some((texture, uv_set, factor)) = texture else { continue };
+            let Some(image) = self.image(texture, uv_set)? else { continue };
             let (name, bytes) = (self.image_name(image), self.bytes(image)?);
             made.pass_maps.extend(pass_map(kind, &name, bytes, factor, self.notes)?);
         }

@@ -174,8 +174,10 @@ fn unite(parents: &mut [u32], a: u32, b: u32) {
 
 #[cfg(test)]
 mod tests {
+    use glam::DVec3;
+
     use super::*;
-    use crate::testing::{cylinder, plane_of_islands, prepared, soup};
+    use crate::testing::{Builder, cylinder, plane_of_islands, prepared, soup};
 
     #[test]
     fn a_cylinder_cut_along_its_side_is_one_island_with_a_seam() {
@@ -203,6 +205,25 @@ mod tests {
         let area: f64 = islands.list().iter().map(|island| island.surface_area).sum();
         assert!((area - 1.0).abs() < 1e-6, "{area}");
         assert!(islands.list().iter().all(|island| !island.is_mirrored()));
+    }
+
+    #[test]
+    fn where_a_layout_folds_back_it_does_not_go_on() {
+        let mut builder = Builder::default();
+        let fold = |st: DVec2| DVec2::new(0.2 + (0.6 * st.x - 0.3).abs(), 0.8 - 0.5 * st.y);
+        builder.patch((4, 1), |st| DVec3::new(st.x, st.y, 0.0), fold, 0);
+        let surface = prepared(builder.mesh());
+        assert_eq!(surface.islands().list().len(), 1);
+        // Over the edges at s = 1/4, 1/2 and 3/4, from both sides: only the middle one is a fold.
+        for id in (0..8).map(TriangleId) {
+            let points = surface.positions_of(id);
+            for edge in 0..3 {
+                let ends = [points[edge], points[(edge + 1) % 3]];
+                let at = |x: f64| ends.iter().all(|end| (end.x - x).abs() < 1e-6);
+                let expected = !(at(0.5) || at(0.0) || at(1.0) || ends[0].y == ends[1].y);
+                assert_eq!(surface.islands().goes_on(id, edge), expected, "{id:?} {ends:?}");
+            }
+        }
     }
 
     #[test]

@@ -114,3 +114,34 @@ fn texels_between(low: f64, high: f64, size: TextureSize) -> (u32, u32) {
     let to = ((high - 0.5).floor() + 1.0).max(0.0) as u32;
     (from.min(size.edge()), to.min(size.edge()))
 }
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    proptest! {
+        /// Numbers of many sizes, so that rounding differs between the edge's two directions.
+        #[test]
+        fn a_point_at_a_shared_edge_is_in_one_of_its_triangles_and_never_inside_both(
+            numbers in prop::array::uniform4(-1.0..1.0f64),
+            share in 0.1..0.9f64,
+            scale in 0..12i32,
+        ) {
+            let size = TextureSize::new(64).unwrap();
+            let p = DVec2::new(numbers[0], numbers[1] * 0.1_f64.powi(scale));
+            let q = DVec2::new(numbers[2] * 0.3, numbers[3]);
+            prop_assume!(p.distance(q) > 1e-3);
+            let aside = (q - p).perp();
+            let left = Outline::new([p, q, q + aside], size);
+            let right = Outline::new([q, p, p - aside], size);
+            let (Some(left), Some(right)) = (left, right) else { return Ok(()) };
+            // On the edge but for rounding.
+            let at = (p + (q - p) * share) * 64.0;
+            let covers = [left.cover(at), right.cover(at)];
+            prop_assert!(covers.iter().any(Option::is_some), "{covers:?}");
+            prop_assert_ne!(covers, [Some(Cover::Inside); 2]);
+        }
+    }
+}

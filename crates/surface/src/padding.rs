@@ -144,14 +144,13 @@ fn weight_changes([a, b, c]: [DVec3; 3], step: DVec3) -> Option<[f64; 3]> {
     (second.is_finite() && third.is_finite()).then_some([-second - third, second, third])
 }
 
-/// The triangle of the same material across an edge, and its edge. Where there are several, the one
-/// that bends least; of equal ones the lowest.
+/// The triangle of the same material across an edge, and its edge. Where there are several: one that
+/// shows the same side; of those the one that bends least; of equal ones the lowest.
 fn flattest_neighbour(
     surface: &Surface,
     triangle: TriangleId,
     edge: usize,
 ) -> Option<(TriangleId, usize)> {
-    let neighbours = surface.neighbours(triangle, edge);
     let from = surface.vertex_of(triangle, edge);
     let to = surface.vertex_of(triangle, (edge + 1) % 3);
     let edge_of = |other: TriangleId| {
@@ -161,19 +160,24 @@ fn flattest_neighbour(
             ends == (from, to) || ends == (to, from)
         })
     };
-    let bend = |other: TriangleId, its_edge: usize| {
-        let turned = surface.vertex_of(other, its_edge) == from;
-        let cosine = surface.geometric_normal(triangle).dot(surface.geometric_normal(other));
-        if turned { cosine } else { -cosine }
-    };
-    let alone = neighbours.len() == 1;
-    neighbours
+    let neighbours = surface.neighbours(triangle, edge);
+    let mut candidates = neighbours
         .iter()
         .filter(|&&other| surface.material_of(other) == surface.material_of(triangle))
-        .filter_map(|&other| Some((other, edge_of(other)?)))
-        .map(|(other, its_edge)| (if alone { 0.0 } else { bend(other, its_edge) }, other, its_edge))
-        .min_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)))
-        .map(|(_, other, its_edge)| (other, its_edge))
+        .filter_map(|&other| Some((other, edge_of(other)?)));
+    if neighbours.len() == 1 {
+        return candidates.next();
+    }
+    let normal = surface.geometric_normal(triangle);
+    candidates
+        .map(|(other, its_edge)| {
+            // Triangles of one side run along their edge in opposite directions.
+            let turned = surface.vertex_of(other, its_edge) == from;
+            let cosine = normal.dot(surface.geometric_normal(other));
+            (turned, if turned { cosine } else { -cosine }, other, its_edge)
+        })
+        .min_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)).then(a.2.cmp(&b.2)))
+        .map(|(_, _, other, its_edge)| (other, its_edge))
 }
 
 #[cfg(test)]

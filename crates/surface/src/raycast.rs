@@ -127,7 +127,7 @@ mod tests {
     use super::*;
     use crate::testing::{cube, prepared, read_obj, reference, soup, sphere};
 
-    /// tests/reference/pick_uv.csv: trimesh 5.2 in float64, which agrees with Embree.
+    /// `tests/reference/pick_uv.csv`: trimesh 5.2 in float64, which agrees with Embree.
     #[test]
     fn hits_and_uvs_on_the_torus_agree_with_the_reference() {
         let surface = prepared(read_obj(&reference("torus.obj")));

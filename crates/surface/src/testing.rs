@@ -79,6 +79,9 @@ pub(crate) fn turned(centre: DVec2, size: DVec2, angle: f64) -> impl Fn(DVec2) -
     }
 }
 
+/// From (s, t) to UV.
+pub(crate) type Layout = Box<dyn Fn(DVec2) -> DVec2>;
+
 /// One polygon, without UVs.
 pub(crate) fn polygon(points: &[[f32; 3]]) -> Mesh {
     let mut builder = Builder::default();
@@ -147,7 +150,7 @@ pub(crate) fn cylinder(around: u32, along: u32) -> Mesh {
 
 /// The side of a cylinder in two halves whose layouts differ in turn and scale: two seams. Gives the
 /// layouts too.
-pub(crate) fn halved_cylinder(around: u32) -> (Mesh, [Box<dyn Fn(DVec2) -> DVec2>; 2]) {
+pub(crate) fn halved_cylinder(around: u32) -> (Mesh, [Layout; 2]) {
     // pi across, 1 up; the same density both ways in each half.
     let size = |density: f64| DVec2::new(PI, 1.0) * density;
     let first = turned(DVec2::new(0.4, 0.25), size(0.2), 0.2);

@@ -316,8 +316,8 @@ impl BlockBuilder<'_> {
 
     fn bounds(&self, at: TileAt, block: &Block) -> Bounds {
         let mut gather = Gather::new();
-        for (triangle, low, high) in extents(block) {
-            self.gather_owned(&mut gather, at, triangle, [low, high]);
+        for texels in extents(block) {
+            self.gather_owned(&mut gather, at, &texels);
         }
         for entry in &block.padding {
             gather.point(weighted(self.surface.positions_of(entry.triangle), entry.weights()));
@@ -325,35 +325,26 @@ impl BlockBuilder<'_> {
         let mut shown: Vec<TriangleId> = block.padding.iter().map(|entry| entry.triangle).collect();
         shown.sort_unstable();
         shown.dedup();
-        shown.into_iter().for_each(|triangle| self.gather_normals(&mut gather, triangle));
+        for triangle in shown {
+            self.gather_normals(&mut gather, triangle);
+        }
         gather.finish()
     }
 
     /// The corners of the rectangle of a triangle's texels bound them; so do the triangle's own.
-    fn gather_owned(
-        &self,
-        gather: &mut Gather,
-        at: TileAt,
-        id: TriangleId,
-        box_of: [(u32, u32); 2],
-    ) {
-        let corners = self.surface.positions_of(id);
-        let Some(affine) = self.surface.uvs_of(id).and_then(|uvs| Affine::new(uvs, self.size))
-        else {
-            return;
-        };
+    fn gather_owned(&self, gather: &mut Gather, at: TileAt, texels: &Extents) {
+        let corners = self.surface.positions_of(texels.owner);
+        let uvs = self.surface.uvs_of(texels.owner);
+        let Some(affine) = uvs.and_then(|uvs| Affine::new(uvs, self.size)) else { return };
         let (left, top) = at.first_texel();
-        let [(x0, y0), (x1, y1)] = box_of;
-        let ends = [(x0, y0), (x1, y0), (x0, y1), (x1, y1)]
+        let ((x0, y0), (x1, y1)) = (texels.first, texels.last);
+        let [a, b, c, d] = [(x0, y0), (x1, y0), (x0, y1), (x1, y1)]
             .map(|(x, y)| weighted(corners, affine.weights(centre(left + x, top + y))));
-        let low = |points: &[glam::DVec3]| points.iter().copied().reduce(glam::DVec3::min);
-        let high = |points: &[glam::DVec3]| points.iter().copied().reduce(glam::DVec3::max);
-        if let (Some(low), Some(high), Some(own_low), Some(own_high)) =
-            (low(&ends), high(&ends), low(&corners), high(&corners))
-        {
-            gather.span(low.max(own_low), high.min(own_high));
-        }
-        self.gather_normals(gather, id);
+        let low = a.min(b).min(c).min(d);
+        let high = a.max(b).max(c).max(d);
+        let [a, b, c] = corners;
+        gather.span(low.max(a.min(b).min(c)), high.min(a.max(b).max(c)));
+        self.gather_normals(gather, texels.owner);
     }
 
     fn gather_normals(&self, gather: &mut Gather, id: TriangleId) {
@@ -364,23 +355,31 @@ impl BlockBuilder<'_> {
     }
 }
 
-/// Each owner of a block with the first and last column and row of its texels, by triangle.
-fn extents(block: &Block) -> Vec<(TriangleId, (u32, u32), (u32, u32))> {
+/// The texels of one owner in a block: first and last column and row.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct Extents {
+    owner: TriangleId,
+    first: (u32, u32),
+    last: (u32, u32),
+}
+
+/// By owner.
+fn extents(block: &Block) -> Vec<Extents> {
     let edge = TILE_EDGE as u32;
-    let mut runs: Vec<(TriangleId, (u32, u32), (u32, u32))> = Vec::new();
+    let mut runs: Vec<Extents> = Vec::new();
     for (index, owner) in owned_texels(block) {
-        let (x, y) = (index as u32 % edge, index as u32 / edge);
+        let at = (index as u32 % edge, index as u32 / edge);
         match runs.last_mut() {
-            Some((last, _, end)) if *last == owner && end.1 == y => end.0 = x,
-            _ => runs.push((owner, (x, y), (x, y))),
+            Some(run) if run.owner == owner && run.last.1 == at.1 => run.last = at,
+            _ => runs.push(Extents { owner, first: at, last: at }),
         }
     }
     runs.sort_unstable();
     runs.dedup_by(|run, kept| {
-        let same = run.0 == kept.0;
+        let same = run.owner == kept.owner;
         if same {
-            kept.1 = (kept.1.0.min(run.1.0), kept.1.1.min(run.1.1));
-            kept.2 = (kept.2.0.max(run.2.0), kept.2.1.max(run.2.1));
+            kept.first = (kept.first.0.min(run.first.0), kept.first.1.min(run.first.1));
+            kept.last = (kept.last.0.max(run.last.0), kept.last.1.max(run.last.1));
         }
         same
     });

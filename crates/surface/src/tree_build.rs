@@ -22,6 +22,10 @@ const DEEPEST: usize = 96;
 
 /// The tree over these boxes.
 pub(crate) fn build(boxes: &[Aabb]) -> Bvh2 {
+    build_halving_from(HALVED_FROM, boxes)
+}
+
+fn build_halving_from(halved_from: usize, boxes: &[Aabb]) -> Bvh2 {
     let mut order: Vec<u32> = (0..boxes.len() as u32).collect();
     let mut nodes = vec![Bvh2Node::default()];
     let mut open = vec![(0, 0..boxes.len(), 0)];
@@ -32,7 +36,7 @@ pub(crate) fn build(boxes: &[Aabb]) -> Bvh2 {
             nodes[node] = Bvh2Node::new(bounds, inside.len() as u32, range.start as u32);
             continue;
         }
-        let middle = range.start + split(boxes, inside, depth >= HALVED_FROM);
+        let middle = range.start + split(boxes, inside, depth >= halved_from);
         let first = nodes.len();
         nodes[node] = Bvh2Node::new(bounds, 0, first as u32);
         nodes.extend([Bvh2Node::default(); 2]);
@@ -154,11 +158,25 @@ mod tests {
 
     #[test]
     fn nested_equal_and_crowded_boxes_give_a_tree_of_bounded_depth() {
-        let crowd = |share: f32| (share * 2000.0 - 100.0).exp2();
-        for boxes in [boxes(100_000, |share| share), boxes(100_000, |_| 1.0), boxes(2000, crowd)] {
+        // Ever larger boxes in a row: cutting off the largest is cheapest each time.
+        let grown = (0..100_000u32).map(|k| {
+            let share = k as f32 / 100_000.0;
+            let size = (share * 100.0 - 97.0).exp2();
+            Aabb::new(Vec3A::new(share - size, -size, -size), Vec3A::new(share + size, size, size))
+        });
+        let cases = [boxes(100_000, |share| share), boxes(100_000, |_| 1.0), grown.collect()];
+        for boxes in cases {
             let tree = build(&boxes);
-            assert!(depth(&tree) < DEEPEST - 1, "{}", depth(&tree));
+            assert!(depth(&tree) < 40, "{}", depth(&tree));
             assert!(tree.nodes.len() <= boxes.len() * 2);
         }
+    }
+
+    #[test]
+    fn where_nodes_are_halved_the_depth_is_the_logarithm_of_their_number() {
+        let boxes = boxes(1 << 12, |share| (share * 60.0 - 60.0).exp2());
+        // 4 = 2^2 to a leaf: ten levels above the leaves.
+        assert_eq!(depth(&build_halving_from(0, &boxes)), 11);
+        assert!(depth(&build(&boxes)) > 11);
     }
 }

@@ -1,8 +1,8 @@
 //! Polygons to triangles. The mesh keeps its polygons; triangles are derived and point back at them.
 //!
 //! A polygon of n corners gives n - 2 triangles: a fan where it is strictly convex, cut ears where it
-//! is not. Ear cutting leaves out corners that lie on a straight line; they are put back by splitting
-//! the triangle at that line, so that every edge of the polygon is an edge of exactly one triangle.
+//! is not (corners on a straight line are kept, so that every edge of the polygon is an edge of exactly
+//! one triangle). A fan again where ears can't be cut: without area, or crossing itself.
 
 use earcut::Earcut;
 use glam::{DVec2, DVec3};
@@ -81,51 +81,7 @@ impl Triangulator {
     fn cut_ears(&mut self) {
         let earcut = self.earcut.get_or_insert_with(Earcut::new);
         earcut.earcut(self.outline.iter().map(|p| [p.x, p.y]), &[], &mut self.ears);
-        for ear in self.ears.chunks_exact(3) {
-            let [a, b, c] = [ear[0], ear[1], ear[2]];
-            let [pa, pb, pc] = [a, b, c].map(|corner| self.outline[corner as usize]);
-            let turned = (pb - pa).perp_dot(pc - pa) < 0.0;
-            self.cut.push(if turned { [a, c, b] } else { [a, b, c] });
-        }
-        self.put_back_left_out();
-    }
-
-    /// Where corners between two kept ones were left out, splits the triangle at that edge.
-    fn put_back_left_out(&mut self) {
-        let count = self.outline.len() as u32;
-        if self.cut.len() as u32 + 2 >= count {
-            return;
-        }
-        let mut kept = vec![false; count as usize];
-        for &corner in self.cut.iter().flatten() {
-            kept[corner as usize] = true;
-        }
-        let kept: Vec<u32> = (0..count).filter(|&corner| kept[corner as usize]).collect();
-        for (index, &from) in kept.iter().enumerate() {
-            let to = kept[(index + 1) % kept.len()];
-            let between = (to + count - from - 1) % count;
-            if between > 0 {
-                self.split_at_edge(from, to, between);
-            }
-        }
-    }
-
-    fn split_at_edge(&mut self, from: u32, to: u32, between: u32) {
-        let count = self.outline.len() as u32;
-        let place = |triangle: &[u32; 3]| {
-            (0..3).find(|&k| triangle[k] == from && triangle[(k + 1) % 3] == to)
-        };
-        let found = self
-            .cut
-            .iter()
-            .enumerate()
-            .find_map(|(index, triangle)| Some((index, place(triangle)?)));
-        if let Some((index, edge)) = found {
-            let tip = self.cut[index][(edge + 2) % 3];
-            self.cut[index] = [from, (from + 1) % count, tip];
-            let pieces = 1..=between;
-            self.cut.extend(pieces.map(|k| [(from + k) % count, (from + k + 1) % count, tip]));
-        }
+        self.cut.extend(self.ears.as_chunks().0);
     }
 }
 
@@ -180,7 +136,38 @@ mod tests {
     }
 
     #[test]
+    fn stars_with_corners_on_their_straight_sides_keep_every_corner() {
+        for spikes in 3..9u32 {
+            for cuts in 1..4u32 {
+                let tip = |k: u32| {
+                    let angle = std::f64::consts::PI * f64::from(k) / f64::from(spikes);
+                    let radius = if k.is_multiple_of(2) { 3.0 } else { 1.0 };
+                    DVec3::new(angle.cos(), angle.sin(), 0.5) * radius
+                };
+                let corner = |k: u32| {
+                    let at = tip(k / cuts)
+                        .lerp(tip(k / cuts + 1), f64::from(k % cuts) / f64::from(cuts));
+                    [(at.x * 64.0).round() as f32, (at.y * 64.0).round() as f32, 0.5]
+                };
+                check(&(0..spikes * 2 * cuts).map(corner).collect::<Vec<_>>());
+            }
+        }
+    }
+
+    #[test]
     fn corners_on_a_straight_line_are_kept() {
+        // An L and a U on a grid of unit steps.
+        let walk = |turns: &[(f32, f32)]| {
+            let mut at = (0.0, 0.0);
+            let step = |&(x, y): &(f32, f32)| {
+                at = (at.0 + x, at.1 + y);
+                [at.0, at.1, 2.0]
+            };
+            turns.iter().map(step).collect::<Vec<_>>()
+        };
+        let (r, u, l, d) = ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0));
+        check(&walk(&[r, r, r, r, u, u, l, l, u, u, l, l, d, d, d, d]));
+        check(&walk(&[r, r, r, u, u, u, l, d, d, l, u, u, l, d, d, d]));
         check(&[
             [0.0, 0.0, 0.0],
             [1.0, 0.0, 0.0],

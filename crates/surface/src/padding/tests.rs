@@ -67,15 +67,15 @@ fn on_a_cylinder_padding_lies_where_the_side_unrolls_to() {
             beyond += u32::from(shown.padding);
             continue;
         }
-        let expected = on_facets(around, (st.x + island as f64) / 2.0, st.y);
+        let round = (st.x + island as f64) * 0.5;
+        let expected = on_facets(around, round, st.y);
         let error = point.distance(expected) / texel[island];
         assert!(error < 2e-3, "{error} texels at {st}, island {island}");
         let frame = usize::from(surface.islands().island_of(shown.owner).unwrap().0 == 1);
         assert_eq!(frame, island);
         // The UV is that of the same point in the other half's layout.
         let other = if st.x < 0.0 || st.x > 1.0 { 1 - island } else { island };
-        let s = (st.x + island as f64) / 2.0;
-        let s = s.rem_euclid(1.0) * 2.0 - other as f64;
+        let s = round.rem_euclid(1.0) * 2.0 - other as f64;
         let expected = layouts[other](DVec2::new(s, st.y));
         assert!((shown.uv.as_dvec2() - expected).length() * 1024.0 < 2e-3, "{}", shown.uv);
         across += 1;
@@ -159,6 +159,115 @@ fn at_another_material_and_at_an_open_border_padding_goes_on_in_the_owners_plane
     assert!(padding.len() > 2000);
 }
 
+#[test]
+fn around_acute_tips_padding_still_finds_the_surface() {
+    // A square cut into sixteen wedges that meet in its middle, each an island of its own.
+    let mut builder = Builder::default();
+    let rim = |k: u32| {
+        let angle = f64::from(k) * PI / 8.0;
+        let side = DVec2::new(angle.cos(), angle.sin());
+        side / side.abs().max_element()
+    };
+    for k in 0..16 {
+        let wedge = [DVec2::ZERO, rim(k + 1), rim(k)];
+        let cell = DVec2::new(f64::from(k % 4) + 0.5, f64::from(k / 4) + 0.5) / 4.0;
+        let middle = (wedge[0] + wedge[1] + wedge[2]) / 3.0;
+        let uvs = wedge.map(|at| cell + (at - middle) * DVec2::new(1.0, -1.0) * 0.12);
+        let points = wedge.map(|at| DVec3::new(at.x, at.y, 0.0));
+        builder.face(&[points[0], points[2], points[1]], &[uvs[0], uvs[2], uvs[1]], 0, 0);
+    }
+    let surface = prepared(builder.mesh());
+    let map = built(&surface, 1024);
+    let (mut tile, mut near_the_middle) = (DecodedTile::default(), 0);
+    for at in map.tiles() {
+        map.decode(&surface, at, &mut tile);
+        for texel in tile.texels.iter().filter(|texel| texel.padding) {
+            let point = tile.point(texel);
+            if point.abs().max_element() < 0.999 {
+                let shown = tile.frames[texel.frame as usize].triangle;
+                let nearest = surface.nearest_on(shown, point);
+                let distance = surface.position(shown, nearest.barycentric).distance(point);
+                assert!(distance < 1e-6, "{distance} from {shown:?} at {point}");
+                near_the_middle += u32::from(point.length() < 0.03);
+            }
+        }
+    }
+    assert!(near_the_middle > 500, "{near_the_middle}");
+}
+
+#[test]
+fn a_needle_at_a_border_throws_no_texel_far_off() {
+    let mut builder = Builder::default();
+    let layout = turned(DVec2::splat(0.5), DVec2::splat(0.5), 0.0);
+    builder.patch((1, 1), |st| DVec3::new(st.x, st.y, 0.0), &layout, 0);
+    // One unit wide on the surface, a ten-thousandth of that in the layout.
+    let needle = [DVec2::new(1.0, 0.0), DVec2::new(1.0001, 0.0), DVec2::ONE];
+    let points = [DVec3::X, DVec3::X * 2.0, DVec3::new(1.0, 1.0, 0.0)];
+    builder.face(&points, &needle.map(&layout), 0, 0);
+    let surface = prepared(builder.mesh());
+    let map = built(&surface, 512);
+    // 16 times the padding's four texels, of sqrt(1.5 / 0.25) / 512 units each, are 0.31.
+    let points: Vec<_> = texels(&map, &surface).into_iter().map(|(_, _, point)| point).collect();
+    assert!(points.iter().all(|point| point.x < 2.32 && point.x > -0.1));
+    assert!(points.iter().any(|point| point.x > 1.2));
+}
+
+#[test]
+fn padding_stops_where_the_surface_across_the_seam_ends() {
+    let mut builder = Builder::default();
+    let wide = turned(DVec2::new(0.4, 0.5), DVec2::splat(0.5), 0.0);
+    let narrow = turned(DVec2::new(0.85, 0.5), DVec2::new(0.005, 0.5), 0.0);
+    builder.patch((4, 4), |st| DVec3::new(st.x, 0.0, 1.0 - st.y), &wide, 0);
+    builder.patch((1, 4), |st| DVec3::new(1.0 + 0.01 * st.x, 0.0, 1.0 - st.y), narrow, 0);
+    let surface = prepared(builder.mesh());
+    let map = built(&surface, 512);
+    let end = f64::from(1.01f32);
+    let (mut within, mut at_end) = (0, 0);
+    for (uv, shown, point) in texels(&map, &surface) {
+        let st = inverse(&wide, uv);
+        if shown.padding && shown.owner.0 < 32 && st.x > 1.0 && (0.0..1.0).contains(&st.y) {
+            let expected = DVec3::new(st.x.min(end), 0.0, 1.0 - st.y);
+            assert!(point.distance(expected) < 1e-6, "{point} {expected}");
+            within += u32::from(st.x < end);
+            at_end += u32::from(st.x > end);
+        }
+    }
+    assert!(within > 400 && at_end > 200, "{within} {at_end}");
+}
+
+#[test]
+fn on_a_sheet_with_a_back_padding_stays_on_the_side_that_it_began_on() {
+    let mut builder = Builder::default();
+    let cell = |k: f64| turned(DVec2::new(0.25 * k + 0.125, 0.5), DVec2::new(0.2, 0.4), 0.0);
+    // The back first: it has the lower triangles. All four halves meet in the middle.
+    for k in [0.0, 1.0] {
+        let back = move |st: DVec2| DVec3::new((k + 1.0 - st.x) * 0.5, 0.0, 1.0 - st.y);
+        builder.patch((4, 4), back, cell(k), 0);
+    }
+    for k in [0.0, 1.0] {
+        let front = move |st: DVec2| DVec3::new((k + st.x) * 0.5, 0.0, 1.0 - st.y);
+        builder.patch((4, 4), front, cell(k + 2.0), 0);
+    }
+    let surface = prepared(builder.mesh());
+    let map = built(&surface, 512);
+    let mut tile = DecodedTile::default();
+    let mut crossed = 0;
+    for at in map.tiles() {
+        map.decode(&surface, at, &mut tile);
+        for texel in tile.texels.iter().filter(|texel| texel.padding) {
+            let point = tile.point(texel);
+            let began = surface.geometric_normal(texel.owner);
+            let shown = &tile.frames[texel.frame as usize];
+            let middle = (point.x - 0.5).abs() < 0.03 && (0.1..0.9).contains(&point.z);
+            if middle {
+                assert!(began.dot(shown.geometric_normal.as_dvec3()) > 0.9, "{point}");
+                crossed += u32::from(shown.triangle != texel.owner);
+            }
+        }
+    }
+    assert!(crossed > 1000, "{crossed}");
+}
+
 /// A chain of mips of an image of f32, box filtered.
 fn halved(image: &[f32], edge: usize) -> Vec<f32> {
     let half = edge / 2;
@@ -232,7 +341,7 @@ fn worst_seam_of(
     worst
 }
 
-/// The bound of the project's own issue: mips whose reach, 1.5 x 2^L, the padding covers.
+/// Texture sizes, and mips whose reach, 1.5 x 2^L texels, the padding there covers.
 const SIZES_AND_LEVELS: [(u32, u32); 4] = [(512, 0), (512, 1), (1024, 2), (2048, 3)];
 
 #[test]
