@@ -1,4 +1,5 @@
 //! The real executable, in a fresh folder: exit codes, messages, files.
+#![cfg(test)]
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
@@ -79,7 +80,9 @@ fn usage_is_exit_code_two() {
 #[test]
 fn help_has_examples() {
     let folder = TempDir::new().unwrap();
-    for arguments in [&["--help"][..], &["demo", "--help"], &["info", "--help"], &["apply", "--help"]] {
+    for arguments in
+        [&["--help"][..], &["demo", "--help"], &["info", "--help"], &["apply", "--help"]]
+    {
         let output = scumble(arguments, folder.path());
         assert_eq!(output.status.code(), Some(0));
         assert!(String::from_utf8(output.stdout).unwrap().contains("Example"), "{arguments:?}");
@@ -107,8 +110,10 @@ fn a_model_without_uvs_fails_the_check_with_one() {
 /// Each list must be refused with exit code 3, one line that names the file, the line and the fault, and
 /// nothing written.
 #[test]
+#[expect(clippy::too_many_lines, reason = "a table")]
 fn bad_lists_are_refused_in_one_line_and_nothing_is_written() {
-    let layer = r#"{"edit":"add_layer","material":"bronze","layer":1,"name":"a","content":"painted"}"#;
+    let layer =
+        r#"{"edit":"add_layer","material":"bronze","layer":1,"name":"a","content":"painted"}"#;
     let paint = |rest: &str| format!(r#"{{"edit":"paint","material":"bronze","layer":1,{rest}}}"#);
     let listed = |edits: &[&str]| {
         let head = r#"{"edit":"import","texture_size":64}"#;
@@ -122,7 +127,11 @@ fn bad_lists_are_refused_in_one_line_and_nothing_is_written() {
         ("[]".to_owned(), 1, "an edit list"),
         (r#"{"scumble_edits":2,"edits":[]}"#.to_owned(), 1, "version 2"),
         (r#"{"edits":[]}"#.to_owned(), 1, "scumble_edits"),
-        ("{\"scumble_edits\":1,\"model\":\"00\",\"edits\":[]}".to_owned(), 1, "recorded on model 00"),
+        (
+            "{\"scumble_edits\":1,\"model\":\"00\",\"edits\":[]}".to_owned(),
+            1,
+            "recorded on model 00",
+        ),
         (listed(&[r#"{"edit":"remove_layer","material":"bronze","layer":9}"#]), 3, "no layer 9"),
         (listed(&[layer, layer]), 4, "layer 1"),
         (listed(&[r#"{"edit":"shine","material":"bronze"}"#]), 3, "shine"),
@@ -131,35 +140,200 @@ fn bad_lists_are_refused_in_one_line_and_nothing_is_written() {
         (listed(&[r#"{"edit":"texture_size","material":0,"size":100}"#]), 3, "100"),
         (listed(&[r#"{"edit":"import","texture_size":64}"#]), 3, "model already"),
         (listed(&[r#"{"edit":"ground","material":0,"channel":"gloss","value":1}"#]), 3, "'gloss'"),
-        (listed(&[r#"{"edit":"ground","material":0,"channel":"roughness","value":1.5}"#]), 3, "1.5"),
-        (listed(&[r##"{"edit":"ground","material":0,"channel":"roughness","value":"#fff000"}"##]), 3, "one number"),
-        (listed(&[r#"{"edit":"ground","material":0,"channel":"base_colour","value":"red"}"#]), 3, "'red'"),
+        (
+            listed(&[r#"{"edit":"ground","material":0,"channel":"roughness","value":1.5}"#]),
+            3,
+            "1.5",
+        ),
+        (
+            listed(&[
+                r##"{"edit":"ground","material":0,"channel":"roughness","value":"#fff000"}"##,
+            ]),
+            3,
+            "one number",
+        ),
+        (
+            listed(&[r#"{"edit":"ground","material":0,"channel":"base_colour","value":"red"}"#]),
+            3,
+            "'red'",
+        ),
         (listed(&[layer, &paint(value)]), 4, "either"),
-        (listed(&[layer, &paint(&format!(r#"{value},{spot},"fill":{{"scope":"material"}}"#))]), 4, "either"),
+        (
+            listed(&[layer, &paint(&format!(r#"{value},{spot},"fill":{{"scope":"material"}}"#))]),
+            4,
+            "either",
+        ),
         (listed(&[layer, &paint(&format!(r#""values":{{}},{spot}"#))]), 4, "no channel"),
-        (listed(&[layer, &paint(&format!(r#"{value},"stroke":{{"runs":[[{{"position":[0,0,0]}}]]}}"#))]), 4, "radius"),
+        (
+            listed(&[
+                layer,
+                &paint(&format!(r#"{value},"stroke":{{"runs":[[{{"position":[0,0,0]}}]]}}"#)),
+            ]),
+            4,
+            "radius",
+        ),
         (listed(&[layer, &paint(&format!(r#"{value},"stroke":{{"radius":1}}"#))]), 4, "runs"),
-        (listed(&[layer, &paint(&format!(r#"{value},"stroke":{{"radius":1,"runs":[[]]}}"#))]), 4, "no points"),
-        (listed(&[layer, &paint(&format!(r#"{value},"stroke":{{"radius":-1,"runs":[[{{"position":[0,0,0]}}]]}}"#))]), 4, "radius is -1"),
-        (listed(&[layer, &paint(&format!(r#"{value},"stroke":{{"radius":1,"runs":[[{{"position":[1e39,0,0]}}]]}}"#))]), 4, ""),
-        (listed(&[layer, &paint(&format!(r#"{value},"stroke":{{"radius":1,"runs":[[{{"triangle":99999999,"barycentric":[1,0,0]}}]]}}"#))]), 4, "99999999"),
-        (listed(&[layer, &paint(&format!(r#"{value},"stroke":{{"kernel":99,"radius":1,"runs":[[{{"position":[0,0,0]}}]]}}"#))]), 4, "kernel 99"),
-        (listed(&[layer, &paint(&format!(r#"{value},"stroke":{{"kind":"transport","radius":1,"runs":[[{{"position":[0,0,0]}}]]}}"#))]), 4, "transport"),
-        (listed(&[layer, &paint(&format!(r#"{value},"stroke":{{"radius":1,"brush":{{"spacing":0}},"runs":[[{{"position":[0,0,0]}}]]}}"#))]), 4, "spacing"),
-        (listed(&[layer, &paint(&format!(r#"{value},"stroke":{{"radius":1e-9,"runs":[[{{"position":[0,0,0]}},{{"position":[0,1,0]}}]]}}"#))]), 4, "dabs"),
-        (listed(&[layer, &paint(&format!(r#"{value},"fill":{{"scope":{{"part":"mast"}}}}"#))]), 4, "'mast'"),
-        (listed(&[layer, &paint(&format!(r#"{value},"fill":{{"scope":{{"part":77}}}}"#))]), 4, "77"),
-        (listed(&[layer, &paint(&format!(r#"{value},"fill":{{"scope":"material","opacity":2}}"#))]), 4, "opacity 2"),
-        (listed(&[layer, r#"{"edit":"cell_blend","material":0,"layer":1,"blend":"shiny"}"#]), 4, "'shiny'"),
-        (listed(&[layer, r#"{"edit":"cell_blend","material":0,"layer":1,"blend":"hue"}"#]), 4, "hue"),
-        (listed(&[layer, r#"{"edit":"group_isolation","material":0,"layer":1,"isolation":"isolated"}"#]), 4, "group"),
-        (listed(&[layer, r#"{"edit":"move_layer","material":0,"layer":1,"place":{"parent":1}}"#]), 4, "itself"),
-        (listed(&[layer, r#"{"edit":"move_layer","material":0,"layer":1,"place":{"index":8}}"#]), 4, "8"),
-        (listed(&[layer, r#"{"edit":"rename_layer","material":0,"layer":1,"name":" "}"#]), 4, "empty"),
-        (listed(&[layer, r#"{"edit":"paint_mask","material":0,"layer":1,"term":3,"value":1,"fill":{"scope":"material"}}"#]), 4, "term 3"),
-        (listed(&[layer, r#"{"edit":"add_mask_term","material":0,"layer":1,"term":3,"source":{"field":{"field":"occlusion","low":0,"high":1}}}"#]), 4, "bake"),
-        (listed(&[layer, r#"{"edit":"add_mask_term","material":0,"layer":1,"term":3,"source":{"field":{"field":"mood","low":0,"high":1}}}"#]), 4, "'mood'"),
-        (listed(&[layer, r#"{"edit":"mask_term","material":0,"layer":1,"term":3,"on":true,"invert":true}"#]), 4, "exactly one"),
+        (
+            listed(&[layer, &paint(&format!(r#"{value},"stroke":{{"radius":1,"runs":[[]]}}"#))]),
+            4,
+            "no points",
+        ),
+        (
+            listed(&[
+                layer,
+                &paint(&format!(
+                    r#"{value},"stroke":{{"radius":-1,"runs":[[{{"position":[0,0,0]}}]]}}"#
+                )),
+            ]),
+            4,
+            "radius is -1",
+        ),
+        (
+            listed(&[
+                layer,
+                &paint(&format!(
+                    r#"{value},"stroke":{{"radius":1,"runs":[[{{"position":[1e39,0,0]}}]]}}"#
+                )),
+            ]),
+            4,
+            "",
+        ),
+        (
+            listed(&[
+                layer,
+                &paint(&format!(
+                    r#"{value},"stroke":{{"radius":1,"runs":[[{{"triangle":99999999,"barycentric":[1,0,0]}}]]}}"#
+                )),
+            ]),
+            4,
+            "99999999",
+        ),
+        (
+            listed(&[
+                layer,
+                &paint(&format!(
+                    r#"{value},"stroke":{{"kernel":99,"radius":1,"runs":[[{{"position":[0,0,0]}}]]}}"#
+                )),
+            ]),
+            4,
+            "kernel 99",
+        ),
+        (
+            listed(&[
+                layer,
+                &paint(&format!(
+                    r#"{value},"stroke":{{"kind":"transport","radius":1,"runs":[[{{"position":[0,0,0]}}]]}}"#
+                )),
+            ]),
+            4,
+            "transport",
+        ),
+        (
+            listed(&[
+                layer,
+                &paint(&format!(
+                    r#"{value},"stroke":{{"radius":1,"brush":{{"spacing":0}},"runs":[[{{"position":[0,0,0]}}]]}}"#
+                )),
+            ]),
+            4,
+            "spacing",
+        ),
+        (
+            listed(&[
+                layer,
+                &paint(&format!(
+                    r#"{value},"stroke":{{"radius":1e-9,"runs":[[{{"position":[0,0,0]}},{{"position":[0,1,0]}}]]}}"#
+                )),
+            ]),
+            4,
+            "dabs",
+        ),
+        (
+            listed(&[layer, &paint(&format!(r#"{value},"fill":{{"scope":{{"part":"mast"}}}}"#))]),
+            4,
+            "'mast'",
+        ),
+        (
+            listed(&[layer, &paint(&format!(r#"{value},"fill":{{"scope":{{"part":77}}}}"#))]),
+            4,
+            "77",
+        ),
+        (
+            listed(&[
+                layer,
+                &paint(&format!(r#"{value},"fill":{{"scope":"material","opacity":2}}"#)),
+            ]),
+            4,
+            "opacity 2",
+        ),
+        (
+            listed(&[layer, r#"{"edit":"cell_blend","material":0,"layer":1,"blend":"shiny"}"#]),
+            4,
+            "'shiny'",
+        ),
+        (
+            listed(&[layer, r#"{"edit":"cell_blend","material":0,"layer":1,"blend":"hue"}"#]),
+            4,
+            "hue",
+        ),
+        (
+            listed(&[
+                layer,
+                r#"{"edit":"group_isolation","material":0,"layer":1,"isolation":"isolated"}"#,
+            ]),
+            4,
+            "group",
+        ),
+        (
+            listed(&[
+                layer,
+                r#"{"edit":"move_layer","material":0,"layer":1,"place":{"parent":1}}"#,
+            ]),
+            4,
+            "itself",
+        ),
+        (
+            listed(&[layer, r#"{"edit":"move_layer","material":0,"layer":1,"place":{"index":8}}"#]),
+            4,
+            "8",
+        ),
+        (
+            listed(&[layer, r#"{"edit":"rename_layer","material":0,"layer":1,"name":" "}"#]),
+            4,
+            "empty",
+        ),
+        (
+            listed(&[
+                layer,
+                r#"{"edit":"paint_mask","material":0,"layer":1,"term":3,"value":1,"fill":{"scope":"material"}}"#,
+            ]),
+            4,
+            "term 3",
+        ),
+        (
+            listed(&[
+                layer,
+                r#"{"edit":"add_mask_term","material":0,"layer":1,"term":3,"source":{"field":{"field":"occlusion","low":0,"high":1}}}"#,
+            ]),
+            4,
+            "bake",
+        ),
+        (
+            listed(&[
+                layer,
+                r#"{"edit":"add_mask_term","material":0,"layer":1,"term":3,"source":{"field":{"field":"mood","low":0,"high":1}}}"#,
+            ]),
+            4,
+            "'mood'",
+        ),
+        (
+            listed(&[
+                layer,
+                r#"{"edit":"mask_term","material":0,"layer":1,"term":3,"on":true,"invert":true}"#,
+            ]),
+            4,
+            "exactly one",
+        ),
     ];
     assert!(cases.len() >= 40);
     for (list, line, says) in cases {
