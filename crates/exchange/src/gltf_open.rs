@@ -31,23 +31,37 @@ pub(crate) fn open(
     }
     let json = json.strip_prefix(BYTE_ORDER_MARK).unwrap_or(&json);
     let root = Root::from_slice(json).map_err(|error| {
-        let whole = error.to_string();
-        let reason = whole.split(" at line ").next().unwrap_or_default();
-        let problem = format!("the JSON is broken: {}; {REMEDY}", reason.replace('\n', " "));
-        if is_binary {
-            let place = format!("JSON chunk, line {} column {}", error.line(), error.column());
-            ExchangeError::place(file, place, problem)
-        } else {
-            ExchangeError::line(file, error.line().max(1) as u64, problem)
-        }
+        let older = version_of(json).filter(|version| !version.starts_with("2."));
+        older.map_or_else(|| broken(file, is_binary, &error), |version| unread(file, &version))
     })?;
     if !root.asset.version.starts_with("2.") {
-        let version = shown(&root.asset.version);
-        let problem = format!("glTF version {version} is not read; export it as glTF 2.0");
-        return Err(ExchangeError::file(file, problem));
+        return Err(unread(file, &root.asset.version));
     }
     check_extensions(file, &root, notes)?;
     Ok((root, blob))
+}
+
+fn broken(file: &str, is_binary: bool, error: &serde_json::Error) -> ExchangeError {
+    let whole = error.to_string();
+    let reason = whole.split(" at line ").next().unwrap_or_default();
+    let problem = format!("the JSON is broken: {}; {REMEDY}", reason.replace('\n', " "));
+    if is_binary {
+        let place = format!("JSON chunk, line {} column {}", error.line(), error.column());
+        ExchangeError::place(file, place, problem)
+    } else {
+        ExchangeError::line(file, error.line().max(1) as u64, problem)
+    }
+}
+
+fn unread(file: &str, version: &str) -> ExchangeError {
+    let problem = format!("glTF version {} is not read; export it as glTF 2.0", shown(version));
+    ExchangeError::file(file, problem)
+}
+
+/// The version that a text claims, for one whose shape is another: glTF 1 names things by maps.
+fn version_of(json: &[u8]) -> Option<String> {
+    let root: serde_json::Value = serde_json::from_slice(json).ok()?;
+    Some(root["asset"]["version"].as_str()?.to_owned())
 }
 
 fn check_extensions(file: &str, root: &Root, notes: &mut Notes) -> Result<(), ExchangeError> {

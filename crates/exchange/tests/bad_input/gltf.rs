@@ -63,6 +63,11 @@ fn file_cases() -> Vec<Case> {
         case("asset.glb", glb(2, 22, b"JSON", "{}"), &["asset.glb: ", "asset"]),
         case("broken.gltf", "{\"asset\":\n{\"version\":\"2.0\"\n", &["broken.gltf:3: ", "JSON"]),
         case("text.gltf", "not JSON", &["text.gltf:1: ", "brace"]),
+        case(
+            "maps.gltf",
+            r#"{"asset":{"version":"1.0"},"nodes":{"a":{}}}"#,
+            &["maps.gltf: ", "version '1.0'"],
+        ),
         changed("version.gltf", "2.0", "1.0", &["version.gltf: ", "'1.0'"]),
         changed(
             "needs.gltf",
