@@ -2,5 +2,12 @@
 #![cfg(test)]
 
 mod architecture;
+mod compared;
+mod gestures;
+mod laws;
 mod meshes;
+mod random_edits;
+mod reference;
+mod replay;
+mod seams;
 mod strokes;

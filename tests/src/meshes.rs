@@ -11,6 +11,7 @@ use surface::{Corner, MaterialSlot, Mesh, MeshData, NO_INDEX, Part, PartId};
 pub(crate) struct Builder {
     data: MeshData,
     known: BTreeMap<[u32; 3], u32>,
+    material: u32,
 }
 
 impl Builder {
@@ -21,6 +22,12 @@ impl Builder {
             self.data.material_names.push("clay".to_owned());
         }
         self.known.clear();
+    }
+
+    /// Starts a material; faces that follow belong to it. Without any, all are of clay.
+    pub(crate) fn material(&mut self, name: &str) {
+        self.material = self.data.material_names.len() as u32;
+        self.data.material_names.push(name.to_owned());
     }
 
     pub(crate) fn face(&mut self, corners: &[(DVec3, DVec2)]) {
@@ -41,7 +48,7 @@ impl Builder {
         }
         self.data.face_starts.push(self.data.corners.len() as u32);
         self.data.face_parts.push(PartId(self.data.parts.len() as u32 - 1));
-        self.data.face_materials.push(MaterialSlot(0));
+        self.data.face_materials.push(MaterialSlot(self.material));
     }
 
     /// A grid of `n` x `n` quads: `point` gives the surface, `uv` the layout, both over 0..1 x 0..1.
@@ -72,7 +79,7 @@ pub(crate) fn plane(edge: f64) -> Arc<Mesh> {
     let mut builder = Builder::default();
     builder.part("plane");
     let uv = |s: f64, t: f64| DVec2::splat(0.5) + (DVec2::new(s, t) - 0.5) * edge;
-    builder.grid(8, |s, t| DVec3::new(s, 0.0, 1.0 - t).with_z(t), |s, t| uv(s, t));
+    builder.grid(8, |s, t| DVec3::new(s, 0.0, t), uv);
     builder.mesh_upwards()
 }
 
@@ -99,12 +106,46 @@ pub(crate) fn cut_plane(scale: f64, angles: [f64; 4]) -> Arc<Mesh> {
     builder.part("plane");
     for (strip, angle) in angles.into_iter().enumerate() {
         let left = strip as f64 * 0.25;
-        let middle = DVec2::new(0.27 + 0.46 * (strip % 2) as f64, 0.27 + 0.46 * (strip / 2) as f64);
+        let (middle, _) = cut_plane_layout(strip, angles);
         let uv = |s: f64, t: f64| {
             let local = DVec2::new((s - 0.5) * 0.25, t - 0.5) * scale;
             middle + DVec2::from_angle(angle).rotate(local)
         };
         builder.grid(8, |s, t| DVec3::new(left + s * 0.25, 0.0, t), uv);
+    }
+    builder.mesh_upwards()
+}
+
+/// The UV of the middle of a strip of [`cut_plane`], and its angle.
+pub(crate) fn cut_plane_layout(strip: usize, angles: [f64; 4]) -> (DVec2, f64) {
+    let middle = DVec2::new(0.27 + 0.46 * (strip % 2) as f64, 0.27 + 0.46 * (strip / 2) as f64);
+    (middle, angles[strip])
+}
+
+/// The square 0..1 cut at x = 0.5 into two islands of one orientation, `texels` texels a unit on a texture
+/// of `edge`: at whole offsets, so that each padding texel of one lies where an owned texel of the other
+/// does. The left one's corner is at texel (64, 64), the right one's is `apart` texels further right.
+pub(crate) fn halved_plane(edge: f64, texels: f64, apart: f64) -> Arc<Mesh> {
+    let mut builder = Builder::default();
+    builder.part("plane");
+    for half in [0.0, 1.0] {
+        let left = half * 0.5;
+        let corner = DVec2::splat(64.0) + DVec2::new(half * apart, 0.0);
+        let uv = |s: f64, t: f64| (corner + DVec2::new(left + s * 0.5, t) * texels) / edge;
+        builder.grid(4, |s, t| DVec3::new(left + s * 0.5, 0.0, t), uv);
+    }
+    builder.mesh_upwards()
+}
+
+/// Two squares side by side, 0..1 and 1.2..2.2 in x, each a part and a material of its own that takes
+/// the middle of its texture.
+pub(crate) fn two_materials() -> Arc<Mesh> {
+    let mut builder = Builder::default();
+    for (name, left) in [("clay", 0.0), ("slate", 1.2)] {
+        builder.material(name);
+        builder.part(name);
+        let uv = |s: f64, t: f64| DVec2::new(0.1 + s * 0.8, 0.1 + t * 0.8);
+        builder.grid(3, |s, t| DVec3::new(left + s, 0.0, t), uv);
     }
     builder.mesh_upwards()
 }
@@ -137,7 +178,13 @@ pub(crate) fn sphere(n: usize) -> Arc<Mesh> {
 }
 
 /// A box from `low` to `high`, each side an island of 4 x 4 quads.
-pub(crate) fn add_box(builder: &mut Builder, low: DVec3, high: DVec3, cells: [DVec2; 6], edge: f64) {
+pub(crate) fn add_box(
+    builder: &mut Builder,
+    low: DVec3,
+    high: DVec3,
+    cells: [DVec2; 6],
+    edge: f64,
+) {
     let size = high - low;
     for (side, corner) in cells.into_iter().enumerate() {
         let point = |s: f64, t: f64| {

@@ -11,7 +11,7 @@ use crate::import::imported;
 use crate::resize::resized;
 use crate::{
     Baked, ContentHash, Document, DocumentError, Edit, LayerEdit, Material, MaterialEdit,
-    MaterialId, Model, NewContent,
+    MaterialId, Model, NewContent, RecipeStep,
 };
 
 /// Structures derived from a model, made on demand and kept by whoever calls. Pure functions of what
@@ -122,7 +122,8 @@ impl Context<'_> {
             Ok::<Layer, DocumentError>(layer)
         })?;
         for step in steps {
-            material.recipes = material.recipes.insert(id, material.recipe(id).then(step));
+            let painted = RecipeStep { step, blend_space: material.blend_space };
+            material.recipes = material.recipes.insert(id, material.recipe(id).then(painted));
         }
         Ok(Material { stack, ..material })
     }

@@ -8,7 +8,7 @@ use std::collections::VecDeque;
 use layers::{Content, Layer, Mask, MaskSource};
 use raster::{Plane, Tile};
 
-use crate::Document;
+use crate::{Document, Material};
 
 /// One document of a history and what made it.
 #[derive(Debug, Clone)]
@@ -82,11 +82,9 @@ impl History {
 /// Bytes of the tiles that `document` holds and `other` does not.
 fn bytes_beyond(document: &Document, other: &Document) -> usize {
     let mut known = BTreeSet::new();
-    let mut planes_known = Vec::new();
-    for_each_plane(other, document, &mut |plane| planes_known.push(plane.clone()));
-    for tile in planes_known.iter().flat_map(Plane::tiles) {
-        known.extend(tile.address());
-    }
+    for_each_plane(other, document, &mut |plane| {
+        known.extend(plane.tiles().filter_map(Tile::address));
+    });
     let mut bytes = 0;
     for_each_plane(document, other, &mut |plane| {
         for tile in plane.tiles() {
@@ -98,7 +96,8 @@ fn bytes_beyond(document: &Document, other: &Document) -> usize {
     bytes
 }
 
-/// Every plane of `document` in layers that `beside` does not share.
+/// Every plane of `document` in layers that `beside` does not share. A layer that only one of them has
+/// may be a copy of one that both share: then all planes of that material.
 fn for_each_plane(document: &Document, beside: &Document, visit: &mut impl FnMut(&Plane)) {
     for material in &document.materials {
         let twin = beside.materials.get(material.id.0 as usize);
@@ -106,9 +105,12 @@ fn for_each_plane(document: &Document, beside: &Document, visit: &mut impl FnMut
             continue;
         }
         material.fields.values().for_each(&mut *visit);
+        let ids = |material: &Material| material.stack.ids().collect::<BTreeSet<_>>();
+        let may_be_copied = twin.is_none_or(|twin| ids(twin) != ids(material));
         for layer in material.stack.walk() {
             let same = twin.and_then(|twin| twin.stack.find(layer.id));
-            if !same.is_some_and(|same| std::sync::Arc::ptr_eq(same, layer)) {
+            let shared = same.is_some_and(|same| std::sync::Arc::ptr_eq(same, layer));
+            if may_be_copied || !shared {
                 for_each_plane_of(layer, visit);
             }
         }

@@ -33,6 +33,6 @@ pub use error::DocumentError;
 pub use history::{Entry, History};
 pub use material::{Material, MaterialId};
 pub use model::{ContentHash, Model, ModelMaterial, PassMap, PassMapKind};
-pub use recipe::{Recipe, RecipeBase, Recipes};
+pub use recipe::{Recipe, RecipeBase, RecipeStep, Recipes};
 pub use scope::Scope;
 pub use step::{Deposit, MaskAt, MaskOwner, Shape, Step};

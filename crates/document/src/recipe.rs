@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use layers::{ChannelId, LayerId, PaintedCell};
+use layers::{BlendSpace, ChannelId, LayerId, PaintedCell};
 
 use crate::{Shape, Step};
 
@@ -14,13 +14,22 @@ pub struct RecipeBase {
     pub cells: BTreeMap<ChannelId, PaintedCell>,
 }
 
+/// A step and what it depended on when it was painted.
+#[derive(Debug, Clone)]
+pub struct RecipeStep {
+    /// What was done.
+    pub step: Arc<Step>,
+    /// In which values the material's colours blended then: a change since does not mix old paint anew.
+    pub blend_space: BlendSpace,
+}
+
 /// The steps that made a layer's painted cells and masks, over a base. Adding a step shares all others.
 #[derive(Debug, Clone, Default)]
 pub struct Recipe {
     /// What it starts from; nothing when empty.
     pub base: Option<Arc<RecipeBase>>,
     /// In the order in which they were painted.
-    pub steps: rpds::VectorSync<Arc<Step>>,
+    pub steps: rpds::VectorSync<RecipeStep>,
 }
 
 /// The recipes of a material's layers.
@@ -28,13 +37,13 @@ pub type Recipes = rpds::RedBlackTreeMapSync<LayerId, Recipe>;
 
 impl Recipe {
     /// This recipe with one more step.
-    pub fn then(&self, step: Arc<Step>) -> Self {
+    pub fn then(&self, step: RecipeStep) -> Self {
         Self { base: self.base.clone(), steps: self.steps.push_back(step) }
     }
 
     /// True when this program can make the layer again from its recipe.
     pub fn can_replay(&self) -> bool {
-        self.steps.iter().all(|step| match &**step {
+        self.steps.iter().all(|painted| match &*painted.step {
             Step::Deposit { shape: Shape::Stroke(stroke), .. } => stroke.kernel.is_known(),
             Step::Deposit { shape: Shape::Fill { .. }, .. } | Step::MaskStart { .. } => true,
         })

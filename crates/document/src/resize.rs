@@ -9,7 +9,7 @@ use raster::{Plane, TextureSize, resample_covered, resample_scalar};
 
 use crate::apply::Context;
 use crate::apply_layer::StepWork;
-use crate::{Deposit, DocumentError, Material, Recipe, Step};
+use crate::{Deposit, DocumentError, Material, Recipe, RecipeStep, Step};
 
 /// The material at another size.
 pub(crate) fn resized(
@@ -68,9 +68,10 @@ impl Resize<'_> {
             }
         }
         self.blank_masks(&mut replayed);
-        for step in &recipe.steps {
+        for RecipeStep { step, blend_space } in &recipe.steps {
             if still_wanted(&replayed, step) {
-                replayed = self.painter.after(&replayed, step)?;
+                let painter = StepWork { space: *blend_space, ..self.painter };
+                replayed = painter.after(&replayed, step)?;
             }
             self.done += 1;
             self.painter.context.observer.progress(self.done, self.total);

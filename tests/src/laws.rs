@@ -1,0 +1,285 @@
+//! Laws that hold for every document and every edit.
+
+use std::sync::Arc;
+
+use document::wire::{EditList, ListedEdit, Reader, written};
+use document::{Document, Edit, LayerEdit, MaterialEdit, MaterialId, NewContent};
+use editor::Settings;
+use layers::{ChannelId, Content, Layer, LayerId, Place};
+use proptest::prelude::*;
+use raster::{Plane, Unobserved};
+
+use crate::compared::{
+    composite_difference, difference, is_same, layer_difference, planes_of, tiles_of,
+    whole_composite,
+};
+use crate::random_edits::{Desk, Op, op, ops, size};
+
+fn few(cases: u32) -> ProptestConfig {
+    ProptestConfig { cases, failure_persistence: None, ..ProptestConfig::default() }
+}
+
+/// Looks whether all that an edit says to leave alone is the very same, texels and composites alike.
+fn check_scope(edit: &Edit, before: &Document, after: &Document) -> Result<(), TestCaseError> {
+    let scope = edit.scope();
+    for (was, is) in before.materials.iter().zip(&after.materials) {
+        if scope.material.is_some_and(|material| material != was.id) {
+            prop_assert!(Arc::ptr_eq(was, is), "material {:?} by {edit:?}", was.id);
+            continue;
+        }
+        if let Some(layer) = scope.layer {
+            prop_assert!(was.stack.ids().eq(is.stack.ids()));
+            let holds = |group: &Layer| group.children().iter().any(|child| child.id == layer);
+            let within = |group: &Layer| {
+                let mut groups = vec![group.clone()];
+                while let Some(group) = groups.pop() {
+                    if holds(&group) {
+                        return true;
+                    }
+                    groups.extend(group.children().iter().map(|child| Layer::clone(child)));
+                }
+                false
+            };
+            for (was, is) in was.stack.walk().zip(is.stack.walk()) {
+                let may_change = was.id == layer || within(was);
+                prop_assert!(may_change || Arc::ptr_eq(was, is), "layer {} by {edit:?}", was.id);
+            }
+        }
+        if let Some(channels) = scope.channels.as_ref() {
+            let (old, new) = (whole_composite(before, was.id), whole_composite(after, was.id));
+            for channel in after.channels.iter().filter(|channel| !channels.contains(&channel.id)) {
+                let found = composite_difference(&old, &new, channel.id);
+                prop_assert_eq!(found, None, "channel {} by {:?}", channel.key, edit);
+            }
+        }
+    }
+    Ok(())
+}
+
+proptest! {
+    #![proptest_config(few(96))]
+
+    #[test]
+    fn an_edit_changes_only_what_its_scope_says_and_a_refused_one_nothing(ops in ops()) {
+        let desk = Desk::new();
+        let mut editor = desk.editor(Settings::default());
+        for op in &ops {
+            let before = editor.document().clone();
+            let edit = desk.edit(op, &before);
+            let entries = editor.history().entries().0.count();
+            if editor.apply(&edit, &Unobserved).is_ok() {
+                check_scope(&edit, &before, editor.document())?;
+            } else {
+                prop_assert!(is_same(editor.document(), &before));
+                prop_assert_eq!(editor.history().entries().0.count(), entries);
+            }
+        }
+    }
+
+    #[test]
+    fn undo_gives_the_very_document_of_before_and_redo_the_one_of_after(ops in ops()) {
+        let desk = Desk::new();
+        let mut editor = desk.editor(Settings::default());
+        let mut made = vec![editor.document().clone()];
+        for op in &ops {
+            let edit = desk.edit(op, editor.document());
+            if editor.apply(&edit, &Unobserved).is_ok() {
+                made.push(editor.document().clone());
+            }
+        }
+        for document in made.iter().rev().skip(1) {
+            prop_assert!(editor.undo());
+            prop_assert!(is_same(editor.document(), document));
+        }
+        for document in &made[1..] {
+            prop_assert!(editor.redo());
+            prop_assert!(is_same(editor.document(), document));
+        }
+        prop_assert!(!editor.redo());
+    }
+
+    #[test]
+    fn recorded_work_written_and_read_back_gives_the_same_texels_on_any_number_of_threads(
+        ops in ops(),
+    ) {
+        let desk = Desk::new();
+        let mut editor = desk.editor(Settings::default());
+        for op in &ops {
+            let before = editor.document().clone();
+            let edit = desk.edit(op, &before);
+            let reader =
+                Reader { document: &before, model: &desk.model, surface: &desk.bench.surface };
+            let text = list_of(&edit, &before);
+            let list = EditList::parse(&text).unwrap();
+            let read = reader.edit(&list.edits[0].edit);
+            if editor.apply(&edit, &Unobserved).is_ok() {
+                prop_assert_eq!(format!("{:?}", read.unwrap()), format!("{:?}", edit));
+            }
+            if op.kind == 29 {
+                editor.undo();
+            }
+        }
+        let list = EditList::parse(&editor.recorded().to_json().unwrap()).unwrap();
+        prop_assert_eq!(&list, &editor.recorded());
+        let [mut alone, mut many] = [1, 5].map(|threads| desk.replayed(&list, threads));
+        prop_assert_eq!(difference(editor.document(), alone.document()), None);
+        prop_assert_eq!(difference(editor.document(), many.document()), None);
+        for material in [MaterialId(0), MaterialId(1)] {
+            let [first, other] =
+                [&mut alone, &mut many].map(|e| e.composite(material, &Unobserved).unwrap());
+            for channel in editor.document().channels.iter() {
+                prop_assert_eq!(composite_difference(&first, &other, channel.id), None);
+            }
+        }
+    }
+
+    #[test]
+    fn tiles_that_are_composited_again_equal_the_whole(ops in ops()) {
+        let desk = Desk::new();
+        let mut editor = desk.editor(Settings::default());
+        for op in &ops {
+            let edit = desk.edit(op, editor.document());
+            let applied = editor.apply(&edit, &Unobserved).is_ok();
+            if applied && op.c % 3 > 0 {
+                let material = MaterialId(op.material);
+                let kept = editor.composite(material, &Unobserved).unwrap();
+                let whole = whole_composite(editor.document(), material);
+                for channel in editor.document().channels.iter() {
+                    prop_assert_eq!(composite_difference(&kept, &whole, channel.id), None);
+                }
+            }
+        }
+    }
+
+    /// Bytes beyond the oldest document: each distinct tile of the others counted once.
+    #[test]
+    fn the_history_keeps_to_its_budget_and_counts_each_tile_once(
+        ops in prop::collection::vec(op(), 20..40),
+    ) {
+        const TILE: usize = 4096 * 2;
+        let budget = 12 * TILE;
+        let desk = Desk::new();
+        let mut editor = desk.editor(Settings { history_bytes: budget, ..Settings::default() });
+        for op in &ops {
+            let edit = desk.edit(op, editor.document());
+            let applied = editor.apply(&edit, &Unobserved).is_ok();
+            if op.kind == 28 {
+                editor.undo();
+            }
+            let (entries, _) = editor.history().entries();
+            let entries: Vec<_> = entries.map(|entry| tiles_of(&entry.document)).collect();
+            let mut known = entries[0].clone();
+            known.extend(entries.iter().flatten().copied());
+            let beyond = (known.len() - entries[0].len()) * TILE;
+            let counted = editor.history().own_bytes();
+            prop_assert_eq!(counted, beyond);
+            prop_assert!(counted <= budget || entries.len() == 1);
+            prop_assert!(!applied || !editor.document().materials.is_empty());
+        }
+    }
+}
+
+/// An edit list that holds one edit.
+fn list_of(edit: &Edit, document: &Document) -> String {
+    let edit = written(edit, document).unwrap();
+    let edits = vec![ListedEdit { line: 3, edit }];
+    EditList { model: None, edits }.to_json().unwrap()
+}
+
+/// A painted op on layer 0 of the first material.
+fn painted(b: u32, x: f64, z: f64) -> Op {
+    Op { kind: 25, material: 0, a: 0, b, c: 5, x, z }
+}
+
+fn layer(document: &Document, id: u32) -> &Arc<Layer> {
+    document.materials[0].stack.find(LayerId(id)).unwrap()
+}
+
+fn coverage(document: &Document, id: u32, channel: ChannelId) -> Plane {
+    let Content::Painted(cells) = &layer(document, id).content else { panic!("not painted") };
+    cells[&channel].coverage.clone()
+}
+
+#[test]
+fn cells_of_one_stroke_share_their_coverage_until_one_is_painted_alone() {
+    let desk = Desk::new();
+    let mut editor = desk.editor(Settings::default());
+    let [colour, roughness, metalness] =
+        [ChannelId::BASE_COLOUR, ChannelId::ROUGHNESS, ChannelId::METALNESS];
+    let mut paint = |op: Op| {
+        let edit = desk.edit(&op, editor.document());
+        editor.apply(&edit, &Unobserved).unwrap();
+        let document = editor.document();
+        [colour, roughness, metalness].map(|channel| coverage(document, 0, channel))
+    };
+    for at in [0.4, 0.6] {
+        let [of_colour, of_roughness, of_metalness] = paint(painted(7, at, 0.5));
+        assert!(of_colour.same(&of_roughness) && of_colour.same(&of_metalness));
+        assert!(of_colour.tiles().any(|tile| tile.address().is_some()));
+    }
+    let [of_colour, of_roughness, of_metalness] = paint(painted(1, 0.5, 0.3));
+    assert!(!of_colour.same(&of_roughness));
+    assert!(of_roughness.same(&of_metalness));
+}
+
+#[test]
+fn a_copied_layer_equals_its_original_and_goes_its_own_way() {
+    let desk = Desk::new();
+    let mut editor = desk.editor(Settings::default());
+    let mut apply = |change| {
+        editor.apply(&Edit::Material(MaterialId(0), change), &Unobserved).unwrap();
+        editor.document().clone()
+    };
+    let material = |edit: Edit| match edit {
+        Edit::Material(_, change) => change,
+        Edit::Import { .. } => panic!("an import"),
+    };
+    let empty = apply(MaterialEdit::Layer(LayerId(0), LayerEdit::Visible(true)));
+    apply(material(desk.edit(&painted(7, 0.5, 0.5), &empty)));
+    let copied = apply(MaterialEdit::DuplicateLayer { layer: LayerId(0), copy: LayerId(7) });
+    let place = copied.materials[0].stack.place_of(LayerId(7));
+    assert_eq!(place, Some(Place { parent: None, index: 1 }), "right above its original");
+    let renamed = |id| Layer { id: LayerId(0), ..Layer::clone(layer(&copied, id)) };
+    assert_eq!(layer_difference(&renamed(0), &renamed(7)), None);
+    let tiles = tiles_of(&copied);
+
+    let (before, untouched) = (Arc::clone(layer(&copied, 0)), Arc::clone(layer(&copied, 7)));
+    let edit = desk.edit(&painted(7, 0.2, 0.8), &copied);
+    let painted_on = apply(material(edit));
+    assert!(Arc::ptr_eq(layer(&painted_on, 7), &untouched), "paint on one leaves the other");
+    assert!(!Arc::ptr_eq(layer(&painted_on, 0), &before));
+    assert!(tiles.is_subset(&tiles_of(&painted_on)), "the copy keeps the tiles that it shared");
+
+    // The copy has the recipe too: at another size it is painted again, and stays as it was.
+    let larger = apply(MaterialEdit::TextureSize(size(128)));
+    let back = apply(MaterialEdit::TextureSize(size(64)));
+    assert_eq!(larger.materials[0].size.edge(), 128);
+    assert_eq!(layer_difference(layer(&back, 7), &untouched), None);
+}
+
+#[test]
+fn a_layer_that_is_removed_and_added_again_is_empty() {
+    let desk = Desk::new();
+    let mut editor = desk.editor(Settings::default());
+    assert!(!planes_of(layer(editor.document(), 0)).is_empty());
+    let add = MaterialEdit::AddLayer {
+        layer: LayerId(0),
+        name: "layer 0".to_owned(),
+        content: NewContent::Painted,
+        place: Place { parent: None, index: 0 },
+    };
+    // In the group first: what a group holds goes with it.
+    let into = Place { parent: Some(LayerId(1)), index: 0 };
+    let changes =
+        [MaterialEdit::MoveLayer(LayerId(0), into), MaterialEdit::RemoveLayer(LayerId(1))];
+    for change in changes.into_iter().chain([add]) {
+        editor.apply(&Edit::Material(MaterialId(0), change), &Unobserved).unwrap();
+    }
+    assert!(editor.document().materials[0].stack.ids().eq([LayerId(0)]));
+    assert!(planes_of(layer(editor.document(), 0)).is_empty());
+    // Neither does a recipe of the layer before come back with another size.
+    let grow = MaterialEdit::TextureSize(size(128));
+    editor.apply(&Edit::Material(MaterialId(0), grow), &Unobserved).unwrap();
+    assert!(planes_of(layer(editor.document(), 0)).is_empty());
+    assert!(editor.document().materials[0].recipe(LayerId(0)).steps.is_empty());
+}

@@ -1,0 +1,210 @@
+//! Random edits to a model of two materials at small sizes, some of them refused.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use brush::{BrushSettings, BuildUp, FillScope, Path, SurfacePath};
+use document::wire::EditList;
+use document::{
+    CellEdit, Deposit, Document, Edit, LayerEdit, MaskAt, MaskOwner, MaskTermEdit, MaterialEdit,
+    MaterialId, Model, NewContent, NewTerm, NewTermSource, Shape, Step,
+};
+use editor::{Editor, Settings};
+use glam::DVec3;
+use layers::{
+    BlendMode, BlendSpace, ChannelId, Combine, Isolation, LayerId, Opacity, Place, TermId, Value,
+};
+use proptest::prelude::*;
+use raster::{TextureSize, Unobserved};
+
+use crate::meshes::two_materials;
+use crate::strokes::{Bench, stroke};
+
+/// A model at hand for random edits.
+pub(crate) struct Desk {
+    pub(crate) model: Arc<Model>,
+    pub(crate) bench: Bench,
+}
+
+impl Desk {
+    pub(crate) fn new() -> Self {
+        let mesh = two_materials();
+        let model = Arc::new(Model::new(Arc::clone(&mesh), Vec::new()));
+        Self { model, bench: Bench::new(mesh, 64) }
+    }
+
+    /// The model imported, with a painted layer 0 and a group 1 that holds a painted layer 2 in each
+    /// material, and a stroke in every cell of the painted ones.
+    pub(crate) fn editor(&self, settings: Settings) -> Editor {
+        let mut editor = Editor::new(settings).unwrap();
+        let import = Edit::Import { model: Arc::clone(&self.model), size: size(64) };
+        editor.apply(&import, &Unobserved).unwrap();
+        for material in [0, 1] {
+            let group = NewContent::Group(Isolation::PassThrough);
+            let layers = [(0, NewContent::Painted, None), (1, group, None)];
+            for (layer, content, parent) in
+                layers.into_iter().chain([(2, NewContent::Painted, Some(LayerId(1)))])
+            {
+                let index = usize::from(layer == 1);
+                let place = Place { parent, index };
+                let (layer, name) = (LayerId(layer), format!("layer {layer}"));
+                let change = MaterialEdit::AddLayer { layer, name, content, place };
+                editor.apply(&Edit::Material(MaterialId(material), change), &Unobserved).unwrap();
+            }
+        }
+        for (material, a) in [(0, 0), (0, 2), (1, 0), (1, 2)] {
+            let x = 0.3 + 0.2 * f64::from(a);
+            let paint = Op { kind: 25, material, a, b: 7, c: 5, x, z: 0.4 };
+            let edit = self.edit(&paint, editor.document());
+            editor.apply(&edit, &Unobserved).unwrap();
+        }
+        editor
+    }
+
+    /// The list applied to a fresh editor.
+    pub(crate) fn replayed(&self, list: &EditList, threads: usize) -> Editor {
+        let settings = Settings { threads: Some(threads), ..Settings::default() };
+        let mut editor = Editor::new(settings).unwrap();
+        editor.apply_list(list, &self.model, size(64), &Unobserved).unwrap();
+        editor
+    }
+
+    fn shape(&self, op: &Op, material: MaterialId) -> Shape {
+        if op.c.is_multiple_of(6) {
+            let triangle = self.bench.point(DVec3::new(op.x, 0.0, op.z), 0.1).triangle;
+            let scope = [FillScope::Material, FillScope::Island(triangle)][op.c as usize / 6 % 2];
+            return Shape::Fill { scope, opacity: op.x as f32 };
+        }
+        let from = DVec3::new(op.x + 1.2 * f64::from(material.0), 0.0, op.z);
+        let to = from + DVec3::new(op.z - 0.5, 0.0, 0.4 - op.x) * 0.4;
+        let radius = 0.08 + 0.02 * f64::from(op.c);
+        let points = [0.0, 0.4, 1.0].map(|t| self.bench.point(from.lerp(to, t), radius));
+        let build_up = if op.c.is_multiple_of(2) { BuildUp::Even } else { BuildUp::Gradual };
+        let brush = BrushSettings {
+            hardness: op.z as f32,
+            opacity: 0.2 + 0.8 * op.x as f32,
+            build_up,
+            ..BrushSettings::default()
+        };
+        let eye = (op.c % 4 == 1).then_some(DVec3::new(0.7, 3.0, 0.4));
+        Shape::Stroke(stroke(
+            Path::Surface(SurfacePath { runs: vec![points.to_vec()], eye }),
+            brush,
+        ))
+    }
+
+    /// What an op means for a document as it is; some are refused there.
+    pub(crate) fn edit(&self, op: &Op, document: &Document) -> Edit {
+        let material = MaterialId(op.material);
+        let stack = &document.materials[op.material as usize].stack;
+        let ids: Vec<LayerId> = stack.ids().collect();
+        let pick = |number: u32| ids.get(number as usize % (ids.len() + 1)).copied();
+        let layer = pick(op.a).unwrap_or(LayerId(900));
+        let free = LayerId(ids.iter().map(|id| id.0 + 1).max().unwrap_or(0));
+        let place = Place { parent: pick(op.b), index: op.c as usize % 3 };
+        let add = |content| MaterialEdit::AddLayer {
+            layer: free,
+            name: format!("layer {free}"),
+            content,
+            place,
+        };
+        let change = match op.kind {
+            0 => add(NewContent::Painted),
+            1 => add(NewContent::Solid(op.values())),
+            2 => add(NewContent::Group(
+                [Isolation::Isolated, Isolation::PassThrough][op.c as usize % 2],
+            )),
+            3 => MaterialEdit::RemoveLayer(layer),
+            4 => MaterialEdit::MoveLayer(layer, place),
+            5 => MaterialEdit::DuplicateLayer { layer, copy: free },
+            6 => MaterialEdit::Ground(op.channel(), op.value(op.channel())),
+            7 => MaterialEdit::BlendSpace(
+                [BlendSpace::Linear, BlendSpace::Encoded][op.c as usize % 2],
+            ),
+            8 => MaterialEdit::TextureSize(size([64, 128][op.c as usize % 2])),
+            _ => MaterialEdit::Layer(layer, self.layer_edit(op, material)),
+        };
+        Edit::Material(material, change)
+    }
+
+    fn layer_edit(&self, op: &Op, material: MaterialId) -> LayerEdit {
+        let owner = [MaskOwner::Layer, MaskOwner::Cell(op.channel())][op.c as usize % 2];
+        let at = MaskAt { owner, term: TermId(op.b % 2) };
+        let opacity = Opacity::new(op.x as f32).unwrap();
+        let cells = |change| LayerEdit::Cells(vec![op.channel()], change);
+        let paint = |deposit| {
+            LayerEdit::Paint(Arc::new(Step::Deposit { deposit, shape: self.shape(op, material) }))
+        };
+        match op.kind {
+            9 => LayerEdit::Rename(["", "a name"][op.c as usize % 2].to_owned()),
+            10 => LayerEdit::Visible(op.c.is_multiple_of(2)),
+            11 => LayerEdit::Opacity(opacity),
+            12 => LayerEdit::Isolation(Isolation::Isolated),
+            13 => cells(CellEdit::Blend(BlendMode::ALL[op.c as usize % BlendMode::ALL.len()])),
+            14 => cells(CellEdit::Opacity(opacity)),
+            15 => cells(CellEdit::On(op.c.is_multiple_of(2))),
+            16 => {
+                let value = (op.c.is_multiple_of(2)).then(|| op.value(op.channel()));
+                LayerEdit::Solid(op.channel(), value)
+            }
+            17 => {
+                let source = NewTermSource::Painted((op.z * 65_535.0) as u16);
+                let combine =
+                    [Combine::Multiply, Combine::Add, Combine::Subtract][op.c as usize % 3];
+                LayerEdit::AddMaskTerm(owner, NewTerm { id: at.term, combine, source })
+            }
+            18 => LayerEdit::RemoveMaskTerm(at),
+            19 => LayerEdit::MaskTerm(at, MaskTermEdit::Invert(op.c % 4 < 2)),
+            20 => LayerEdit::MoveMaskTerm(at, op.a as usize % 2),
+            21 => paint(Deposit::Mask { at, value: (op.z * 65_535.0) as u16 }),
+            22 => paint(Deposit::Erase(vec![op.channel()])),
+            _ => paint(Deposit::Paint(op.values())),
+        }
+    }
+}
+
+pub(crate) fn size(edge: u32) -> TextureSize {
+    TextureSize::new(edge).unwrap()
+}
+
+/// Numbers that mean an edit once there is a document to change.
+#[derive(Debug, Clone)]
+pub(crate) struct Op {
+    pub(crate) kind: u32,
+    pub(crate) material: u32,
+    pub(crate) a: u32,
+    pub(crate) b: u32,
+    pub(crate) c: u32,
+    pub(crate) x: f64,
+    pub(crate) z: f64,
+}
+
+impl Op {
+    fn channel(&self) -> ChannelId {
+        ChannelId((self.b % 3) as u16)
+    }
+
+    fn value(&self, channel: ChannelId) -> Value {
+        let [x, z] = [self.x, self.z].map(|share| (share * 65_535.0) as u16);
+        if channel == ChannelId::BASE_COLOUR {
+            Value::Colour([x, z, 9_000])
+        } else {
+            Value::Scalar(z)
+        }
+    }
+
+    fn values(&self) -> BTreeMap<ChannelId, Value> {
+        let all = [ChannelId::BASE_COLOUR, ChannelId::ROUGHNESS, ChannelId::METALNESS];
+        let kept = all.into_iter().filter(|channel| self.b & (1 << channel.0) != 0);
+        kept.map(|channel| (channel, self.value(channel))).collect()
+    }
+}
+
+pub(crate) fn op() -> impl Strategy<Value = Op> {
+    (0..30u32, 0..2u32, 0..12u32, 0..8u32, 0..12u32, 0.0..1.0f64, 0.0..1.0f64)
+        .prop_map(|(kind, material, a, b, c, x, z)| Op { kind, material, a, b, c, x, z })
+}
+
+pub(crate) fn ops() -> impl Strategy<Value = Vec<Op>> {
+    prop::collection::vec(op(), 6..14)
+}
