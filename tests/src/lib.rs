@@ -3,6 +3,7 @@
 
 mod architecture;
 mod compared;
+mod fields;
 mod gestures;
 mod laws;
 mod meshes;

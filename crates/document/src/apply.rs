@@ -1,9 +1,10 @@
 //! Document + edit -> new document, or an error and no change.
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-use layers::{Content, Layer, LayerId, Place};
-use raster::Observer;
+use layers::{ChannelId, ChannelKind, Content, Layer, LayerId, LayersError, Place, Value};
+use raster::{Observer, TextureSize};
 use surface::{MaterialSlot, Surface, TexelMap};
 
 use crate::apply_layer::changed_layer;
@@ -35,7 +36,7 @@ pub trait Surfaces {
         &self,
         model: &Model,
         material: MaterialSlot,
-        size: raster::TextureSize,
+        size: TextureSize,
         observer: &dyn Observer,
     ) -> Result<Arc<TexelMap>, DocumentError>;
 }
@@ -72,10 +73,7 @@ impl Context<'_> {
         self.surfaces.surface(self.document.model()?, self.observer)
     }
 
-    pub(crate) fn texel_map(
-        &self,
-        size: raster::TextureSize,
-    ) -> Result<Arc<TexelMap>, DocumentError> {
+    pub(crate) fn texel_map(&self, size: TextureSize) -> Result<Arc<TexelMap>, DocumentError> {
         let model = self.document.model()?;
         self.surfaces.texel_map(model, self.material.slot(), size, self.observer)
     }
@@ -135,8 +133,8 @@ impl Context<'_> {
         }
         let (found, expected) = (baked.plane.extent(), material.size.extent());
         if found != expected {
-            let layer = LayerId(0);
-            return Err(layers::LayersError::WrongExtent { layer, found, expected }.into());
+            let field = baked.field.key().to_owned();
+            return Err(DocumentError::FieldExtent { field, found, expected });
         }
         let mut fields = material.fields.clone();
         fields.insert(baked.field, baked.plane.clone());
@@ -147,16 +145,16 @@ impl Context<'_> {
 /// A value must be of its channel's kind.
 pub(crate) fn check_value(
     document: &Document,
-    channel: layers::ChannelId,
-    value: layers::Value,
+    channel: ChannelId,
+    value: Value,
 ) -> Result<(), DocumentError> {
     let descriptor = document.channel(channel)?;
     if value.kind() == descriptor.kind {
         return Ok(());
     }
     let takes = match descriptor.kind {
-        layers::ChannelKind::Colour => "a colour of three numbers",
-        layers::ChannelKind::Scalar => "one number",
+        ChannelKind::Colour => "a colour of three numbers",
+        ChannelKind::Scalar => "one number",
     };
     Err(DocumentError::WrongValue { channel: descriptor.key.clone(), takes })
 }
@@ -173,7 +171,7 @@ fn new_layer(
 ) -> Result<Layer, DocumentError> {
     check_name(name)?;
     let content = match content {
-        NewContent::Painted => Content::Painted(std::collections::BTreeMap::new()),
+        NewContent::Painted => Content::Painted(BTreeMap::new()),
         NewContent::Solid(values) => {
             for (channel, value) in values {
                 check_value(document, *channel, *value)?;
@@ -200,11 +198,11 @@ fn duplicated(
     id: LayerId,
     copy: LayerId,
 ) -> Result<Material, DocumentError> {
-    let original = material.stack.find(id).ok_or(layers::LayersError::UnknownLayer(id))?;
-    let place = material.stack.place_of(id).ok_or(layers::LayersError::UnknownLayer(id))?;
-    let mut taken: std::collections::BTreeSet<LayerId> = material.stack.ids().collect();
+    let original = material.stack.find(id).ok_or(LayersError::UnknownLayer(id))?;
+    let place = material.stack.place_of(id).ok_or(LayersError::UnknownLayer(id))?;
+    let mut taken: BTreeSet<LayerId> = material.stack.ids().collect();
     if !taken.insert(copy) {
-        return Err(layers::LayersError::DuplicateLayer(copy).into());
+        return Err(LayersError::DuplicateLayer(copy).into());
     }
     let mut renamed = Vec::new();
     let copied = with_new_ids(original, copy, &mut taken, &mut renamed);
@@ -221,7 +219,7 @@ fn duplicated(
 fn with_new_ids(
     layer: &Layer,
     id: LayerId,
-    taken: &mut std::collections::BTreeSet<LayerId>,
+    taken: &mut BTreeSet<LayerId>,
     renamed: &mut Vec<(LayerId, LayerId)>,
 ) -> Layer {
     renamed.push((layer.id, id));

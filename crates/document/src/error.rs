@@ -2,7 +2,7 @@
 
 use brush::BrushError;
 use layers::{ChannelId, LayerId, LayersError, TermId};
-use raster::{Cancelled, PageError, RasterError};
+use raster::{Cancelled, Extent, PageError, RasterError};
 use surface::SurfaceError;
 use thiserror::Error;
 
@@ -80,6 +80,19 @@ pub enum DocumentError {
         made_from: ContentHash,
         /// What the document holds.
         holds: ContentHash,
+    },
+    /// A baked field of another size than the material's textures.
+    #[error(
+        "field {field} has {} x {} texels and the material {} x {}: bake it again",
+        found.width, found.height, expected.width, expected.height
+    )]
+    FieldExtent {
+        /// The field's key.
+        field: String,
+        /// Its extent.
+        found: Extent,
+        /// The material's.
+        expected: Extent,
     },
     /// A name of no letters.
     #[error("a name can't be empty")]
