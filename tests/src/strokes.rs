@@ -268,6 +268,28 @@ fn what_a_line_deposits_does_not_depend_on_the_spacing() {
     }
 }
 
+/// Dabs a tenth of a diameter apart would leave ripples of 4/255 half way out (from the cosine's slope and
+/// the distance between dabs).
+#[test]
+fn an_even_line_shows_no_ripples() {
+    let bench = Bench::new(plane(0.9), 512);
+    let points = line(&bench, DVec3::new(0.1, 0.0, 0.5), DVec3::new(0.9, 0.0, 0.5), 0.1, 80);
+    let brush =
+        BrushSettings { hardness: 0.0, build_up: BuildUp::Even, ..BrushSettings::default() };
+    let (mut least, mut most) = (1.0f64, 0.0f64);
+    let coverage = bench.cover(&points, brush);
+    let mut away: Vec<f64> = Vec::new();
+    bench.owned(&coverage, |_, point, _| away.push(((point.z - 0.5).abs() - 0.05).abs()));
+    let row = away.into_iter().fold(f64::INFINITY, f64::min);
+    bench.owned(&coverage, |covered, point, _| {
+        let in_row = ((point.z - 0.5).abs() - 0.05).abs() < row + 1e-6 && point.z > 0.5;
+        if in_row && (0.3..0.7).contains(&point.x) {
+            (least, most) = (least.min(covered), most.max(covered));
+        }
+    });
+    assert!(most - least < 1.0 / 255.0 && least > 0.3, "{least} to {most}");
+}
+
 /// An 8-bit buffer would stall at 0.61 with a flow of 0.5 % (computed from its rounding).
 #[test]
 fn a_flow_of_half_a_percent_reaches_the_ceiling() {

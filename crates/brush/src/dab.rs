@@ -3,13 +3,19 @@
 use glam::{DVec2, DVec3};
 use surface::{PartId, Surface, TexelMap, TriangleId};
 
-use crate::{BrushError, BrushSettings, PathPoint, SurfacePath, TexturePoint};
+use crate::settings::FLOW_REFERENCE_SPACING;
+use crate::{BrushError, BrushSettings, BuildUp, PathPoint, SurfacePath, TexturePoint};
 
 /// More dabs than this in one stroke are refused.
 const MOST_DABS: u64 = 2_000_000;
 /// The smallest radius that pressure can leave, as a share of the full one: spacing follows the radius,
 /// and a radius of 0 would never get anywhere.
 const SMALLEST_RADIUS: f64 = 0.02;
+
+/// The spacing, in diameters, of dabs that build up evenly. There only the strongest dab counts, so that
+/// wider spacing, short of dotting the line, would show as ripples only: with a cosine falloff those
+/// are below 1/255 from here down.
+const EVEN_SPACING: f64 = 0.025;
 
 /// What every dab has, wherever it lies.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -167,7 +173,10 @@ fn touch_at<P: PathStep>(a: &P, b: &P, t: f64, brush: &BrushSettings) -> (Touch,
     let pressure = a.pressure() + (b.pressure() - a.pressure()) * t;
     let full = a.radius() + (b.radius() - a.radius()) * t;
     let radius = full * brush.pressure.size.at(pressure).max(SMALLEST_RADIUS);
-    let spacing = f64::from(brush.spacing);
+    let spacing = match (brush.build_up, f64::from(brush.spacing)) {
+        (BuildUp::Even, close) if close <= FLOW_REFERENCE_SPACING => close.min(EVEN_SPACING),
+        (_, spacing) => spacing,
+    };
     let flow = f64::from(brush.flow) * brush.pressure.flow.at(pressure);
     let touch = Touch {
         radius,

@@ -11,7 +11,8 @@ pub const FLOW_REFERENCE_SPACING: f64 = 0.25;
 pub enum BuildUp {
     /// Each dab brings coverage nearer to the ceiling by its flow.
     Gradual,
-    /// The strongest dab counts; flow has no effect.
+    /// The strongest dab counts; flow has no effect. Where the spacing is a quarter of a diameter or
+    /// closer, dabs are placed so close that the line shows no ripples.
     Even,
 }
 
