@@ -103,7 +103,7 @@ pub(crate) fn covered_tiles<Near: Sync + Send>(
         .map_init(Buffers::default, |buffers, (at, near)| {
             observer.check()?;
             map.decode(surface, *at, &mut buffers.decoded);
-            buffers.clear();
+            buffers.begin_tile();
             stamp(near, buffers);
             Ok((*at, buffers.rounded(opacity)))
         })
@@ -119,6 +119,28 @@ pub(crate) struct Buffers {
     built_up: Box<[f32; TILE_TEXELS]>,
     seen: Box<[Seen; TILE_TEXELS]>,
     reached: Vec<bool>,
+    groups: Vec<Group>,
+}
+
+/// Texels in a group: a dab that does not touch the ball round them is done with all of them.
+const GROUP: usize = 16;
+
+/// A ball round neighbouring texels, from the tile's origin.
+#[derive(Debug, Clone, Copy)]
+struct Group {
+    centre: Vec3,
+    radius: f32,
+}
+
+impl Group {
+    /// A little larger than the texels need: rounding must not leave one out.
+    fn round(texels: &[SurfaceTexel]) -> Self {
+        let (low, high) =
+            texels.iter().fold((Vec3::INFINITY, Vec3::NEG_INFINITY), |(low, high), texel| {
+                (low.min(texel.offset), high.max(texel.offset))
+            });
+        Self { centre: (low + high) * 0.5, radius: (high - low).length() * 0.5001 }
+    }
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -135,14 +157,18 @@ impl Default for Buffers {
             built_up: Box::new([0.0; TILE_TEXELS]),
             seen: Box::new([Seen::Unknown; TILE_TEXELS]),
             reached: Vec::new(),
+            groups: Vec::new(),
         }
     }
 }
 
 impl Buffers {
-    fn clear(&mut self) {
+    /// Nothing is covered yet of the tile that was decoded.
+    fn begin_tile(&mut self) {
         self.built_up.fill(0.0);
         self.seen.fill(Seen::Unknown);
+        self.groups.clear();
+        self.groups.extend(self.decoded.texels.chunks(GROUP).map(Group::round));
     }
 
     /// Coverage as stored. It is rounded to the nearest value that does not exceed the opacity: a ceiling
@@ -195,10 +221,28 @@ impl Work<'_> {
             buffers.seen.fill(Seen::Unknown);
         }
         let centre = (dab.centre - buffers.decoded.origin).as_vec3();
-        let radius = dab.touch.radius as f32;
         let widest = widest_texel(&buffers.decoded.frames);
-        let farthest = dab_reach(radius, widest);
-        for position in 0..buffers.decoded.texels.len() {
+        let farthest = dab_reach(dab.touch.radius as f32, widest);
+        for number in 0..buffers.groups.len() {
+            let group = buffers.groups[number];
+            let reach = farthest * 1.0001 + group.radius;
+            if (group.centre - centre).length_squared() <= reach * reach {
+                self.stamp_group(dab, number, centre, farthest, buffers);
+            }
+        }
+    }
+
+    fn stamp_group(
+        &self,
+        dab: &Dab,
+        number: usize,
+        centre: Vec3,
+        farthest: f32,
+        buffers: &mut Buffers,
+    ) {
+        let (radius, normal) = (dab.touch.radius as f32, dab.normal.as_vec3());
+        let end = ((number + 1) * GROUP).min(buffers.decoded.texels.len());
+        for position in number * GROUP..end {
             let texel = buffers.decoded.texels[position];
             let away = texel.offset - centre;
             let distance_squared = away.length_squared();
@@ -208,7 +252,7 @@ impl Work<'_> {
             let frame = buffers.decoded.frames[texel.frame as usize];
             let distance = distance_squared.sqrt();
             let step = texel_step(&frame, away, distance);
-            let facing = facing_weight(dab.side * texel.normal.dot(dab.normal.as_vec3()));
+            let facing = facing_weight(dab.side * texel.normal.dot(normal));
             let weight = dab_weight(distance, radius, self.brush.hardness, step) * facing;
             if weight > 0.0 && self.sees(dab, &texel, &frame, buffers) {
                 buffers.build_up(texel.index, weight, &dab.touch, self.brush.build_up);

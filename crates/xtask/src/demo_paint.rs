@@ -4,10 +4,13 @@
 //! reflectance of copper and iron; all else is invented.
 
 mod bronze;
+mod chance;
 mod hand;
 mod hemp;
 mod iron;
 mod oak;
+mod places;
+mod verdigris;
 
 use document::MaterialId;
 use hand::Hand;

@@ -53,7 +53,8 @@ fn write_demo_model() -> Result<(), String> {
 
 fn write_demo_edits() -> Result<(), String> {
     let folder = root().join("assets-demo");
-    let read = |name: &str| std::fs::read(folder.join(name)).map_err(|error| format!("{name}: {error}"));
+    let read =
+        |name: &str| std::fs::read(folder.join(name)).map_err(|error| format!("{name}: {error}"));
     let list = demo_paint::edit_list(&read("harbour-bell.obj")?, &read("harbour-bell.mtl")?)?;
     let name = "harbour-bell.edits.json";
     std::fs::write(folder.join(name), &list).map_err(|error| format!("{name}: {error}"))?;

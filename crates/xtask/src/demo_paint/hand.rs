@@ -4,8 +4,9 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use brush::{
-    BrushSettings, BrushSize, Camera, FillScope, Gesture, KernelVersion, Path, PenSample, Projection,
-    Smoothing, Stroke, StrokeKind, TexturePoint,
+    BrushSettings, BrushSize, Camera, FillScope, Gesture, KernelVersion, Path, PenSample,
+    PressureResponse, Projection, Response, Smoothing, Stroke, StrokeKind, SurfacePath,
+    TexturePoint,
 };
 use document::{
     CellEdit, Deposit, Edit, LayerEdit, MaskAt, MaskOwner, MaterialEdit, MaterialId, NewContent,
@@ -17,8 +18,17 @@ use glam::{DVec2, DVec3, Vec2};
 use layers::{BlendMode, ChannelId, Combine, LayerId, Opacity, Place, TermId, Value};
 use raster::{TextureSize, Unobserved, from_unit};
 
+use super::places::{Line, ROUND, Side, towards};
+
 /// The size at which the demo is recorded; strokes are painted again at any other.
 const RECORDED_SIZE: u32 = 2048;
+
+/// How far the eye is from what it looks at, in metres.
+const DISTANCE: f64 = 1.6;
+/// How high a view is, in radians.
+const FOV_Y: f64 = 0.6;
+/// How close the points of a path come, in pixels, however thin the brush.
+const CLOSEST_PX: f64 = 0.34;
 
 /// An editor and what it takes to paint with it in few words.
 pub(crate) struct Hand {
@@ -48,9 +58,38 @@ pub(crate) fn metal(value: f32) -> (ChannelId, Value) {
     (ChannelId::METALNESS, Value::Scalar(from_unit(value)))
 }
 
-/// A soft brush of a ceiling and a flow.
-pub(crate) fn soft(opacity: f32, flow: f32) -> BrushSettings {
-    BrushSettings { hardness: 0.1, opacity, flow, ..BrushSettings::default() }
+/// A brush with what is on it.
+pub(crate) struct Loaded {
+    /// Its radius under full pressure, in metres.
+    pub(crate) radius: f64,
+    /// From one point of the recorded path to the next, in metres. Flat things need few.
+    pub(crate) step: f64,
+    /// How it deposits.
+    pub(crate) brush: BrushSettings,
+    /// What it deposits.
+    pub(crate) deposit: Deposit,
+}
+
+/// A soft brush with a radius, a ceiling and a flow, thinner and fainter under a light hand.
+pub(crate) fn soft(radius: f64, opacity: f32, flow: f32, deposit: Deposit) -> Loaded {
+    let size = Response { at_zero: 0.25, gamma: 1.0 };
+    let pressure = PressureResponse { size, flow: size, ..PressureResponse::NONE };
+    let brush = BrushSettings {
+        hardness: 0.1,
+        opacity,
+        flow,
+        spacing: 0.2,
+        pressure,
+        ..BrushSettings::default()
+    };
+    Loaded { radius, step: radius * 0.5, brush, deposit }
+}
+
+/// The same with a firmer edge.
+pub(crate) fn firm(radius: f64, opacity: f32, flow: f32, deposit: Deposit) -> Loaded {
+    let mut firm = soft(radius, opacity, flow, deposit);
+    firm.brush.hardness = 0.55;
+    firm
 }
 
 impl Hand {
@@ -103,11 +142,19 @@ impl Hand {
             Some(group) => found.stack.find(group).map_or(0, |group| group.children().len()),
         };
         let place = Place { parent, index };
-        self.change(material, MaterialEdit::AddLayer { layer, name: name.to_owned(), content, place })?;
+        self.change(
+            material,
+            MaterialEdit::AddLayer { layer, name: name.to_owned(), content, place },
+        )?;
         Ok(On(material, layer))
     }
 
-    pub(crate) fn solid(&mut self, id: MaterialId, name: &str, paint: Paint<'_>) -> Result<On, String> {
+    pub(crate) fn solid(
+        &mut self,
+        id: MaterialId,
+        name: &str,
+        paint: Paint<'_>,
+    ) -> Result<On, String> {
         self.layer(id, name, NewContent::Solid(paint.iter().copied().collect()), None)
     }
 
@@ -127,16 +174,21 @@ impl Hand {
         self.edit(on, LayerEdit::Cells(vec![channel], CellEdit::Opacity(opacity)))
     }
 
-    /// A painted mask for a whole layer, with one value everywhere.
-    pub(crate) fn mask(&mut self, on: On, value: f32) -> Result<MaskAt, String> {
-        let at = MaskAt { owner: MaskOwner::Layer, term: TermId(1) };
+    /// A painted mask with one value everywhere.
+    pub(crate) fn mask(&mut self, on: On, owner: MaskOwner, value: f32) -> Result<MaskAt, String> {
+        let at = MaskAt { owner, term: TermId(1) };
         let source = NewTermSource::Painted(from_unit(value));
         let term = NewTerm { id: at.term, combine: Combine::Multiply, source };
         self.edit(on, LayerEdit::AddMaskTerm(at.owner, term))?;
         Ok(at)
     }
 
-    pub(crate) fn fill(&mut self, on: On, scope: FillScope, paint: Paint<'_>) -> Result<(), String> {
+    pub(crate) fn fill(
+        &mut self,
+        on: On,
+        scope: FillScope,
+        paint: Paint<'_>,
+    ) -> Result<(), String> {
         self.deposit(on, painted(paint), Shape::Fill { scope, opacity: 1.0 })
     }
 
@@ -144,53 +196,94 @@ impl Hand {
         self.edit(on, LayerEdit::Paint(Arc::new(Step::Deposit { deposit, shape })))
     }
 
-    /// Draws through points of the model, seen from a direction, with a radius in metres.
+    /// Draws lines of the model, seen from a direction, in one stroke that lifts between them.
     pub(crate) fn draw(
         &mut self,
         on: On,
-        deposit: Deposit,
-        brush: BrushSettings,
+        with: &Loaded,
         from: DVec3,
-        radius: f64,
-        aims: &[DVec3],
+        lines: &[Line],
     ) -> Result<(), String> {
-        let gesture = gesture(from, radius, aims);
-        let path = self.editor.resolve(&gesture, &Unobserved).map_err(|error| error.to_string())?;
-        if path.runs.is_empty() {
-            return Err(format!("a stroke at {:?} meets nothing", aims.first()));
-        }
-        self.stroke(on, deposit, brush, Path::Surface(path))
+        let path = self.path(from, with.radius, with.step, lines)?;
+        self.stroke(on, with, Path::Surface(path))
     }
 
-    /// Draws on the flat texture.
+    /// The same from each side of the bell in turn.
+    pub(crate) fn all_round(
+        &mut self,
+        on: On,
+        with: &Loaded,
+        lift: f64,
+        mut lines: impl FnMut(Side) -> Vec<Line>,
+    ) -> Result<(), String> {
+        ROUND
+            .iter()
+            .try_for_each(|side| self.draw(on, with, towards(side.seen_from, lift), &lines(*side)))
+    }
+
+    /// Fills the island that is seen at a point.
+    pub(crate) fn fill_island(
+        &mut self,
+        on: On,
+        from: DVec3,
+        aim: DVec3,
+        paint: Paint<'_>,
+    ) -> Result<(), String> {
+        let path = self.path(from, 0.02, 0.01, &[vec![aim]])?;
+        path.runs
+            .iter()
+            .flatten()
+            .try_for_each(|seen| self.fill(on, FillScope::Island(seen.triangle), paint))
+    }
+
+    fn path(
+        &self,
+        from: DVec3,
+        radius: f64,
+        step: f64,
+        lines: &[Line],
+    ) -> Result<SurfacePath, String> {
+        let camera = view(from, step, lines);
+        let mut whole: Option<SurfacePath> = None;
+        for line in lines {
+            let gesture = gesture(camera, radius, line);
+            let path =
+                self.editor.resolve(&gesture, &Unobserved).map_err(|error| error.to_string())?;
+            match &mut whole {
+                None => whole = Some(path),
+                Some(whole) => whole.runs.extend(path.runs),
+            }
+        }
+        let aim = lines.first().and_then(|line| line.first());
+        whole
+            .filter(|path| !path.runs.is_empty())
+            .ok_or_else(|| format!("a stroke at {aim:?} meets nothing"))
+    }
+
+    /// Draws lines on the flat texture; the radius is in its edges.
     pub(crate) fn draw_flat(
         &mut self,
         on: On,
-        deposit: Deposit,
-        brush: BrushSettings,
-        radius: f32,
-        points: &[[f32; 2]],
+        with: &Loaded,
+        lines: &[Vec<[f32; 2]>],
     ) -> Result<(), String> {
-        let point = |uv: &[f32; 2]| TexturePoint { uv: Vec2::from_array(*uv), radius, pressure: 1.0 };
-        self.stroke(on, deposit, brush, Path::Texture(vec![points.iter().map(point).collect()]))
+        let radius = with.radius as f32;
+        let point =
+            |uv: &[f32; 2]| TexturePoint { uv: Vec2::from_array(*uv), radius, pressure: 1.0 };
+        let runs = lines.iter().map(|line| line.iter().map(point).collect());
+        self.stroke(on, with, Path::Texture(runs.collect()))
     }
 
-    fn stroke(
-        &mut self,
-        on: On,
-        deposit: Deposit,
-        brush: BrushSettings,
-        path: Path,
-    ) -> Result<(), String> {
+    fn stroke(&mut self, on: On, with: &Loaded, path: Path) -> Result<(), String> {
         self.seed += 1;
         let stroke = Stroke {
             kernel: KernelVersion::CURRENT,
             kind: StrokeKind::Deposit,
             path,
-            brush,
+            brush: with.brush,
             seed: self.seed,
         };
-        self.deposit(on, deposit, Shape::Stroke(stroke))
+        self.deposit(on, with.deposit.clone(), Shape::Stroke(stroke))
     }
 }
 
@@ -204,19 +297,10 @@ pub(crate) fn into_mask(at: MaskAt, value: f32) -> Deposit {
     Deposit::Mask { at, value: from_unit(value) }
 }
 
-/// A pen that comes down lightly, presses, and lifts, along the aims as they are seen.
-fn gesture(from: DVec3, radius: f64, aims: &[DVec3]) -> Gesture {
-    let middle = aims.iter().sum::<DVec3>() / aims.len() as f64;
-    let up = if from.y.abs() > 0.9 * from.length() { DVec3::NEG_Z } else { DVec3::Y };
-    let camera = Camera {
-        eye: middle + from.normalize_or(DVec3::Z) * 1.6,
-        target: middle,
-        up,
-        projection: Projection::Perspective { fov_y_rad: 0.6 },
-        viewport_px: DVec2::new(1600.0, 1200.0),
-    };
-    let last = aims.len().saturating_sub(1).max(1) as f64;
-    let samples = (0u32..).zip(aims).filter_map(|(number, aim)| {
+/// A pen that comes down lightly, presses, and lifts, along the line as it is seen.
+fn gesture(camera: Camera, radius: f64, line: &[DVec3]) -> Gesture {
+    let last = line.len().saturating_sub(1).max(1) as f64;
+    let samples = (0u32..).zip(line).filter_map(|(number, aim)| {
         let along = f64::from(number) / last;
         Some(PenSample {
             position_px: camera.project(*aim)?,
@@ -226,32 +310,25 @@ fn gesture(from: DVec3, radius: f64, aims: &[DVec3]) -> Gesture {
             time_secs: f64::from(number) / 60.0,
         })
     });
-    Gesture { camera, samples: samples.collect(), size: BrushSize::Object(radius), smoothing: Smoothing::Off }
+    Gesture {
+        camera,
+        samples: samples.collect(),
+        size: BrushSize::Object(radius),
+        smoothing: Smoothing::Off,
+    }
 }
 
-/// Points round the bell's axis at a height and distance, from one angle to another; 0 is the front.
-pub(crate) fn arc(height: f64, distance: f64, from_deg: f64, to_deg: f64) -> Vec<DVec3> {
-    (0..=24)
-        .map(|step| {
-            let angle = (from_deg + (to_deg - from_deg) * f64::from(step) / 24.0).to_radians();
-            let (sine, cosine) = (libm::sin(angle), libm::cos(angle));
-            DVec3::new(distance * sine, height, 0.245 + distance * cosine)
-        })
-        .collect()
-}
-
-/// Where one stands to see that arc's middle.
-pub(crate) fn towards(middle_deg: f64, lift: f64) -> DVec3 {
-    let angle = middle_deg.to_radians();
-    DVec3::new(libm::sin(angle), lift, libm::cos(angle))
-}
-
-/// Points along a straight line that sways from side to side by `sway`.
-pub(crate) fn swaying(from: DVec3, to: DVec3, sway: DVec3, waves: f64) -> Vec<DVec3> {
-    (0..=32)
-        .map(|step| {
-            let t = f64::from(step) / 32.0;
-            from.lerp(to, t) + sway * libm::sin(t * waves * std::f64::consts::TAU)
-        })
-        .collect()
+/// A view of the middle of some lines, with so few pixels that a path's points are a step apart.
+fn view(from: DVec3, step: f64, lines: &[Line]) -> Camera {
+    let aims = lines.iter().map(Vec::len).sum::<usize>().max(1);
+    let middle = lines.iter().flatten().sum::<DVec3>() / aims as f64;
+    let up = if from.y.abs() > 0.9 * from.length() { DVec3::NEG_Z } else { DVec3::Y };
+    let height = 2.0 * DISTANCE * libm::tan(FOV_Y * 0.5) * CLOSEST_PX / step;
+    Camera {
+        eye: middle + from.normalize_or(DVec3::Z) * DISTANCE,
+        target: middle,
+        up,
+        projection: Projection::Perspective { fov_y_rad: FOV_Y },
+        viewport_px: DVec2::new(height * 4.0 / 3.0, height),
+    }
 }
