@@ -23,12 +23,6 @@ impl Derived {
         Self { surface: Mutex::new(None), maps: Mutex::new(Vec::new()), map_budget_bytes }
     }
 
-    /// Bytes that the texel maps take.
-    pub fn map_bytes(&self) -> usize {
-        let maps = self.maps.lock().unwrap_or_else(PoisonError::into_inner);
-        maps.iter().map(|(_, map)| map.bytes()).sum()
-    }
-
     fn kept_map(&self, key: MapKey) -> Option<Arc<TexelMap>> {
         let mut maps = self.maps.lock().unwrap_or_else(PoisonError::into_inner);
         let index = maps.iter().position(|(known, _)| *known == key)?;
