@@ -3,7 +3,7 @@
 //! Each tile is worked on alone, its dabs in order, so the result does not depend on threads. Coverage
 //! builds up in `f32` (16 bits would stall at low flow) and is rounded once, when the stroke is done.
 
-use glam::{DVec3, Vec3};
+use glam::{DVec3, Vec2, Vec3};
 use raster::{Extent, Observer, PageError, TILE_TEXELS, Texels, Tile, TileAt};
 use rayon::prelude::*;
 use surface::{Bounds, DecodedTile, Surface, SurfaceTexel, TexelFrame, TexelMap, TriangleId};
@@ -125,11 +125,13 @@ pub(crate) struct Buffers {
 /// Texels in a group: a dab that does not touch the ball round them is done with all of them.
 const GROUP: usize = 16;
 
-/// A ball round neighbouring texels, from the tile's origin.
+/// A ball round neighbouring texels, from the tile's origin, and a box round their UVs.
 #[derive(Debug, Clone, Copy)]
 struct Group {
     centre: Vec3,
     radius: f32,
+    uv_low: Vec2,
+    uv_high: Vec2,
 }
 
 impl Group {
@@ -139,7 +141,13 @@ impl Group {
             texels.iter().fold((Vec3::INFINITY, Vec3::NEG_INFINITY), |(low, high), texel| {
                 (low.min(texel.offset), high.max(texel.offset))
             });
-        Self { centre: (low + high) * 0.5, radius: (high - low).length() * 0.5001 }
+        let uvs = texels.iter().map(|texel| texel.uv);
+        Self {
+            centre: (low + high) * 0.5,
+            radius: (high - low).length() * 0.5001,
+            uv_low: uvs.clone().fold(Vec2::INFINITY, Vec2::min),
+            uv_high: uvs.fold(Vec2::NEG_INFINITY, Vec2::max),
+        }
     }
 }
 
@@ -169,6 +177,25 @@ impl Buffers {
         self.seen.fill(Seen::Unknown);
         self.groups.clear();
         self.groups.extend(self.decoded.texels.chunks(GROUP).map(Group::round));
+    }
+
+    /// Calls `visit` with the texels of every group that lies within `reach` of a UV, and perhaps others.
+    pub(crate) fn near_uv(
+        &mut self,
+        uv: Vec2,
+        reach: f32,
+        mut visit: impl FnMut(&mut Self, SurfaceTexel),
+    ) {
+        let wide = Vec2::splat(reach * 1.0001);
+        for number in 0..self.groups.len() {
+            let Group { uv_low, uv_high, .. } = self.groups[number];
+            if uv.cmpge(uv_low - wide).all() && uv.cmple(uv_high + wide).all() {
+                let end = ((number + 1) * GROUP).min(self.decoded.texels.len());
+                for position in number * GROUP..end {
+                    visit(self, self.decoded.texels[position]);
+                }
+            }
+        }
     }
 
     /// Coverage as stored. It is rounded to the nearest value that does not exceed the opacity: a ceiling

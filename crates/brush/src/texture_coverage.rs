@@ -38,13 +38,12 @@ pub(crate) fn texture_coverage(
 fn stamp(dab: &TextureDab, brush: &BrushSettings, texel: f32, buffers: &mut Buffers) {
     let radius = dab.touch.radius as f32;
     let centre = dab.centre.as_vec2();
-    for position in 0..buffers.decoded.texels.len() {
-        let shown = buffers.decoded.texels[position];
+    buffers.near_uv(centre, dab_reach(radius, texel), |buffers, shown| {
         let weight = dab_weight(shown.uv.distance(centre), radius, brush.hardness, texel);
         if weight > 0.0 {
             buffers.build_up(shown.index, weight, &dab.touch, brush.build_up);
         }
-    }
+    });
 }
 
 /// Tiles under the dabs with the dabs that touch them, and the tiles whose padding shows what lies under
