@@ -10,6 +10,7 @@
 mod bitmap;
 mod colour;
 mod error;
+mod lanes;
 mod mip;
 mod observer;
 mod padding;
@@ -23,6 +24,7 @@ pub use colour::{
     EncodedRgb, LinearRgb, Premultiplied, Straight, decode_srgb, encode_srgb, from_unit, to_unit,
 };
 pub use error::{Cancelled, PageError, RasterError};
+pub use lanes::Lanes;
 pub use mip::{MipChannel, halve_colour, halve_scalar, tile_mips_colour, tile_mips_scalar};
 pub use observer::{Observer, Unobserved};
 pub use padding::{push_pull_colour, push_pull_scalar};
