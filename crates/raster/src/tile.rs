@@ -7,7 +7,7 @@
 use std::fmt::Debug;
 use std::sync::{Arc, PoisonError, RwLock};
 
-use crate::PageError;
+use crate::{PackedTexels, PageError};
 
 /// Texels along a tile's edge.
 pub const TILE_EDGE: usize = 64;
@@ -88,6 +88,20 @@ impl TileBody {
         *self.body.write().unwrap_or_else(PoisonError::into_inner) = Body::Paged(page);
     }
 
+    /// Packs resident values in memory, where that saves anything. Gives the bytes that it saved.
+    pub fn pack(&self) -> usize {
+        let texels = match &*self.body.read().unwrap_or_else(PoisonError::into_inner) {
+            Body::Resident(texels) => Arc::clone(texels),
+            Body::Paged(_) => return 0,
+        };
+        let packed = PackedTexels::of(&texels);
+        let saved = size_of::<Texels>().saturating_sub(packed.resident_bytes());
+        if saved > 0 {
+            self.page_out(Arc::new(packed));
+        }
+        saved
+    }
+
     /// Makes the values resident again.
     ///
     /// # Errors
@@ -96,6 +110,11 @@ impl TileBody {
         let texels = self.read()?;
         *self.body.write().unwrap_or_else(PoisonError::into_inner) = Body::Resident(texels);
         Ok(())
+    }
+
+    /// True while the values lie in memory as they are.
+    pub fn is_resident(&self) -> bool {
+        matches!(&*self.body.read().unwrap_or_else(PoisonError::into_inner), Body::Resident(_))
     }
 
     /// Bytes of memory that the body takes now.
@@ -279,6 +298,32 @@ mod tests {
         assert_eq!(other.read().unwrap().at(77), 77);
         body.page_in().unwrap();
         assert_eq!(other.resident_bytes(), 8192);
+    }
+
+    #[test]
+    fn a_packed_tile_is_the_same_tile_with_the_same_values_in_less_memory() {
+        let tile = Tile::of(&ramp());
+        let other = tile.clone();
+        let Tile::Texels(body) = &tile else { panic!("not uniform") };
+        let saved = body.pack();
+        assert!(saved > 4096 && !body.is_resident());
+        assert_eq!(other.resident_bytes(), 8192 - saved);
+        assert!(tile.same(&other));
+        assert_eq!(other.read().unwrap().at(4095), 4095);
+        assert_eq!(body.pack(), 0);
+    }
+
+    #[test]
+    fn noise_that_packing_would_only_enlarge_stays_as_it_is() {
+        let mut state = 1_u32;
+        let noise: Texels = std::array::from_fn(|_| {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            (state >> 16) as u16
+        });
+        let tile = Tile::of(&noise);
+        let Tile::Texels(body) = &tile else { panic!("not uniform") };
+        assert_eq!(body.pack(), 0);
+        assert!(body.is_resident());
     }
 
     #[test]

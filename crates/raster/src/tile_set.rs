@@ -62,12 +62,17 @@ impl TileSet {
         self.bits.iter().map(|bits| bits.count_ones() as usize).sum()
     }
 
-    /// The tiles, row by row.
+    /// The tiles, row by row. Sixty-four places without one are passed over at a time.
     pub fn iter(&self) -> impl Iterator<Item = TileAt> + '_ {
         let across = self.across;
-        (0..self.across * self.down)
-            .map(move |index| TileAt { x: index % across, y: index / across })
-            .filter(|&at| self.contains(at))
+        self.bits.iter().zip((0..).step_by(64)).flat_map(move |(&word, first)| {
+            let mut left = word;
+            std::iter::from_fn(move || {
+                let index: u32 = first + (left != 0).then(|| left.trailing_zeros())?;
+                left &= left - 1;
+                Some(TileAt { x: index % across, y: index / across })
+            })
+        })
     }
 }
 
