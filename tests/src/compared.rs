@@ -135,3 +135,10 @@ pub(crate) fn tiles_of(document: &Document) -> BTreeSet<usize> {
         .flat_map(|(_, plane)| plane.tiles().filter_map(raster::Tile::address).collect::<Vec<_>>())
         .collect()
 }
+
+/// Every distinct step of the document's recipes, and the bytes that it takes.
+pub(crate) fn steps_of(document: &Document) -> BTreeSet<(usize, usize)> {
+    let recipes = document.materials.iter().flat_map(|material| material.recipes.values());
+    let steps = recipes.flat_map(|recipe| recipe.steps.iter());
+    steps.map(|painted| (Arc::as_ptr(&painted.step).addr(), painted.step.bytes())).collect()
+}

@@ -1,16 +1,17 @@
 //! Laws that hold for every document and every edit.
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use document::wire::{EditList, ListedEdit, Reader, written};
-use document::{Document, Edit, LayerEdit, MaterialEdit, MaterialId, NewContent};
+use document::{Document, Edit, History, LayerEdit, MaterialEdit, MaterialId, NewContent};
 use editor::Settings;
 use layers::{ChannelId, Content, Layer, LayerId, Place};
 use proptest::prelude::*;
 use raster::{Plane, Unobserved};
 
 use crate::compared::{
-    composite_difference, difference, is_same, layer_difference, planes_of, tiles_of,
+    composite_difference, difference, is_same, layer_difference, planes_of, steps_of, tiles_of,
     whole_composite,
 };
 use crate::random_edits::{Desk, Op, op, ops, size};
@@ -151,32 +152,79 @@ proptest! {
         }
     }
 
-    /// Bytes beyond the oldest document: each distinct tile of the others counted once.
+    /// Each distinct tile of all documents, counted once, and taken out of the count when it goes.
     #[test]
-    fn the_history_keeps_to_its_budget_and_counts_each_tile_once(
-        ops in prop::collection::vec(op(), 20..40),
-    ) {
+    fn the_history_counts_each_tile_once(ops in prop::collection::vec(op(), 20..40)) {
         const TILE: usize = 4096 * 2;
-        let budget = 12 * TILE;
         let desk = Desk::new();
-        let mut editor = desk.editor(Settings { history_bytes: budget, ..Settings::default() });
-        for op in &ops {
+        let mut history = History::new(Document::default());
+        let mut editor = desk.editor(Settings::default());
+        history.push(editor.document().clone(), "import");
+        for (number, op) in ops.iter().enumerate() {
             let edit = desk.edit(op, editor.document());
-            let applied = editor.apply(&edit, &Unobserved).is_ok();
-            if op.kind == 28 {
-                editor.undo();
+            if editor.apply(&edit, &Unobserved).is_ok() {
+                history.push(editor.document().clone(), "edit");
             }
-            let (entries, _) = editor.history().entries();
-            let entries: Vec<_> = entries.map(|entry| tiles_of(&entry.document)).collect();
-            let mut known = entries[0].clone();
-            known.extend(entries.iter().flatten().copied());
-            let beyond = (known.len() - entries[0].len()) * TILE;
-            let counted = editor.history().own_bytes();
-            prop_assert_eq!(counted, beyond);
-            prop_assert!(counted <= budget || entries.len() == 1);
-            prop_assert!(!applied || !editor.document().materials.is_empty());
+            if op.kind == 28 && history.entries().1 > 1 {
+                editor.undo();
+                history.undo();
+            }
+            if number > 15 {
+                history.drop_oldest();
+            }
+            let known: BTreeSet<_> =
+                history.entries().0.flat_map(|entry| tiles_of(&entry.document)).collect();
+            prop_assert_eq!(history.tile_bytes(), known.len() * TILE);
+            let steps: BTreeSet<_> =
+                history.entries().0.flat_map(|entry| steps_of(&entry.document)).collect();
+            let bytes: usize = steps.iter().map(|(_, bytes)| bytes).sum();
+            prop_assert_eq!(history.step_bytes(), bytes);
         }
     }
+
+    /// Whatever is packed and let go of, the document stays what it is.
+    #[test]
+    fn an_editor_that_is_short_of_memory_shows_the_same(
+        ops in prop::collection::vec(op(), 15..30),
+    ) {
+        let desk = Desk::new();
+        let mut roomy = desk.editor(Settings::default());
+        let mut tight = desk.editor(Settings { memory_bytes: 1 << 20, ..Settings::default() });
+        for op in &ops {
+            let edit = desk.edit(op, roomy.document());
+            let (one, other) =
+                (roomy.apply(&edit, &Unobserved), tight.apply(&edit, &Unobserved));
+            prop_assert_eq!(one.is_ok(), other.is_ok());
+            tight.settle_and_wait().unwrap();
+            if op.kind == 28 && tight.undo() {
+                roomy.undo();
+            }
+        }
+        prop_assert!(tight.history().tile_bytes() <= roomy.history().tile_bytes());
+        for material in [0, 1].map(MaterialId) {
+            let (one, other) = (
+                roomy.composite(material, &Unobserved).unwrap(),
+                tight.composite(material, &Unobserved).unwrap(),
+            );
+            for (id, channel) in &one.channels {
+                let same = &other.channels[id];
+                for (a, b) in channel.values.iter().zip(&same.values) {
+                    prop_assert_eq!(texels(a), texels(b));
+                }
+                prop_assert_eq!(texels(&channel.painted), texels(&same.painted));
+            }
+        }
+    }
+}
+
+fn texels(plane: &Plane) -> Vec<u16> {
+    let places = plane.extent().tile_places();
+    places
+        .flat_map(|at| {
+            let read = plane.tile(at).read().unwrap();
+            (0..4096).map(move |index| read.at(index))
+        })
+        .collect()
 }
 
 /// An edit list that holds one edit.

@@ -39,7 +39,7 @@ impl Desk {
     fn new(materials: Vec<ModelMaterial>) -> Self {
         let mesh = halved_plane(1024.0, 128.0, 200.0);
         let model = Arc::new(Model::new(Arc::clone(&mesh), materials));
-        Self { model, bench: Bench::new(mesh, 64), derived: Derived::new(1 << 30) }
+        Self { model, bench: Bench::new(mesh, 64), derived: Derived::default() }
     }
 
     fn imported(&self, edge: u32) -> Document {

@@ -1,22 +1,19 @@
 //! Edits to one layer, and what a step of its recipe does to it.
 
-use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use brush::{
-    CellPlanes, Coverage, FillScope, Mixing, cover_cells, cover_mask, erase_cells, fill_coverage,
-    stroke_coverage,
-};
+use brush::{Coverage, FillScope, fill_coverage, stroke_coverage};
 use layers::{
-    BlendSpace, CellSettings, ChannelId, ChannelKind, Content, Layer, LayerId, Mask, MaskSource,
-    MaskTerm, Opacity, PaintedCell, Value,
+    BlendSpace, CellSettings, ChannelId, Content, Layer, LayerId, Mask, MaskSource, MaskTerm,
+    Opacity, Value,
 };
 use raster::{Plane, TextureSize};
 
 use crate::apply::{Context, check_name, check_value};
+use crate::deposit::DepositWork;
 use crate::{
-    CellEdit, Deposit, DocumentError, LayerEdit, MaskAt, MaskOwner, MaskTermEdit, Material,
-    NewTerm, NewTermSource, Shape, Step,
+    CellEdit, DocumentError, LayerEdit, MaskAt, MaskOwner, MaskTermEdit, Material, NewTerm,
+    NewTermSource, Shape, Step,
 };
 
 /// The layer that an edit makes of another one, and the step that its recipe gains.
@@ -219,8 +216,10 @@ impl StepWork<'_> {
                 Ok(changed)
             }
             Step::Deposit { deposit, shape } => {
-                self.check(layer, deposit)?;
-                self.deposited(layer, deposit, &self.coverage(shape)?)
+                let document = self.context.document;
+                let work = DepositWork { document, size: self.size, space: self.space };
+                work.check(layer, deposit)?;
+                work.deposited(layer, layer, deposit, &self.coverage(shape)?)
             }
         }
     }
@@ -240,93 +239,6 @@ impl StepWork<'_> {
                 fill_coverage(*scope, *opacity, &surface, &map, observer)?
             }
         })
-    }
-
-    /// Refuses what can't be deposited before any work is done.
-    fn check(&self, layer: &Layer, deposit: &Deposit) -> Result<(), DocumentError> {
-        let painted = || match &layer.content {
-            Content::Painted(_) => Ok(()),
-            _ => Err(DocumentError::WrongLayer { layer: layer.id, needs: "painted" }),
-        };
-        match deposit {
-            Deposit::Paint(values) if values.is_empty() => Err(DocumentError::NoChannels),
-            Deposit::Erase(channels) if channels.is_empty() => Err(DocumentError::NoChannels),
-            Deposit::Paint(values) => {
-                painted()?;
-                let document = self.context.document;
-                values.iter().try_for_each(|(id, value)| check_value(document, *id, *value))
-            }
-            Deposit::Erase(channels) => {
-                painted()?;
-                channels.iter().try_for_each(|id| self.context.document.channel(*id).map(|_| ()))
-            }
-            Deposit::Mask { at, .. } => painted_term(&mut layer.clone(), *at).map(|_| ()),
-        }
-    }
-
-    fn deposited(
-        &self,
-        layer: &Layer,
-        deposit: &Deposit,
-        coverage: &Coverage,
-    ) -> Result<Layer, DocumentError> {
-        let mut changed = layer.clone();
-        match deposit {
-            Deposit::Paint(values) => {
-                let values: Vec<_> = values.iter().map(|(id, value)| (*id, *value)).collect();
-                self.change_cells(&mut changed, &values, |cells| cover_cells(cells, coverage))?;
-            }
-            Deposit::Erase(channels) => {
-                let Content::Painted(painted) = &layer.content else { return Ok(changed) };
-                let there = channels.iter().filter(|id| painted.contains_key(id));
-                let values: Vec<_> = there.map(|id| (*id, Value::Scalar(0))).collect();
-                self.change_cells(&mut changed, &values, |cells| erase_cells(cells, coverage))?;
-            }
-            Deposit::Mask { at, value } => {
-                cover_mask(painted_term(&mut changed, *at)?, coverage, *value)?;
-            }
-        }
-        Ok(changed)
-    }
-
-    fn change_cells(
-        &self,
-        layer: &mut Layer,
-        values: &[(ChannelId, Value)],
-        change: impl FnOnce(&mut [CellPlanes]) -> Result<(), raster::PageError>,
-    ) -> Result<(), DocumentError> {
-        let Content::Painted(painted) = &mut layer.content else { return Ok(()) };
-        let mut cells = self.planes(painted, values)?;
-        change(&mut cells)?;
-        for ((channel, _), cell) in values.iter().zip(cells) {
-            painted.insert(*channel, PaintedCell { values: cell.values, coverage: cell.coverage });
-        }
-        Ok(())
-    }
-
-    /// The planes of the cells that are changed; cells that are new share one empty coverage.
-    fn planes(
-        &self,
-        painted: &BTreeMap<ChannelId, PaintedCell>,
-        values: &[(ChannelId, Value)],
-    ) -> Result<Vec<CellPlanes>, DocumentError> {
-        let nothing = Plane::uniform(self.size.extent(), 0);
-        let planes = values.iter().map(|(id, value)| {
-            let kind = self.context.document.channel(*id)?.kind;
-            let new = || PaintedCell {
-                values: vec![nothing.clone(); kind.components()],
-                coverage: nothing.clone(),
-            };
-            let cell = painted.get(id).cloned().unwrap_or_else(new);
-            let linear = kind == ChannelKind::Colour && self.space == BlendSpace::Linear;
-            Ok(CellPlanes {
-                values: cell.values,
-                coverage: cell.coverage,
-                paint: value.components().to_vec(),
-                mixing: if linear { Mixing::LinearLight } else { Mixing::Stored },
-            })
-        });
-        planes.collect()
     }
 }
 

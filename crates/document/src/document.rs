@@ -2,8 +2,10 @@
 
 use std::sync::Arc;
 
-use layers::{ChannelDescriptor, ChannelId, Composition, standard_channels};
+use layers::{ChannelDescriptor, ChannelId, Composition, LayerId, standard_channels};
+use raster::Tile;
 
+use crate::unshared::idle_planes;
 use crate::{DocumentError, Material, MaterialId, Model};
 
 /// Everything that is saved. Cloning costs a few references.
@@ -65,6 +67,14 @@ impl Document {
             size: material.size,
             fields: &**material,
         })
+    }
+
+    /// Calls `visit` with the tiles of every plane that no stroke on the layer `painted` changes: those
+    /// of all other layers and of fields. A tile may come more than once.
+    pub fn for_each_idle_tile(&self, painted: Option<LayerId>, visit: &mut dyn FnMut(&Tile)) {
+        for material in &self.materials {
+            idle_planes(material, painted, &mut |plane| plane.tiles().for_each(&mut *visit));
+        }
     }
 
     /// This document with one material replaced.

@@ -1,14 +1,16 @@
-//! Undo and redo: the documents of before and after, within a budget of bytes.
+//! Undo and redo: the documents of before and after, and what they take together.
 //!
-//! Only what differs is counted: documents share every tile that did not change.
+//! Documents share every tile and every step that did not change, so each is counted once, by the entry
+//! that brought it. What has gone from the document that is shown can be packed; the oldest entry can be
+//! let go.
 
-use std::collections::BTreeSet;
 use std::collections::VecDeque;
+use std::sync::Arc;
 
-use layers::{Content, Layer, Mask, MaskSource};
-use raster::{Plane, Tile};
+use raster::{Tile, TileBody};
 
-use crate::{Document, Material};
+use crate::Document;
+use crate::unshared::{unshared_step_bytes, unshared_tile_bytes, unshared_tiles};
 
 /// One document of a history and what made it.
 #[derive(Debug, Clone)]
@@ -17,8 +19,9 @@ pub struct Entry {
     pub document: Document,
     /// What the edit that made it did, in a few words.
     pub label: String,
-    /// Bytes of tiles that this document holds and the one before it does not.
-    own_bytes: usize,
+    /// True once the tiles that only this entry and those farther from the present one hold were handed
+    /// out to be packed.
+    packed: bool,
 }
 
 /// A list of documents and the one that is shown.
@@ -26,15 +29,18 @@ pub struct Entry {
 pub struct History {
     entries: VecDeque<Entry>,
     present: usize,
-    budget_bytes: usize,
+    tile_bytes: usize,
+    step_bytes: usize,
 }
 
 impl History {
-    /// A history that starts with `document` and keeps older ones while their own tiles take no more
-    /// than `budget_bytes`. The present document is always kept.
-    pub fn new(document: Document, budget_bytes: usize) -> Self {
-        let entry = Entry { document, label: "start".to_owned(), own_bytes: 0 };
-        Self { entries: VecDeque::from([entry]), present: 0, budget_bytes }
+    /// A history that starts with `document`.
+    pub fn new(document: Document) -> Self {
+        let nothing = Document::default();
+        let tile_bytes = unshared_tile_bytes(&document, &nothing);
+        let step_bytes = unshared_step_bytes(&document, &nothing);
+        let entry = Entry { document, label: "start".to_owned(), packed: false };
+        Self { entries: VecDeque::from([entry]), present: 0, tile_bytes, step_bytes }
     }
 
     /// The document that is shown.
@@ -43,20 +49,24 @@ impl History {
     }
 
     /// All entries, oldest first, and the place of the present one.
-    pub fn entries(&self) -> (impl Iterator<Item = &Entry>, usize) {
+    pub fn entries(&self) -> (impl ExactSizeIterator<Item = &Entry>, usize) {
         (self.entries.iter(), self.present)
     }
 
     /// Puts a new document after the present one. What had been undone is gone.
     pub fn push(&mut self, document: Document, label: impl Into<String>) {
-        self.entries.truncate(self.present + 1);
-        let own_bytes = bytes_beyond(&document, self.present());
-        self.entries.push_back(Entry { document, label: label.into(), own_bytes });
-        self.present += 1;
-        while self.present > 0 && self.own_bytes() > self.budget_bytes {
-            self.entries.pop_front();
-            self.present -= 1;
+        while self.entries.len() > self.present + 1 {
+            if let Some(undone) = self.entries.pop_back() {
+                let before = &self.entries[self.entries.len() - 1].document;
+                let gone = unshared_tile_bytes(&undone.document, before);
+                self.tile_bytes = self.tile_bytes.saturating_sub(gone);
+                self.step_bytes -= unshared_step_bytes(&undone.document, before);
+            }
         }
+        self.tile_bytes += unshared_tile_bytes(&document, self.present());
+        self.step_bytes += unshared_step_bytes(&document, self.present());
+        self.entries.push_back(Entry { document, label: label.into(), packed: false });
+        self.present += 1;
     }
 
     /// Goes one document back; false when there is none.
@@ -73,60 +83,51 @@ impl History {
         possible
     }
 
-    /// Bytes of distinct tiles that the history holds beyond its oldest document.
-    pub fn own_bytes(&self) -> usize {
-        self.entries.iter().skip(1).map(|entry| entry.own_bytes).sum()
+    /// Bytes of memory that the distinct tiles of all documents take: as they were when they came, less
+    /// what [`History::note_packed`] was told.
+    pub fn tile_bytes(&self) -> usize {
+        self.tile_bytes
     }
-}
 
-/// Bytes of the tiles that `document` holds and `other` does not.
-fn bytes_beyond(document: &Document, other: &Document) -> usize {
-    let mut known = BTreeSet::new();
-    for_each_plane(other, document, &mut |plane| {
-        known.extend(plane.tiles().filter_map(Tile::address));
-    });
-    let mut bytes = 0;
-    for_each_plane(document, other, &mut |plane| {
-        for tile in plane.tiles() {
-            if tile.address().is_some_and(|address| known.insert(address)) {
-                bytes += Tile::resident_bytes(tile);
+    /// Bytes of the distinct steps of all recipes.
+    pub fn step_bytes(&self) -> usize {
+        self.step_bytes
+    }
+
+    /// Tiles that only documents before or after the present one hold, to be packed: those of the next
+    /// entry that was not asked for, the farthest back first. `None` when there are no more.
+    pub fn next_to_pack(&mut self) -> Option<Vec<Arc<TileBody>>> {
+        let back = (0..self.present).map(|entry| (entry, entry + 1));
+        let ahead = (self.present + 1..self.entries.len()).rev().map(|entry| (entry, entry - 1));
+        let (entry, nearer) = back.chain(ahead).find(|&(entry, _)| !self.entries[entry].packed)?;
+        self.entries[entry].packed = true;
+        let mut bodies = Vec::new();
+        let documents = [entry, nearer].map(|place| &self.entries[place].document);
+        unshared_tiles(documents[0], documents[1], &mut |tile| {
+            if let Tile::Texels(body) = tile {
+                bodies.push(Arc::clone(body));
             }
-        }
-    });
-    bytes
-}
-
-/// Every plane of `document` in layers that `beside` does not share. A layer that only one of them has
-/// may be a copy of one that both share: then all planes of that material.
-fn for_each_plane(document: &Document, beside: &Document, visit: &mut impl FnMut(&Plane)) {
-    for material in &document.materials {
-        let twin = beside.materials.get(material.id.0 as usize);
-        if twin.is_some_and(|twin| std::sync::Arc::ptr_eq(twin, material)) {
-            continue;
-        }
-        material.fields.values().for_each(&mut *visit);
-        let ids = |material: &Material| material.stack.ids().collect::<BTreeSet<_>>();
-        let may_be_copied = twin.is_none_or(|twin| ids(twin) != ids(material));
-        for layer in material.stack.walk() {
-            let same = twin.and_then(|twin| twin.stack.find(layer.id));
-            let shared = same.is_some_and(|same| std::sync::Arc::ptr_eq(same, layer));
-            if may_be_copied || !shared {
-                for_each_plane_of(layer, visit);
-            }
-        }
+        });
+        Some(bodies)
     }
-}
 
-fn for_each_plane_of(layer: &Layer, visit: &mut impl FnMut(&Plane)) {
-    if let Content::Painted(cells) = &layer.content {
-        for cell in cells.values() {
-            cell.values.iter().chain([&cell.coverage]).for_each(&mut *visit);
-        }
+    /// Says that tiles of this history were packed, and what that saved.
+    pub fn note_packed(&mut self, saved_bytes: usize) {
+        self.tile_bytes = self.tile_bytes.saturating_sub(saved_bytes);
     }
-    let masks = layer.cells.values().map(|cell| &cell.mask).chain([&layer.mask]);
-    for term in masks.flat_map(|mask: &Mask| &mask.terms) {
-        if let MaskSource::Painted(plane) = &term.source {
-            visit(plane);
+
+    /// Lets go of the oldest document; false when it is the present one.
+    pub fn drop_oldest(&mut self) -> bool {
+        if self.present == 0 {
+            return false;
         }
+        if let Some(oldest) = self.entries.pop_front() {
+            let next = &self.entries[0].document;
+            let gone = unshared_tile_bytes(&oldest.document, next);
+            self.tile_bytes = self.tile_bytes.saturating_sub(gone);
+            self.step_bytes -= unshared_step_bytes(&oldest.document, next);
+            self.present -= 1;
+        }
+        true
     }
 }

@@ -9,6 +9,7 @@
 
 mod apply;
 mod apply_layer;
+mod deposit;
 mod document;
 mod edit;
 mod error;
@@ -17,10 +18,12 @@ mod import;
 mod material;
 mod model;
 mod model_hash;
+mod painting;
 mod recipe;
 mod resize;
 mod scope;
 mod step;
+mod unshared;
 pub mod wire;
 
 pub use apply::{Surfaces, apply};
@@ -33,6 +36,7 @@ pub use error::DocumentError;
 pub use history::{Entry, History};
 pub use material::{Material, MaterialId};
 pub use model::{ContentHash, Model, ModelMaterial, PassMap, PassMapKind};
+pub use painting::Painting;
 pub use recipe::{Recipe, RecipeBase, RecipeStep, Recipes};
 pub use scope::Scope;
 pub use step::{Deposit, MaskAt, MaskOwner, Shape, Step};

@@ -107,6 +107,16 @@ impl Model {
         &self.mesh
     }
 
+    /// Bytes of memory that it takes, maps included.
+    pub fn bytes(&self) -> usize {
+        let maps = self.materials.iter().flat_map(|material| {
+            [&material.base_colour_map, &material.roughness_map, &material.metalness_map]
+        });
+        let maps: usize = maps.flatten().map(|map| size_of_val(map.values())).sum();
+        let passing = self.materials.iter().flat_map(|material| &material.pass_maps);
+        self.mesh.bytes() + maps + passing.map(|map| map.bytes.len()).sum::<usize>()
+    }
+
     /// One for each of the mesh's material names, in that order.
     pub fn materials(&self) -> &[ModelMaterial] {
         &self.materials

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use brush::{FillScope, Stroke};
+use brush::{FillScope, Path, Stroke};
 use layers::{ChannelId, TermId, Value};
 
 /// Which mask of a layer.
@@ -70,4 +70,18 @@ pub enum Step {
         /// Its value.
         value: u16,
     },
+}
+
+impl Step {
+    /// Bytes of memory that the step takes.
+    pub fn bytes(&self) -> usize {
+        let points = match self {
+            Self::Deposit { shape: Shape::Stroke(stroke), .. } => match &stroke.path {
+                Path::Surface(path) => path.runs.iter().map(|run| size_of_val(&**run)).sum(),
+                Path::Texture(runs) => runs.iter().map(|run| size_of_val(&**run)).sum(),
+            },
+            Self::Deposit { .. } | Self::MaskStart { .. } => 0,
+        };
+        size_of::<Self>() + points
+    }
 }

@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use document::{Document, MaterialId};
 use layers::{Composite, composite, recomposite};
-use raster::Observer;
+use raster::{Observer, Plane, Tile};
 
 use crate::EditorError;
 
@@ -32,8 +32,17 @@ impl Composites {
         Ok(made)
     }
 
-    /// Lets go of everything: another model has come.
-    pub(crate) fn clear(&mut self) {
+    /// Lets go of everything; false when there was nothing.
+    pub(crate) fn clear(&mut self) -> bool {
+        let any = !self.0.is_empty();
         self.0.clear();
+        any
+    }
+
+    /// Bytes of memory that they take, beyond the documents that they were made of.
+    pub(crate) fn bytes(&self) -> usize {
+        let channels = self.0.values().flat_map(|(_, made)| made.channels.values());
+        let planes = channels.flat_map(|channel| channel.values.iter().chain([&channel.painted]));
+        planes.flat_map(Plane::tiles).map(Tile::resident_bytes).sum()
     }
 }

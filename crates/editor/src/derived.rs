@@ -9,18 +9,36 @@ use surface::{MaterialSlot, Surface, TexelMap};
 type MapKey = (ContentHash, MaterialSlot, TextureSize);
 
 /// Surfaces and texel maps. Any of them can be made again from its model.
-#[derive(Debug)]
+#[derive(Debug, Default)]
 pub struct Derived {
     surface: Mutex<Option<(ContentHash, Arc<Surface>)>>,
     /// Least recently used first.
     maps: Mutex<Vec<(MapKey, Arc<TexelMap>)>>,
-    map_budget_bytes: usize,
 }
 
 impl Derived {
-    /// Keeps texel maps up to this many bytes; the one in use is always kept.
-    pub fn new(map_budget_bytes: usize) -> Self {
-        Self { surface: Mutex::new(None), maps: Mutex::new(Vec::new()), map_budget_bytes }
+    /// Bytes of memory that texel maps take.
+    pub(crate) fn map_bytes(&self) -> usize {
+        self.maps
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .iter()
+            .map(|(_, m)| m.bytes())
+            .sum()
+    }
+
+    /// Bytes of memory that the surface takes, its mesh not counted.
+    pub(crate) fn surface_bytes(&self) -> usize {
+        let kept = self.surface.lock().unwrap_or_else(PoisonError::into_inner);
+        kept.as_ref().map_or(0, |(_, surface)| surface.bytes())
+    }
+
+    /// Lets go of all texel maps but the one used last; false when there are no others.
+    pub(crate) fn drop_idle_maps(&self) -> bool {
+        let mut maps = self.maps.lock().unwrap_or_else(PoisonError::into_inner);
+        let idle = maps.len().saturating_sub(1);
+        maps.drain(..idle);
+        idle > 0
     }
 
     fn kept_map(&self, key: MapKey) -> Option<Arc<TexelMap>> {
@@ -35,10 +53,6 @@ impl Derived {
     fn keep_map(&self, key: MapKey, map: Arc<TexelMap>) {
         let mut maps = self.maps.lock().unwrap_or_else(PoisonError::into_inner);
         maps.push((key, map));
-        let mut bytes: usize = maps.iter().map(|(_, map)| map.bytes()).sum();
-        while bytes > self.map_budget_bytes && maps.len() > 1 {
-            bytes -= maps.remove(0).1.bytes();
-        }
     }
 }
 

@@ -4,41 +4,45 @@ use std::sync::Arc;
 
 use brush::{Gesture, SurfacePath, resolve};
 use document::wire::{EditList, ListedEdit, Reader, WireEdit, WireError, written};
-use document::{Document, Edit, History, MaterialId, Model, Surfaces, apply};
+use document::{
+    Document, Edit, History, LayerEdit, MaterialEdit, MaterialId, Model, Surfaces, apply,
+};
 use layers::{Composite, LayerId};
 use raster::Observer;
 use surface::{Surface, TexelMap};
 
 use crate::composites::Composites;
+use crate::ledger::Packing;
 use crate::maps::{channel_maps, unpainted};
 use crate::{ChannelMap, Derived, EditorError, Pools, Unpainted};
 
 /// What an editor may use.
 #[derive(Debug, Clone, Copy)]
 pub struct Settings {
-    /// Bytes that the tiles of older and newer documents may take.
-    pub history_bytes: usize,
-    /// Bytes that texel maps may take.
-    pub map_bytes: usize,
+    /// Bytes of memory that everything together should take: see [`crate::Ledger`].
+    pub memory_bytes: usize,
     /// Threads a pool; as many as the machine has processors when `None`.
     pub threads: Option<usize>,
 }
 
 impl Default for Settings {
     fn default() -> Self {
-        Self { history_bytes: 2 << 30, map_bytes: 1 << 30, threads: None }
+        Self { memory_bytes: 4 << 30, threads: None }
     }
 }
 
 /// One open document.
 #[derive(Debug)]
 pub struct Editor {
-    history: History,
-    /// What was done, in its written form, as far as it has one. Cut short by undo.
-    record: Vec<Option<WireEdit>>,
-    derived: Derived,
-    composites: Composites,
-    pools: Pools,
+    pub(crate) history: History,
+    /// What was done, as far as it can be written down. Cut short by undo.
+    record: Vec<Option<Edit>>,
+    pub(crate) derived: Derived,
+    pub(crate) composites: Composites,
+    pub(crate) pools: Pools,
+    pub(crate) memory_bytes: usize,
+    pub(crate) packing: Packing,
+    pub(crate) painted_last: Option<LayerId>,
 }
 
 impl Editor {
@@ -48,11 +52,14 @@ impl Editor {
     /// [`EditorError::Threads`] when the system gives no threads.
     pub fn new(settings: Settings) -> Result<Self, EditorError> {
         Ok(Self {
-            history: History::new(Document::default(), settings.history_bytes),
+            history: History::new(Document::default()),
             record: Vec::new(),
-            derived: Derived::new(settings.map_bytes),
+            derived: Derived::default(),
             composites: Composites::default(),
             pools: Pools::new(settings.threads)?,
+            memory_bytes: settings.memory_bytes,
+            packing: Packing::default(),
+            painted_last: None,
         })
     }
 
@@ -76,10 +83,19 @@ impl Editor {
         if matches!(edit, Edit::Import { .. }) {
             self.composites.clear();
         }
-        self.record.truncate(self.undone_from());
-        self.record.push(written(edit, self.history.present()));
-        self.history.push(made, label(edit));
+        self.push(made, edit);
         Ok(())
+    }
+
+    pub(crate) fn push(&mut self, made: Document, edit: &Edit) {
+        self.record.truncate(self.undone_from());
+        // A baked field has no written form, and would be kept in memory for nothing.
+        let is_field = matches!(edit, Edit::Material(_, MaterialEdit::Field(_)));
+        self.record.push((!is_field).then(|| edit.clone()));
+        if let Edit::Material(_, MaterialEdit::Layer(layer, LayerEdit::Paint(_))) = edit {
+            self.painted_last = Some(*layer);
+        }
+        self.history.push(made, label(edit));
     }
 
     /// How many edits led to the present document.
@@ -102,7 +118,8 @@ impl Editor {
     /// What led to the present document, as a list that gives it again.
     pub fn recorded(&self) -> EditList {
         let done = self.record[..self.undone_from()].iter().flatten();
-        let edits = (3..).zip(done).map(|(line, edit)| ListedEdit { line, edit: edit.clone() });
+        let written = done.filter_map(|edit| written(edit, self.document()));
+        let edits = (3..).zip(written).map(|(line, edit)| ListedEdit { line, edit });
         let model = self.document().model.as_ref().map(|model| model.hash().to_string());
         EditList { model, edits: edits.collect() }
     }
@@ -136,6 +153,7 @@ impl Editor {
                 EditorError::Document(refused) => refusal(&refused, at),
                 other => other,
             })?;
+            self.settle_and_wait()?;
             observer.progress(done, total);
         }
         Ok(())
@@ -265,7 +283,7 @@ fn refusal(refused: &document::DocumentError, at: impl FnOnce(String) -> WireErr
 
 /// What an edit did, in a few words, for the history.
 fn label(edit: &Edit) -> &'static str {
-    use document::{Deposit, LayerEdit, MaterialEdit, Shape, Step};
+    use document::{Deposit, Shape, Step};
     let Edit::Material(_, change) = edit else { return "import" };
     match change {
         MaterialEdit::TextureSize(_) => "texture size",

@@ -27,6 +27,9 @@ pub enum EditorError {
     /// The observer asked to stop.
     #[error(transparent)]
     Cancelled(#[from] Cancelled),
+    /// A fault of the program ended long work.
+    #[error("a fault in the program ended the work: nothing was changed, try it again")]
+    JobFailed,
     /// The thread pools could not be started.
     #[error("worker threads can't be started: {0}")]
     Threads(#[from] rayon::ThreadPoolBuildError),

@@ -8,11 +8,15 @@ mod composites;
 mod derived;
 mod editor;
 mod error;
+mod job;
+mod ledger;
 mod maps;
 mod pools;
 
 pub use derived::Derived;
 pub use editor::{Editor, Settings};
 pub use error::EditorError;
+pub use job::Job;
+pub use ledger::{Holding, Ledger};
 pub use maps::{ChannelMap, Unpainted};
 pub use pools::Pools;

@@ -84,6 +84,20 @@ impl Mesh {
         Ok(Self(data))
     }
 
+    /// Bytes of memory that it takes.
+    pub fn bytes(&self) -> usize {
+        let data = &self.0;
+        size_of_val(&*data.positions)
+            + size_of_val(&*data.rest_positions)
+            + size_of_val(&*data.normals)
+            + size_of_val(&*data.uvs)
+            + size_of_val(&*data.colours)
+            + size_of_val(&*data.face_starts)
+            + size_of_val(&*data.corners)
+            + size_of_val(&*data.face_parts)
+            + size_of_val(&*data.face_materials)
+    }
+
     /// The data, for reading.
     pub fn data(&self) -> &MeshData {
         &self.0
