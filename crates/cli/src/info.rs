@@ -3,10 +3,12 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use exchange::{Imported, read_model};
+use document::{Edit, Model};
+use editor::{Editor, EditorError, Ledger, Settings};
+use exchange::read_model;
 use raster::TextureSize;
 use serde::Serialize;
-use surface::{MaterialSlot, PartId, Surface, SurfaceError, TriangleId, UvFinding, UvReport};
+use surface::{MaterialSlot, PartId, Surface, TriangleId, UvFinding, UvReport};
 
 use crate::apply::texture_size;
 use crate::arguments::Info;
@@ -31,6 +33,23 @@ struct Report {
     notes: Vec<String>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     maps: Vec<String>,
+    memory: MemoryReport,
+}
+
+/// What painting takes, before the first stroke.
+#[derive(Debug, Serialize)]
+struct MemoryReport {
+    texture_size: u32,
+    bytes: usize,
+    budget_bytes: usize,
+    holdings: Vec<HoldingReport>,
+}
+
+#[derive(Debug, Serialize)]
+struct HoldingReport {
+    what: &'static str,
+    bytes: usize,
+    when_short: &'static str,
 }
 
 #[derive(Debug, Serialize)]
@@ -60,7 +79,7 @@ pub(crate) fn run(command: &Info) -> Result<(), Failure> {
     let size = texture_size(command.size)?;
     let imported = read_model(&command.file, &Bar::new("reading the model"))?;
     let file = command.file.display().to_string();
-    let report = report(file, &imported, size)
+    let report = report(file, &Arc::new(imported.model), imported.notes, size)
         .map_err(|error| Failure::Text { path: command.file.clone(), reason: error.to_string() })?;
     if command.json {
         let json = serde_json::to_string_pretty(&report);
@@ -83,10 +102,21 @@ fn is_fault(kind: &str) -> bool {
     matches!(kind, "missing" | "no_area" | "outside" | "overlap")
 }
 
-fn report(file: String, imported: &Imported, size: TextureSize) -> Result<Report, SurfaceError> {
-    let model = &imported.model;
-    let surface = Surface::prepare(Arc::clone(model.mesh()), &Bar::new("looking at the surface"))?;
-    let uvs = UvReport::of(&surface, size, &Bar::new("looking for overlaps"))?;
+fn report(
+    file: String,
+    model: &Arc<Model>,
+    notes: Vec<String>,
+    size: TextureSize,
+) -> Result<Report, EditorError> {
+    let mut editor = Editor::new(Settings::default())?;
+    let looking = Bar::new("looking at the surface");
+    editor.apply(&Edit::Import { model: Arc::clone(model), size }, &looking)?;
+    let surface = editor.surface(&looking)?;
+    for material in &editor.document().materials {
+        editor.texel_map(material.id, &looking)?;
+    }
+    let uvs = UvReport::of(&surface, size, &Bar::new("looking for overlaps"))
+        .map_err(document::DocumentError::from)?;
     let mesh = surface.mesh();
     let list = surface.islands().list();
     let findings: Vec<Finding> = uvs
@@ -111,8 +141,9 @@ fn report(file: String, imported: &Imported, size: TextureSize) -> Result<Report
             .map(|(number, name)| material_report(&surface, MaterialSlot(number), name, size))
             .collect(),
         findings,
-        notes: imported.notes.clone(),
-        maps: maps(imported),
+        notes,
+        maps: maps(model),
+        memory: memory(&editor.ledger(), size),
     })
 }
 
@@ -152,8 +183,21 @@ fn material_report(
     }
 }
 
-fn maps(imported: &Imported) -> Vec<String> {
-    let model = &imported.model;
+fn memory(ledger: &Ledger, size: TextureSize) -> MemoryReport {
+    let holdings = ledger.holdings.iter().map(|holding| HoldingReport {
+        what: holding.what,
+        bytes: holding.bytes,
+        when_short: holding.when_short,
+    });
+    MemoryReport {
+        texture_size: size.edge(),
+        bytes: ledger.bytes(),
+        budget_bytes: ledger.budget_bytes,
+        holdings: holdings.collect(),
+    }
+}
+
+fn maps(model: &Model) -> Vec<String> {
     let names = model.mesh().material_names().iter().zip(model.materials());
     names
         .flat_map(|(name, material)| {
@@ -221,8 +265,25 @@ fn text(report: &Report) -> String {
     section(&mut lines, "maps", report.maps.iter().map(String::as_str));
     section(&mut lines, "layout", report.findings.iter().map(|finding| finding.text.as_str()));
     section(&mut lines, "notes", report.notes.iter().map(String::as_str));
+    lines.extend(memory_lines(&report.memory));
     lines.push(String::new());
     lines.join("\n")
+}
+
+fn memory_lines(memory: &MemoryReport) -> Vec<String> {
+    let mebibytes = |bytes: usize| format!("{:>9.1} MiB", bytes as f64 / f64::from(1 << 20));
+    let (taken, budget) = (mebibytes(memory.bytes), mebibytes(memory.budget_bytes));
+    let mut lines = vec![format!(
+        "memory to paint it at {} texels: {} of {}",
+        memory.texture_size,
+        taken.trim(),
+        budget.trim()
+    )];
+    lines.extend(memory.holdings.iter().map(|holding| {
+        let (what, bytes) = (holding.what, mebibytes(holding.bytes));
+        format!("  {what:<24} {bytes}  {}", holding.when_short)
+    }));
+    lines
 }
 
 fn section<'a>(lines: &mut Vec<String>, title: &str, entries: impl Iterator<Item = &'a str>) {

@@ -97,6 +97,16 @@ fn info_counts_the_demo_model() {
     assert_eq!(report["parts"].as_array().unwrap().len(), 6);
     assert_eq!(report["materials"].as_array().unwrap().len(), 4);
     assert_eq!(report["overlaps"], 0);
+    let memory = &report["memory"];
+    let holdings = memory["holdings"].as_array().unwrap();
+    let sum: u64 = holdings.iter().map(|holding| holding["bytes"].as_u64().unwrap()).sum();
+    assert_eq!(memory["bytes"], sum);
+    let of = |what| holdings.iter().find(|holding| holding["what"] == what).unwrap();
+    // Four materials, each with a triangle number of four bytes for each of 2048 x 2048 texels of the
+    // tiles that show anything: less than four full maps.
+    let maps = of("texel maps")["bytes"].as_u64().unwrap();
+    assert!((1 << 24..5 << 26).contains(&maps), "{maps}");
+    assert!(sum < memory["budget_bytes"].as_u64().unwrap());
 }
 
 #[test]
