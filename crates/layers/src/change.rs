@@ -84,6 +84,15 @@ impl Change<'_> {
     /// What changed in the result of a list of layers; `changed` changed below it.
     fn of_lists(&self, before: &[Arc<Layer>], now: &[Arc<Layer>], mut changed: TileSet) -> TileSet {
         for step in steps(before, now) {
+            if let (Some(before), Some(now)) = (step.before, step.now)
+                && Arc::ptr_eq(before, now)
+                && self.fields.is_empty()
+            {
+                if !changed.is_empty() {
+                    changed = now.spread(&changed);
+                }
+                continue;
+            }
             let mut above = self.none();
             for layer in [step.before, step.now].into_iter().flatten() {
                 above.union(&layer.spread(&changed));
