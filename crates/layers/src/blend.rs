@@ -5,6 +5,8 @@
 //! knows no coverage. Functions work on rows of texels, so that the choice of mode stands outside of
 //! the loop.
 
+use raster::Lanes;
+
 use crate::{ChannelKind, blend_hsl};
 
 /// How a cell's value joins the value below.
@@ -114,14 +116,14 @@ impl BlendMode {
     /// B(Cb, Cs) of one colour.
     pub fn blend_colour(self, backdrop: [f32; 3], source: [f32; 3]) -> [f32; 3] {
         let mut blended = source.map(|component| [component]);
-        self.blend_rows(&backdrop.map(|component| [component]), &mut blended, 1);
+        self.blend_rows(&backdrop.map(|component| [component]), &mut blended, 1, Lanes::PORTABLE);
         blended.map(|[component]| component)
     }
 
     /// B(Cb, Cs) of one scalar; the source for a mode that is not separable.
     pub fn blend_scalar(self, backdrop: f32, source: f32) -> f32 {
         let mut blended = [[source]];
-        self.blend_rows(&[[backdrop]], &mut blended, 1);
+        self.blend_rows(&[[backdrop]], &mut blended, 1, Lanes::PORTABLE);
         blended[0][0]
     }
 
@@ -132,6 +134,7 @@ impl BlendMode {
         backdrop: &[[f32; N]],
         source: &mut [[f32; N]],
         len: usize,
+        lanes: Lanes,
     ) {
         if let ([backdrop_r, backdrop_g, backdrop_b], [r, g, b], false) =
             (backdrop, &mut *source, self.is_separable())
@@ -143,47 +146,52 @@ impl BlendMode {
             return;
         }
         for (backdrop, source) in backdrop.iter().zip(source) {
-            self.blend_row(&backdrop[..len], &mut source[..len]);
+            self.blend_row(&backdrop[..len], &mut source[..len], lanes);
         }
     }
 
-    fn blend_row(self, backdrop: &[f32], source: &mut [f32]) {
+    fn blend_row(self, backdrop: &[f32], source: &mut [f32], lanes: Lanes) {
         match self {
             Self::Normal | Self::Hue | Self::Saturation | Self::Color | Self::Luminosity => {}
-            Self::Multiply => each(backdrop, source, |cb, cs| cb * cs),
-            Self::Screen => each(backdrop, source, screen),
-            Self::Overlay => each(backdrop, source, |cb, cs| hard_light(cs, cb)),
-            Self::Darken => each(backdrop, source, f32::min),
-            Self::Lighten => each(backdrop, source, f32::max),
-            Self::ColorDodge => each(backdrop, source, color_dodge),
-            Self::ColorBurn => each(backdrop, source, color_burn),
-            Self::HardLight => each(backdrop, source, hard_light),
-            Self::SoftLight => each(backdrop, source, soft_light),
-            Self::Difference => each(backdrop, source, |cb, cs| (cb - cs).abs()),
-            Self::Exclusion => each(backdrop, source, |cb, cs| cb + cs - 2.0 * cb * cs),
-            Self::Add => each(backdrop, source, |cb, cs| cb + cs),
-            Self::Subtract => each(backdrop, source, |cb, cs| cb - cs),
+            Self::Multiply => each(lanes, backdrop, source, |cb, cs| cb * cs),
+            Self::Screen => each(lanes, backdrop, source, screen),
+            Self::Overlay => each(lanes, backdrop, source, |cb, cs| hard_light(cs, cb)),
+            Self::Darken => each(lanes, backdrop, source, f32::min),
+            Self::Lighten => each(lanes, backdrop, source, f32::max),
+            Self::ColorDodge => each(lanes, backdrop, source, color_dodge),
+            Self::ColorBurn => each(lanes, backdrop, source, color_burn),
+            Self::HardLight => each(lanes, backdrop, source, hard_light),
+            Self::SoftLight => each(lanes, backdrop, source, soft_light),
+            Self::Difference => each(lanes, backdrop, source, |cb, cs| (cb - cs).abs()),
+            Self::Exclusion => each(lanes, backdrop, source, |cb, cs| cb + cs - 2.0 * cb * cs),
+            Self::Add => each(lanes, backdrop, source, |cb, cs| cb + cs),
+            Self::Subtract => each(lanes, backdrop, source, |cb, cs| cb - cs),
         }
     }
 }
 
 /// Writes `blend(backdrop, source)`, clamped, over the source.
 #[inline]
-fn each(backdrop: &[f32], source: &mut [f32], blend: impl Fn(f32, f32) -> f32) {
-    for (&cb, cs) in backdrop.iter().zip(source) {
-        *cs = blend(cb, *cs).clamp(0.0, 1.0);
-    }
+fn each(lanes: Lanes, backdrop: &[f32], source: &mut [f32], blend: impl Fn(f32, f32) -> f32) {
+    lanes.run(|| {
+        for (&cb, cs) in backdrop.iter().zip(source) {
+            *cs = blend(cb, *cs).clamp(0.0, 1.0);
+        }
+    });
 }
 
+#[inline]
 fn screen(cb: f32, cs: f32) -> f32 {
     cb + cs - cb * cs
 }
 
+#[inline]
 fn hard_light(cb: f32, cs: f32) -> f32 {
     if cs <= 0.5 { cb * (2.0 * cs) } else { screen(cb, 2.0 * cs - 1.0) }
 }
 
 // A backdrop of 0 comes before a source of 1: black stays black under white.
+#[inline]
 fn color_dodge(cb: f32, cs: f32) -> f32 {
     if cb <= 0.0 {
         0.0
@@ -195,6 +203,7 @@ fn color_dodge(cb: f32, cs: f32) -> f32 {
 }
 
 // A backdrop of 1 comes before a source of 0: white stays white under black.
+#[inline]
 fn color_burn(cb: f32, cs: f32) -> f32 {
     if cb >= 1.0 {
         1.0
@@ -205,6 +214,7 @@ fn color_burn(cb: f32, cs: f32) -> f32 {
     }
 }
 
+#[inline]
 fn soft_light(cb: f32, cs: f32) -> f32 {
     if cs <= 0.5 {
         cb - (1.0 - 2.0 * cs) * cb * (1.0 - cb)

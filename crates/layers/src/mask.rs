@@ -78,6 +78,7 @@ impl MaskTerm {
 
     /// Takes the step over a run of texels. `source` holds what [`MaskTerm::tile`] gave, as 0..1, and
     /// is used up.
+    #[inline]
     pub(crate) fn apply(&self, mask: &mut [f32], source: &mut [f32]) {
         if let MaskSource::Field(FieldExpr { low, high, .. }) = self.source {
             each(source, |field| ((field - low) / (high - low)).clamp(0.0, 1.0));

@@ -57,8 +57,11 @@ pub(crate) struct Reading<'a> {
 
 impl Reading<'_> {
     /// The nodes of a list of layers, bottom first.
-    pub(crate) fn nodes(self, layers: &[Arc<Layer>]) -> Result<Vec<Node<'_>>, LayersError> {
-        layers.iter().filter_map(|layer| self.node(layer).transpose()).collect()
+    pub(crate) fn nodes<'l>(
+        self,
+        layers: impl IntoIterator<Item = &'l Arc<Layer>>,
+    ) -> Result<Vec<Node<'l>>, LayersError> {
+        layers.into_iter().filter_map(|layer| self.node(layer).transpose()).collect()
     }
 
     fn node(self, layer: &Layer) -> Result<Option<Node<'_>>, LayersError> {

@@ -8,31 +8,33 @@
 use std::sync::LazyLock;
 
 use raster::{
-    TILE_EDGE, TILE_TEXELS, Texels, Tile, TileRead, decode_srgb, encode_srgb, from_unit, to_unit,
+    Lanes, TILE_EDGE, TILE_TEXELS, Texels, Tile, TileRead, decode_srgb, encode_srgb, from_unit,
+    to_unit,
 };
 
 use crate::node::{Node, NodeContent};
 use crate::{BlendMode, Isolation};
 
-type Row = [f32; TILE_EDGE];
+pub(crate) type Row = [f32; TILE_EDGE];
 
 /// One run of texels on its way through the tree.
 #[derive(Debug, Clone)]
-struct Rows {
+pub(crate) struct Rows {
     /// Of a source: straight. Of a backdrop: multiplied by its coverage, which is 1 on the ground.
-    colour: [Row; 3],
+    pub(crate) colour: [Row; 3],
     /// Of a source or of a group's backdrop: coverage. On the ground, which is opaque, how much was
     /// painted over it.
-    coverage: Row,
+    pub(crate) coverage: Row,
 }
 
 impl Rows {
-    const NOTHING: Self = Self { colour: [[0.0; TILE_EDGE]; 3], coverage: [0.0; TILE_EDGE] };
+    pub(crate) const NOTHING: Self =
+        Self { colour: [[0.0; TILE_EDGE]; 3], coverage: [0.0; TILE_EDGE] };
 }
 
 /// What a backdrop stands on.
 #[derive(Debug, Clone, Copy, PartialEq)]
-enum Base {
+pub(crate) enum Base {
     /// The ground: opaque, so that no formula needs a division.
     Opaque,
     /// Nothing: an isolated group.
@@ -49,7 +51,8 @@ pub(crate) struct PaintedTile {
 /// Composites nodes, bottom first, over the ground. `linear` says that values are sRGB-encoded and
 /// blended in linear light.
 pub(crate) fn paint_tile(nodes: &[Node<'_>], ground: &[u16], linear: bool) -> PaintedTile {
-    let run = |first, len| Run { components: ground.len(), linear, first, len };
+    let lanes = Lanes::widest();
+    let run = |first, len| Run { components: ground.len(), linear, first, len, lanes };
     if nodes.iter().all(Node::is_uniform) {
         let run = run(0, 1);
         let rows = run.over_ground(nodes, ground);
@@ -87,15 +90,16 @@ fn stored(value: f32, encode: bool) -> u16 {
 
 /// A run of texels of a tile.
 #[derive(Debug, Clone, Copy)]
-struct Run {
-    components: usize,
-    linear: bool,
-    first: usize,
-    len: usize,
+pub(crate) struct Run {
+    pub(crate) components: usize,
+    pub(crate) linear: bool,
+    pub(crate) first: usize,
+    pub(crate) len: usize,
+    pub(crate) lanes: Lanes,
 }
 
 impl Run {
-    fn over_ground(self, nodes: &[Node<'_>], ground: &[u16]) -> Rows {
+    pub(crate) fn over_ground(self, nodes: &[Node<'_>], ground: &[u16]) -> Rows {
         let mut rows = Rows::NOTHING;
         for (row, &stored) in rows.colour.iter_mut().zip(ground) {
             self.load_value(&TileRead::Uniform(stored), row);
@@ -104,7 +108,7 @@ impl Run {
         rows
     }
 
-    fn paint(self, nodes: &[Node<'_>], backdrop: &mut Rows, base: Base) {
+    pub(crate) fn paint(self, nodes: &[Node<'_>], backdrop: &mut Rows, base: Base) {
         for node in nodes {
             match &node.content {
                 NodeContent::Texels { values, coverage } => {
@@ -160,10 +164,15 @@ impl Run {
         let components = ..self.components;
         let mut blended = source.colour;
         if base == Base::Opaque {
-            mode.blend_rows(&backdrop.colour[components], &mut blended[components], self.len);
+            mode.blend_rows(
+                &backdrop.colour[components],
+                &mut blended[components],
+                self.len,
+                self.lanes,
+            );
         } else if mode != BlendMode::Normal {
             let below = self.straight(backdrop);
-            mode.blend_rows(&below[components], &mut blended[components], self.len);
+            mode.blend_rows(&below[components], &mut blended[components], self.len, self.lanes);
             for (blended, source) in blended[components].iter_mut().zip(&source.colour) {
                 let mut mixed = *source;
                 self.lerp(&mut mixed, blended, &backdrop.coverage);
@@ -173,27 +182,33 @@ impl Run {
         for (row, blended) in backdrop.colour[components].iter_mut().zip(&blended) {
             self.lerp(row, blended, &source.coverage);
         }
-        for (ab, a) in backdrop.coverage[..self.len].iter_mut().zip(source.coverage) {
-            *ab = a + *ab * (1.0 - a);
-        }
+        self.lanes.run(|| {
+            for (ab, a) in backdrop.coverage[..self.len].iter_mut().zip(&source.coverage) {
+                *ab = a + *ab * (1.0 - a);
+            }
+        });
     }
 
     /// Colour without its coverage; black where nothing is covered.
-    fn straight(self, rows: &Rows) -> [Row; 3] {
+    pub(crate) fn straight(self, rows: &Rows) -> [Row; 3] {
         let mut straight = rows.colour;
         for row in &mut straight[..self.components] {
-            for (colour, &coverage) in row[..self.len].iter_mut().zip(&rows.coverage) {
-                *colour = if coverage > 0.0 { (*colour / coverage).min(1.0) } else { 0.0 };
-            }
+            self.lanes.run(|| {
+                for (colour, &coverage) in row[..self.len].iter_mut().zip(&rows.coverage) {
+                    *colour = if coverage > 0.0 { (*colour / coverage).min(1.0) } else { 0.0 };
+                }
+            });
         }
         straight
     }
 
     /// `row (1 - factor) + to factor`: exact at 0 and 1.
     fn lerp(self, row: &mut Row, to: &Row, factor: &Row) {
-        for ((value, to), factor) in row[..self.len].iter_mut().zip(to).zip(factor) {
-            *value = *value * (1.0 - factor) + to * factor;
-        }
+        self.lanes.run(|| {
+            for ((value, to), factor) in row[..self.len].iter_mut().zip(to).zip(factor) {
+                *value = *value * (1.0 - factor) + to * factor;
+            }
+        });
     }
 
     fn load_value(self, read: &TileRead, row: &mut Row) {
@@ -203,11 +218,11 @@ impl Run {
     fn load(self, read: &TileRead, row: &mut Row, value: impl Fn(u16) -> f32) {
         match read {
             TileRead::Uniform(stored) => row[..self.len].fill(value(*stored)),
-            TileRead::Texels(texels) => {
+            TileRead::Texels(texels) => self.lanes.run(|| {
                 for (row, &stored) in row.iter_mut().zip(&texels[self.first..][..self.len]) {
                     *row = value(stored);
                 }
-            }
+            }),
         }
     }
 

@@ -12,6 +12,8 @@ mod changing;
 #[cfg(test)]
 mod compositing;
 #[cfg(test)]
+mod fast;
+#[cfg(test)]
 mod laws;
 #[cfg(test)]
 mod scene;

@@ -1,0 +1,144 @@
+//! What holds for all tiles of one call: the channels, the layers in one list, and up to which of them
+//! each channel is walked in f32.
+
+use std::sync::Arc;
+
+use raster::Lanes;
+
+use super::kernel::{Op, Path};
+use crate::{
+    BlendMode, ChannelDescriptor, ChannelId, Composition, Content, Isolation, Layer, LayersError,
+};
+
+/// As many layers as 15 bits may carry an error through, each adding at most a third of a step (root
+/// mean square): 4.5 sigma of the sum, the worst of a hundred thousand texels, stays under 1/4096.
+const QUIET: f32 = 26.0;
+/// By how much an overlay magnifies the variance of an error, on average over backdrop, source and
+/// coverage: 1 + E[(2 Cs - 1)^2] E[coverage^2], about 1.1 for even distributions; seldom more.
+const OVERLAY: f32 = 1.2;
+
+/// One call's view of a composition.
+#[derive(Debug)]
+pub(super) struct Plan<'a> {
+    pub(super) composition: &'a Composition<'a>,
+    pub(super) channels: Vec<PlanChannel<'a>>,
+    /// Bottom first. Groups that change nothing are taken apart.
+    pub(super) layers: Vec<&'a Arc<Layer>>,
+    pub(super) lanes: Lanes,
+    pub(super) path: Path,
+}
+
+#[derive(Debug)]
+pub(super) struct PlanChannel<'a> {
+    pub(super) descriptor: &'a ChannelDescriptor,
+    pub(super) ground: &'a [u16],
+    pub(super) linear: bool,
+    /// The first of its planes.
+    pub(super) first: usize,
+    /// How many layers, from the bottom, are walked in f32.
+    pub(super) precise: usize,
+}
+
+impl<'a> Plan<'a> {
+    pub(super) fn new(
+        composition: &'a Composition<'a>,
+        channels: &[ChannelId],
+    ) -> Result<Self, LayersError> {
+        composition.check()?;
+        let mut layers = Vec::new();
+        take_apart(&composition.stack.layers, composition.channels, &mut layers);
+        let known = channels
+            .iter()
+            .filter_map(|id| composition.channels.iter().find(|known| known.id == *id));
+        let mut first = 0;
+        let channels = known
+            .map(|descriptor| {
+                let linear = composition.decodes(descriptor);
+                let channel = PlanChannel {
+                    descriptor,
+                    ground: composition.ground_of(descriptor).components(),
+                    linear,
+                    first,
+                    precise: if linear { layers.len() } else { precise(&layers, descriptor.id) },
+                };
+                first += descriptor.kind.components();
+                channel
+            })
+            .collect();
+        Ok(Self { composition, channels, layers, lanes: Lanes::widest(), path: Path::fastest() })
+    }
+}
+
+/// Lists layers with the children of groups that change nothing in place of the group.
+fn take_apart<'a>(
+    layers: &'a [Arc<Layer>],
+    channels: &[ChannelDescriptor],
+    list: &mut Vec<&'a Arc<Layer>>,
+) {
+    for layer in layers {
+        match &layer.content {
+            Content::Group { isolation: Isolation::PassThrough, children }
+                if channels.iter().all(|channel| is_plain(layer, channel.id)) =>
+            {
+                take_apart(children, channels, list);
+            }
+            _ => list.push(layer),
+        }
+    }
+}
+
+fn is_plain(layer: &Layer, channel: ChannelId) -> bool {
+    layer.factor(channel) == 1.0
+        && layer.masks(channel).iter().all(|mask| mask.acting().next().is_none())
+}
+
+/// How many layers of the list must be walked in f32: up to the topmost that may magnify an error, and
+/// so many that those above it don't add up to too much.
+fn precise(layers: &[&Arc<Layer>], channel: ChannelId) -> usize {
+    let mut noise = Noise { variance: 0.0, gain: 1.0 };
+    for (index, layer) in layers.iter().enumerate().rev() {
+        if !noise.take(layer, channel) || noise.variance > QUIET {
+            return index + 1;
+        }
+    }
+    0
+}
+
+/// The errors of the layers that were looked at, in the variance of one layer's.
+struct Noise {
+    variance: f32,
+    /// By how much they magnify the variance of what is below.
+    gain: f32,
+}
+
+impl Noise {
+    /// Looks at the next layer below; false when it needs f32.
+    fn take(&mut self, layer: &Layer, channel: ChannelId) -> bool {
+        if layer.factor(channel) == 0.0 {
+            return true;
+        }
+        let gives = match &layer.content {
+            Content::Painted(cells) => cells.contains_key(&channel),
+            Content::Solid(values) => values.contains_key(&channel),
+            Content::Group { isolation: Isolation::Isolated, .. } => true,
+            Content::Group { isolation: Isolation::PassThrough, children } => {
+                self.variance += self.gain;
+                return children.iter().rev().all(|child| self.take(child, channel));
+            }
+        };
+        if !gives {
+            return true;
+        }
+        let mode = layer.cell(channel).blend;
+        // A solid overlay magnifies everywhere, and several of them everywhere alike.
+        let solid = matches!(layer.content, Content::Solid(_));
+        if Op::of(mode).is_none() || mode == BlendMode::Overlay && solid {
+            return false;
+        }
+        self.variance += self.gain;
+        if mode == BlendMode::Overlay {
+            self.gain *= OVERLAY;
+        }
+        true
+    }
+}
