@@ -66,9 +66,9 @@ fn main() -> Result<(), Box<dyn Error>> {
         map.tiles()
             .map(|at| {
                 map.decode(&surface, at, &mut tile);
-                tile.texels.len()
+                tile.blocks.iter().map(|block| block.shown.count_ones()).sum::<u32>()
             })
-            .sum::<usize>()
+            .sum::<u32>()
     });
     timed("UV report", || UvReport::of(&surface, size, &Unobserved))?;
     timed("a million rays", || {

@@ -12,6 +12,7 @@ mod affine;
 mod border;
 mod bounds;
 mod decode;
+mod decoded_tile;
 mod error;
 mod islands;
 mod mesh;
@@ -31,7 +32,9 @@ mod uv_report;
 mod weld;
 
 pub use bounds::Bounds;
-pub use decode::{DecodedTile, SurfaceTexel, TexelFrame};
+pub use decoded_tile::{
+    BLOCK_EDGE, BLOCK_TEXELS, DecodedTile, SurfaceTexel, TexelBlock, TexelFrame,
+};
 pub use error::SurfaceError;
 pub use islands::{Island, IslandId, Islands};
 pub use mesh::{Corner, MaterialSlot, Mesh, MeshData, NO_INDEX, Part, PartId};
