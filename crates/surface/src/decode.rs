@@ -131,7 +131,8 @@ fn write_block(block: &mut TexelBlock, given: &Given<'_>, triangles: &mut Triang
             let at = centre(left + x, top + y);
             let (frame, shown) = triangles.shown(TriangleId(owner));
             values[number] = shown.values(shown.weights(at));
-            [values[number][6], values[number][7]] = (at / edge).as_vec2().to_array();
+            let uv = (at / edge).as_vec2();
+            (values[number][6], values[number][7]) = (uv.x, uv.y);
             (block.frame[number], block.owner[number]) = (frame, TriangleId(owner));
             block.shown |= 1 << number;
         }
@@ -203,28 +204,35 @@ impl Shown {
     fn new(surface: &Surface, map: &TexelMap, origin: DVec3, id: TriangleId) -> Self {
         let (positions, normals) = (surface.positions_of(id), surface.vertex_normals_of(id));
         let uvs = surface.uvs_of(id);
-        let corners = [0, 1, 2].map(|k| {
+        let mut corners = [[0.0; 8]; 3];
+        for (k, corner) in corners.iter_mut().enumerate() {
             let (position, normal) = (positions[k] - origin, normals[k].as_dvec3());
             let uv = uvs.map_or(DVec2::ZERO, |uvs| uvs[k]);
-            [position.x, position.y, position.z, normal.x, normal.y, normal.z, uv.x, uv.y]
-        });
+            *corner =
+                [position.x, position.y, position.z, normal.x, normal.y, normal.z, uv.x, uv.y];
+        }
         Self { affine: uvs.and_then(|uvs| Affine::new(uvs, map.size())), corners }
     }
 
     #[inline]
     fn weights(&self, at: DVec2) -> [f64; 3] {
-        self.affine.map_or([1.0 / 3.0; 3], |affine| affine.weights(at))
+        match &self.affine {
+            Some(affine) => affine.weights(at),
+            None => [1.0 / 3.0; 3],
+        }
     }
 
     /// Beyond the triangle the normal is that of its nearest part: normals are not extrapolated.
     #[inline]
     fn values(&self, weights: [f64; 3]) -> Values {
-        let [a, b, c] = weights.map(|free| {
-            let inside = free.max(0.0);
-            [free, free, free, inside, inside, inside, free, free]
-        });
+        let [a, b, c] = weights;
+        let (a, b, c) = (by_lane(a), by_lane(b), by_lane(c));
         let [first, second, third] = &self.corners;
-        std::array::from_fn(|k| (first[k] * a[k] + second[k] * b[k] + third[k] * c[k]) as f32)
+        let mut values = [0.0; 8];
+        for k in 0..8 {
+            values[k] = (first[k] * a[k] + second[k] * b[k] + third[k] * c[k]) as f32;
+        }
+        values
     }
 
     fn frame(&self, surface: &Surface, triangle: TriangleId) -> TexelFrame {
@@ -234,6 +242,13 @@ impl Shown {
         let geometric_normal = surface.geometric_normal(triangle).as_vec3();
         TexelFrame { triangle, du: du.as_vec3(), dv: dv.as_vec3(), geometric_normal }
     }
+}
+
+/// A weight for each of [`Values`].
+#[inline]
+fn by_lane(weight: f64) -> [f64; 8] {
+    let inside = if weight > 0.0 { weight } else { 0.0 };
+    [weight, weight, weight, inside, inside, inside, weight, weight]
 }
 
 /// The triangles of one tile.

@@ -188,40 +188,44 @@ impl TexelBlock {
     /// Bounds its texels: all 64, since those that show nothing repeat a shown one.
     #[inline]
     pub(crate) fn bound(&mut self) {
-        let [x, y, z] = self.offset.each_ref().map(extent);
+        let [xs, ys, zs] = &self.offset;
+        let (x, y, z) = (extent(xs), extent(ys), extent(zs));
         let (low, high) = (Vec3::new(x.0, y.0, z.0), Vec3::new(x.1, y.1, z.1));
         self.centre = (low + high) * 0.5;
-        let squared = std::array::from_fn(|number| {
-            let away = [0, 1, 2].map(|axis| self.offset[axis][number] - self.centre[axis]);
-            away[0] * away[0] + away[1] * away[1] + away[2] * away[2]
-        });
+        let mut squared = [0.0; BLOCK_TEXELS];
+        for number in 0..BLOCK_TEXELS {
+            let x = xs[number] - self.centre.x;
+            let y = ys[number] - self.centre.y;
+            let z = zs[number] - self.centre.z;
+            squared[number] = x * x + y * y + z * z;
+        }
         // Rounding of the offsets themselves: a few units in the last place of the largest.
         let rounding = low.abs().max(high.abs()).max_element() * 1e-6;
         self.radius = extent(&squared).1.sqrt() * 1.000_01 + rounding;
-        let [u, v] = self.uv.each_ref().map(extent);
+        let [us, vs] = &self.uv;
+        let (u, v) = (extent(us), extent(vs));
         (self.uv_low, self.uv_high) = (Vec2::new(u.0, v.0), Vec2::new(u.1, v.1));
         self.bound_normals();
     }
 
     #[inline]
     fn bound_normals(&mut self) {
-        let axis = Vec3::from_array(self.normal.each_ref().map(sum));
+        let [xs, ys, zs] = &self.normal;
+        let axis = Vec3::new(sum(xs), sum(ys), sum(zs));
         let length = axis.length();
-        let length_squared = std::array::from_fn(|number| {
-            let [x, y, z] = [0, 1, 2].map(|axis| self.normal[axis][number]);
-            x * x + y * y + z * z
-        });
-        // A normal of no length has no direction to bound.
-        if length < 1e-3 || extent(&length_squared).0 < 0.5 {
-            (self.facing, self.spread) = (Vec3::Z, -1.0);
-            return;
+        let unit = axis / length;
+        let (mut squared, mut cosines) = ([0.0; BLOCK_TEXELS], [0.0; BLOCK_TEXELS]);
+        for number in 0..BLOCK_TEXELS {
+            let (x, y, z) = (xs[number], ys[number], zs[number]);
+            squared[number] = x * x + y * y + z * z;
+            cosines[number] = x * unit.x + y * unit.y + z * unit.z;
         }
-        self.facing = axis / length;
-        let cosines = std::array::from_fn(|number| {
-            let [x, y, z] = [0, 1, 2].map(|axis| self.normal[axis][number] * self.facing[axis]);
-            x + y + z
-        });
-        self.spread = (extent(&cosines).0 - 1e-6).max(-1.0);
+        // A normal of no length has no direction to bound.
+        (self.facing, self.spread) = if length < 1e-3 || extent(&squared).0 < 0.5 {
+            (Vec3::Z, -1.0)
+        } else {
+            (unit, (extent(&cosines).0 - 1e-6).max(-1.0))
+        };
     }
 }
 
