@@ -62,7 +62,7 @@ fn texels_and_padding_of_turned_islands_follow_the_analytic_falloff() {
         for tile in bench.map.tiles() {
             bench.map.decode(&bench.surface, tile, &mut decoded);
             let (left, top) = tile.first_texel();
-            for texel in &decoded.texels {
+            for texel in decoded.texels() {
                 let (x, y) =
                     (left + u32::from(texel.index) % 64, top + u32::from(texel.index) / 64);
                 // 8 x 8 quads of two triangles make one strip.

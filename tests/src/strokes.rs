@@ -49,7 +49,7 @@ impl Bench {
         for at in self.map.tiles() {
             self.map.decode(&self.surface, at, &mut decoded);
             let (left, top) = at.first_texel();
-            for texel in decoded.texels.iter().filter(|texel| !texel.padding) {
+            for texel in decoded.texels().filter(|texel| !texel.padding) {
                 let (x, y) =
                     (left + u32::from(texel.index) % 64, top + u32::from(texel.index) / 64);
                 let frame = &decoded.frames[texel.frame as usize];

@@ -119,36 +119,6 @@ pub(crate) struct Buffers {
     built_up: Box<[f32; TILE_TEXELS]>,
     seen: Box<[Seen; TILE_TEXELS]>,
     reached: Vec<bool>,
-    groups: Vec<Group>,
-}
-
-/// Texels in a group: a dab that does not touch the ball round them is done with all of them.
-const GROUP: usize = 16;
-
-/// A ball round neighbouring texels, from the tile's origin, and a box round their UVs.
-#[derive(Debug, Clone, Copy)]
-struct Group {
-    centre: Vec3,
-    radius: f32,
-    uv_low: Vec2,
-    uv_high: Vec2,
-}
-
-impl Group {
-    /// A little larger than the texels need: rounding must not leave one out.
-    fn round(texels: &[SurfaceTexel]) -> Self {
-        let (low, high) =
-            texels.iter().fold((Vec3::INFINITY, Vec3::NEG_INFINITY), |(low, high), texel| {
-                (low.min(texel.offset), high.max(texel.offset))
-            });
-        let uvs = texels.iter().map(|texel| texel.uv);
-        Self {
-            centre: (low + high) * 0.5,
-            radius: (high - low).length() * 0.5001,
-            uv_low: uvs.clone().fold(Vec2::INFINITY, Vec2::min),
-            uv_high: uvs.fold(Vec2::NEG_INFINITY, Vec2::max),
-        }
-    }
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -165,7 +135,6 @@ impl Default for Buffers {
             built_up: Box::new([0.0; TILE_TEXELS]),
             seen: Box::new([Seen::Unknown; TILE_TEXELS]),
             reached: Vec::new(),
-            groups: Vec::new(),
         }
     }
 }
@@ -175,11 +144,9 @@ impl Buffers {
     fn begin_tile(&mut self) {
         self.built_up.fill(0.0);
         self.seen.fill(Seen::Unknown);
-        self.groups.clear();
-        self.groups.extend(self.decoded.texels.chunks(GROUP).map(Group::round));
     }
 
-    /// Calls `visit` with the texels of every group that lies within `reach` of a UV, and perhaps others.
+    /// Calls `visit` with the texels of every block that lies within `reach` of a UV, and perhaps others.
     pub(crate) fn near_uv(
         &mut self,
         uv: Vec2,
@@ -187,12 +154,12 @@ impl Buffers {
         mut visit: impl FnMut(&mut Self, SurfaceTexel),
     ) {
         let wide = Vec2::splat(reach * 1.0001);
-        for number in 0..self.groups.len() {
-            let Group { uv_low, uv_high, .. } = self.groups[number];
-            if uv.cmpge(uv_low - wide).all() && uv.cmple(uv_high + wide).all() {
-                let end = ((number + 1) * GROUP).min(self.decoded.texels.len());
-                for position in number * GROUP..end {
-                    visit(self, self.decoded.texels[position]);
+        for place in 0..self.decoded.blocks.len() {
+            let block = &self.decoded.blocks[place];
+            if uv.cmpge(block.uv_low - wide).all() && uv.cmple(block.uv_high + wide).all() {
+                for number in block.numbers() {
+                    let texel = self.decoded.blocks[place].texel(number);
+                    visit(self, texel);
                 }
             }
         }
@@ -250,27 +217,26 @@ impl Work<'_> {
         let centre = (dab.centre - buffers.decoded.origin).as_vec3();
         let widest = widest_texel(&buffers.decoded.frames);
         let farthest = dab_reach(dab.touch.radius as f32, widest);
-        for number in 0..buffers.groups.len() {
-            let group = buffers.groups[number];
-            let reach = farthest * 1.0001 + group.radius;
-            if (group.centre - centre).length_squared() <= reach * reach {
-                self.stamp_group(dab, number, centre, farthest, buffers);
+        for place in 0..buffers.decoded.blocks.len() {
+            let block = &buffers.decoded.blocks[place];
+            let reach = farthest * 1.0001 + block.radius;
+            if (block.centre - centre).length_squared() <= reach * reach {
+                self.stamp_block(dab, place, centre, farthest, buffers);
             }
         }
     }
 
-    fn stamp_group(
+    fn stamp_block(
         &self,
         dab: &Dab,
-        number: usize,
+        place: usize,
         centre: Vec3,
         farthest: f32,
         buffers: &mut Buffers,
     ) {
         let (radius, normal) = (dab.touch.radius as f32, dab.normal.as_vec3());
-        let end = ((number + 1) * GROUP).min(buffers.decoded.texels.len());
-        for position in number * GROUP..end {
-            let texel = buffers.decoded.texels[position];
+        for number in buffers.decoded.blocks[place].numbers() {
+            let texel = buffers.decoded.blocks[place].texel(number);
             let away = texel.offset - centre;
             let distance_squared = away.length_squared();
             if distance_squared > farthest * farthest || !buffers.reached[texel.frame as usize] {

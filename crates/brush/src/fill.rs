@@ -79,7 +79,7 @@ fn filled(
             observer.check()?;
             map.decode(surface, at, decoded);
             let mut texels = [0; TILE_TEXELS];
-            for texel in decoded.texels.iter().filter(|texel| belongs(texel.owner)) {
+            for texel in decoded.texels().filter(|texel| belongs(texel.owner)) {
                 texels[texel.index as usize] = value;
             }
             Ok((at, Tile::of(&texels)))

@@ -98,7 +98,7 @@ fn touched_bounds(
     texel: f32,
 ) -> Option<Reached> {
     let mut found: Option<Reached> = None;
-    for shown in &decoded.texels {
+    for shown in decoded.texels() {
         let covers = |&number: &u32| {
             let dab = &dabs[number as usize];
             let reach = dab_reach(dab.touch.radius as f32, texel) + texel;

@@ -1,209 +1,332 @@
-//! A tile of the texel map written out: the point, normal and UV that each texel shows.
+//! Writes a tile of the texel map out: see [`crate::decoded_tile`].
+//!
+//! Points, normals and UVs are weighted in f64, all eight numbers of a texel side by side, and rounded
+//! once. What that needs of a triangle is made when a tile first shows it and kept while its texels
+//! are near.
 
-use glam::{DVec3, Vec2, Vec3};
-use raster::{TILE_EDGE, TileAt};
+use glam::{DVec2, DVec3};
+use raster::{Lanes, TILE_EDGE, TILE_TEXELS, TileAt};
 
-use crate::affine::{Affine, centre, weighted};
-use crate::normals::blend;
-use crate::texel_map::{Block, owned_texels};
+use crate::affine::{Affine, centre};
+use crate::decoded_tile::{BLOCK_EDGE, BLOCK_TEXELS, DecodedTile, TexelBlock, TexelFrame, bits};
+use crate::texel_map::{Block, NOBODY, Owners, PaddingEntry};
 use crate::{Surface, TexelMap, TriangleId};
 
-/// What the texels of one tile show. Kept and filled again, it allocates no more.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub struct DecodedTile {
-    /// What offsets are measured from, in model units.
-    pub origin: DVec3,
-    /// The triangles that the texels show, by ascending id.
-    pub frames: Vec<TexelFrame>,
-    /// The texels that show anything, by ascending index.
-    pub texels: Vec<SurfaceTexel>,
-}
-
-/// One texel and the point of the surface that it shows.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct SurfaceTexel {
-    /// Its place in the tile: [`raster::texel_index`].
-    pub index: u16,
-    /// Index into [`DecodedTile::frames`]: the triangle that it shows.
-    pub frame: u16,
-    /// The triangle that owns it; for a padding texel one of the island that it borders.
-    pub owner: TriangleId,
-    /// True when no triangle owns it.
-    pub padding: bool,
-    /// The point, from the tile's origin, in model units.
-    pub offset: Vec3,
-    /// The smooth normal there, of unit length: [`Surface::smooth_normal`].
-    pub normal: Vec3,
-    /// The UV of the point: for a padding texel that shows another island, the UV in that island.
-    pub uv: Vec2,
-}
-
-/// What texels that show one triangle have in common.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct TexelFrame {
-    /// The triangle.
-    pub triangle: TriangleId,
-    /// How the point moves with one texel along x, in model units; zero where the triangle has no area
-    /// in the layout.
-    pub du: Vec3,
-    /// The same with one texel along y (down).
-    pub dv: Vec3,
-    /// The unit normal of the triangle's plane; zero where it has no area.
-    pub geometric_normal: Vec3,
-}
-
-impl DecodedTile {
-    /// The point that a texel shows, in model units.
-    pub fn point(&self, texel: &SurfaceTexel) -> DVec3 {
-        self.origin + texel.offset.as_dvec3()
-    }
-}
+/// Blocks in a tile, and along its edge.
+const BLOCKS: usize = TILE_TEXELS / BLOCK_TEXELS;
+const ACROSS: usize = TILE_EDGE / BLOCK_EDGE;
+/// Triangles that are kept ready: more than a row of blocks shows in usual layouts.
+const KEPT: usize = 256;
+/// Slots of the table from triangle to frame: twice what a tile can show.
+const SLOTS: usize = TILE_TEXELS * 2;
+const NO_FRAME: u16 = u16::MAX;
 
 impl TexelMap {
     /// Writes out a tile; nothing in it where the tile shows nothing. `surface` must be the one that
     /// the map was built from.
     pub fn decode(&self, surface: &Surface, at: TileAt, decoded: &mut DecodedTile) {
-        decoded.origin = DVec3::ZERO;
         decoded.frames.clear();
-        decoded.texels.clear();
-        if let Some(block) = self.block(at) {
-            decoded.origin = block.bounds.centre();
-            Writer { map: self, surface, at, shown: None }.write(block, decoded);
+        let Some(held) = self.block(at) else {
+            decoded.origin = DVec3::ZERO;
+            decoded.blocks.clear();
+            return;
+        };
+        decoded.origin = held.bounds.centre();
+        let (origin, frames) = (decoded.origin, &mut decoded.frames);
+        let triangles = &mut Triangles::new(surface, self, origin, frames);
+        let first = at.first_texel();
+        let lanes = Lanes::widest();
+        let padding = PaddingByPlace::new(&held.padding);
+        let mut written = 0;
+        for place in 0..BLOCKS {
+            let owners = owners_at(held, place);
+            let padding = padding.at(place);
+            if padding.is_empty() && owners.iter().all(|&owner| owner == NOBODY) {
+                continue;
+            }
+            if written == decoded.blocks.len() {
+                decoded.blocks.push(TexelBlock::EMPTY);
+            }
+            let block = &mut decoded.blocks[written];
+            block.place = place as u8;
+            let given = Given { first, owners: &owners, entries: &held.padding, padding };
+            lanes.run(|| write_block(block, &given, triangles));
+            written += 1;
         }
+        decoded.blocks.truncate(written);
+    }
+}
+
+/// What the texel map holds of one block.
+struct Given<'a> {
+    /// The first texel of the tile.
+    first: (u32, u32),
+    owners: &'a [u32; BLOCK_TEXELS],
+    /// Of the whole tile.
+    entries: &'a [PaddingEntry],
+    /// Which of them lie in this block.
+    padding: &'a [u16],
+}
+
+fn owners_at(held: &Block, place: usize) -> [u32; BLOCK_TEXELS] {
+    let mut owners = [NOBODY; BLOCK_TEXELS];
+    if let Some(all) = &held.owners {
+        let all: &Owners = all;
+        let first = place / ACROSS * BLOCK_EDGE * TILE_EDGE + place % ACROSS * BLOCK_EDGE;
+        for (row, owners) in owners.as_chunks_mut::<BLOCK_EDGE>().0.iter_mut().enumerate() {
+            owners.copy_from_slice(&all[first + row * TILE_EDGE..][..BLOCK_EDGE]);
+        }
+    }
+    owners
+}
+
+/// Padding entries in the order of the blocks.
+struct PaddingByPlace {
+    order: [u16; TILE_TEXELS],
+    /// Where each block's begin, and where the last one's end.
+    starts: [u16; BLOCKS + 1],
+}
+
+impl PaddingByPlace {
+    fn new(entries: &[PaddingEntry]) -> Self {
+        let place = |entry: &PaddingEntry| {
+            let (x, y) = (entry.index as usize % TILE_EDGE, entry.index as usize / TILE_EDGE);
+            y / BLOCK_EDGE * ACROSS + x / BLOCK_EDGE
+        };
+        let mut starts = [0; BLOCKS + 1];
+        for entry in entries {
+            starts[place(entry) + 1] += 1;
+        }
+        for index in 0..BLOCKS {
+            starts[index + 1] += starts[index];
+        }
+        let mut next = starts;
+        let mut order = [0; TILE_TEXELS];
+        for (number, entry) in entries.iter().enumerate() {
+            let next = &mut next[place(entry)];
+            order[*next as usize] = number as u16;
+            *next += 1;
+        }
+        Self { order, starts }
+    }
+
+    fn at(&self, place: usize) -> &[u16] {
+        &self.order[self.starts[place] as usize..self.starts[place + 1] as usize]
+    }
+}
+
+/// Point, normal and UV of a texel: three, three and two numbers.
+type Values = [f32; 8];
+
+#[inline]
+fn write_block(block: &mut TexelBlock, given: &Given<'_>, triangles: &mut Triangles<'_>) {
+    let mut values = [[0.0; 8]; BLOCK_TEXELS];
+    (block.shown, block.padding) = (0, 0);
+    let (left, top) = block.first_texel();
+    let (left, top) = (given.first.0 + left as u32, given.first.1 + top as u32);
+    let edge = f64::from(triangles.map.size().edge());
+    for (number, &owner) in given.owners.iter().enumerate() {
+        if owner != NOBODY {
+            let (x, y) = ((number % BLOCK_EDGE) as u32, (number / BLOCK_EDGE) as u32);
+            let at = centre(left + x, top + y);
+            let (frame, shown) = triangles.shown(TriangleId(owner));
+            values[number] = shown.values(shown.weights(at));
+            let uv = (at / edge).as_vec2();
+            (values[number][6], values[number][7]) = (uv.x, uv.y);
+            (block.frame[number], block.owner[number]) = (frame, TriangleId(owner));
+            block.shown |= 1 << number;
+        }
+    }
+    for &entry in given.padding {
+        let entry = &given.entries[entry as usize];
+        let (x, y) = (entry.index as usize % BLOCK_EDGE, entry.index as usize / TILE_EDGE);
+        let number = y % BLOCK_EDGE * BLOCK_EDGE + x;
+        let (frame, shown) = triangles.shown(entry.triangle);
+        values[number] = shown.values(entry.weights());
+        (block.frame[number], block.owner[number]) = (frame, entry.owner);
+        block.padding |= 1 << number;
+    }
+    block.shown |= block.padding;
+    let first = block.shown.trailing_zeros() as usize;
+    for number in bits(!block.shown) {
+        values[number] = values[first];
+        (block.frame[number], block.owner[number]) = (block.frame[first], block.owner[first]);
+    }
+    spread_out(block, &values);
+    make_unit(block, triangles.frames);
+    block.bound();
+}
+
+#[inline]
+fn spread_out(block: &mut TexelBlock, values: &[Values; BLOCK_TEXELS]) {
+    let [x, y, z] = &mut block.offset;
+    let [nx, ny, nz] = &mut block.normal;
+    let [u, v] = &mut block.uv;
+    for (lane, to) in [x, y, z, nx, ny, nz, u, v].into_iter().enumerate() {
+        for number in 0..BLOCK_TEXELS {
+            to[number] = values[number][lane];
+        }
+    }
+}
+
+/// Normals of unit length; where those of the corners cancel, the triangle's own.
+#[inline]
+fn make_unit(block: &mut TexelBlock, frames: &[TexelFrame]) {
+    let [x, y, z] = &mut block.normal;
+    let mut none = 0u64;
+    for number in 0..BLOCK_TEXELS {
+        let squared = x[number] * x[number] + y[number] * y[number] + z[number] * z[number];
+        // Below this the sum is what rounding left of normals that cancel.
+        none |= u64::from(squared <= 1e-12) << number;
+    }
+    for number in 0..BLOCK_TEXELS {
+        let length = (x[number] * x[number] + y[number] * y[number] + z[number] * z[number]).sqrt();
+        (x[number], y[number], z[number]) =
+            (x[number] / length, y[number] / length, z[number] / length);
+    }
+    for number in bits(none) {
+        let normal = frames[block.frame[number] as usize].geometric_normal;
+        (x[number], y[number], z[number]) = (normal.x, normal.y, normal.z);
     }
 }
 
 /// A triangle, ready to be shown by many texels.
+#[derive(Clone, Copy)]
 struct Shown {
-    id: TriangleId,
-    frame: u16,
     affine: Option<Affine>,
-    corners: [DVec3; 3],
-    normals: [Vec3; 3],
-    geometric: DVec3,
-}
-
-struct Writer<'a> {
-    map: &'a TexelMap,
-    surface: &'a Surface,
-    at: TileAt,
-    /// The triangle of the last texel: the next one mostly shows the same.
-    shown: Option<Shown>,
-}
-
-impl Writer<'_> {
-    fn write(&mut self, block: &Block, decoded: &mut DecodedTile) {
-        self.list_frames(block, &mut decoded.frames);
-        let mut padding = block.padding.iter().peekable();
-        for (index, owner) in owned_texels(block) {
-            while let Some(entry) = padding.next_if(|entry| (entry.index as usize) < index) {
-                let texel = self.padding_texel(entry, decoded);
-                decoded.texels.push(texel);
-            }
-            let texel = self.owned_texel(index, owner, decoded);
-            decoded.texels.push(texel);
-        }
-        for entry in padding {
-            let texel = self.padding_texel(entry, decoded);
-            decoded.texels.push(texel);
-        }
-    }
-
-    fn list_frames(&self, block: &Block, frames: &mut Vec<TexelFrame>) {
-        let empty = |triangle| TexelFrame {
-            triangle,
-            du: Vec3::ZERO,
-            dv: Vec3::ZERO,
-            geometric_normal: Vec3::ZERO,
-        };
-        let shown = owned_texels(block)
-            .map(|(_, owner)| owner)
-            .chain(block.padding.iter().map(|entry| entry.triangle));
-        for triangle in shown {
-            if frames.last().is_none_or(|last| last.triangle != triangle) {
-                frames.push(empty(triangle));
-            }
-        }
-        frames.sort_unstable_by_key(|frame| frame.triangle);
-        frames.dedup_by_key(|frame| frame.triangle);
-        for frame in frames {
-            let corners = self.surface.positions_of(frame.triangle);
-            if let Some(affine) = self.affine(frame.triangle) {
-                let (du, dv) = affine.steps(corners);
-                (frame.du, frame.dv) = (du.as_vec3(), dv.as_vec3());
-            }
-            frame.geometric_normal = self.surface.geometric_normal(frame.triangle).as_vec3();
-        }
-    }
-
-    fn affine(&self, id: TriangleId) -> Option<Affine> {
-        Affine::new(self.surface.uvs_of(id)?, self.map.size())
-    }
-
-    fn show(&mut self, id: TriangleId, frames: &[TexelFrame]) -> &Shown {
-        let shown = match self.shown.take() {
-            Some(shown) if shown.id == id => shown,
-            _ => {
-                let frame = frames.partition_point(|frame| frame.triangle < id) as u16;
-                Shown {
-                    id,
-                    frame,
-                    affine: self.affine(id),
-                    corners: self.surface.positions_of(id),
-                    normals: self.surface.vertex_normals_of(id),
-                    geometric: self.surface.geometric_normal(id),
-                }
-            }
-        };
-        self.shown.insert(shown)
-    }
-
-    fn owned_texel(
-        &mut self,
-        index: usize,
-        owner: TriangleId,
-        decoded: &DecodedTile,
-    ) -> SurfaceTexel {
-        let (left, top) = self.at.first_texel();
-        let at = centre(left + (index % TILE_EDGE) as u32, top + (index / TILE_EDGE) as u32);
-        let size = f64::from(self.map.size().edge());
-        let shown = self.show(owner, &decoded.frames);
-        let weights = shown.affine.map_or([1.0 / 3.0; 3], |affine| affine.weights(at));
-        SurfaceTexel {
-            index: index as u16,
-            frame: shown.frame,
-            owner,
-            padding: false,
-            offset: (weighted(shown.corners, weights) - decoded.origin).as_vec3(),
-            normal: shown.normal(weights),
-            uv: (at / size).as_vec2(),
-        }
-    }
-
-    fn padding_texel(
-        &mut self,
-        entry: &crate::texel_map::PaddingEntry,
-        decoded: &DecodedTile,
-    ) -> SurfaceTexel {
-        let weights = entry.weights();
-        let uv = self.surface.uv(entry.triangle, weights).unwrap_or_default();
-        let shown = self.show(entry.triangle, &decoded.frames);
-        SurfaceTexel {
-            index: entry.index,
-            frame: shown.frame,
-            owner: entry.owner,
-            padding: true,
-            offset: (weighted(shown.corners, weights) - decoded.origin).as_vec3(),
-            normal: shown.normal(weights),
-            uv: uv.as_vec2(),
-        }
-    }
+    /// For each corner: its position from the tile's origin, its normal, its UV.
+    corners: [[f64; 8]; 3],
 }
 
 impl Shown {
+    const NOTHING: Self = Self { affine: None, corners: [[0.0; 8]; 3] };
+
+    fn new(surface: &Surface, map: &TexelMap, origin: DVec3, id: TriangleId) -> Self {
+        let (positions, normals) = (surface.positions_of(id), surface.vertex_normals_of(id));
+        let uvs = surface.uvs_of(id);
+        let mut corners = [[0.0; 8]; 3];
+        for (k, corner) in corners.iter_mut().enumerate() {
+            let (position, normal) = (positions[k] - origin, normals[k].as_dvec3());
+            let uv = uvs.map_or(DVec2::ZERO, |uvs| uvs[k]);
+            *corner =
+                [position.x, position.y, position.z, normal.x, normal.y, normal.z, uv.x, uv.y];
+        }
+        Self { affine: uvs.and_then(|uvs| Affine::new(uvs, map.size())), corners }
+    }
+
+    #[inline]
+    fn weights(&self, at: DVec2) -> [f64; 3] {
+        match &self.affine {
+            Some(affine) => affine.weights(at),
+            None => [1.0 / 3.0; 3],
+        }
+    }
+
     /// Beyond the triangle the normal is that of its nearest part: normals are not extrapolated.
-    fn normal(&self, weights: [f64; 3]) -> Vec3 {
-        let inside = weights.map(|weight| weight.max(0.0));
-        blend(self.normals, inside, self.geometric).as_vec3()
+    #[inline]
+    fn values(&self, weights: [f64; 3]) -> Values {
+        let [a, b, c] = weights;
+        let (a, b, c) = (by_lane(a), by_lane(b), by_lane(c));
+        let [first, second, third] = &self.corners;
+        let mut values = [0.0; 8];
+        for k in 0..8 {
+            values[k] = (first[k] * a[k] + second[k] * b[k] + third[k] * c[k]) as f32;
+        }
+        values
+    }
+
+    fn frame(&self, surface: &Surface, triangle: TriangleId) -> TexelFrame {
+        let corners = surface.positions_of(triangle);
+        let (du, dv) =
+            self.affine.map_or((DVec3::ZERO, DVec3::ZERO), |affine| affine.steps(corners));
+        let geometric_normal = surface.geometric_normal(triangle).as_vec3();
+        TexelFrame { triangle, du: du.as_vec3(), dv: dv.as_vec3(), geometric_normal }
     }
 }
+
+/// A weight for each of [`Values`].
+#[inline]
+fn by_lane(weight: f64) -> [f64; 8] {
+    let inside = if weight > 0.0 { weight } else { 0.0 };
+    [weight, weight, weight, inside, inside, inside, weight, weight]
+}
+
+/// The triangles of one tile.
+struct Triangles<'a> {
+    surface: &'a Surface,
+    map: &'a TexelMap,
+    origin: DVec3,
+    frames: &'a mut Vec<TexelFrame>,
+    /// From a triangle's hash to its frame; the next free slot where several meet.
+    slots: [u16; SLOTS],
+    /// The frame that each entry of `ready` belongs to.
+    kept: [u16; KEPT],
+    ready: [Shown; KEPT],
+    /// The triangle of the last texel, and its frame: the next one mostly shows the same.
+    last: (TriangleId, u16),
+}
+
+impl<'a> Triangles<'a> {
+    #[expect(clippy::large_stack_arrays, reason = "a tenth of a megabyte, once in a call")]
+    fn new(
+        surface: &'a Surface,
+        map: &'a TexelMap,
+        origin: DVec3,
+        frames: &'a mut Vec<TexelFrame>,
+    ) -> Self {
+        Self {
+            surface,
+            map,
+            origin,
+            frames,
+            slots: [NO_FRAME; SLOTS],
+            kept: [NO_FRAME; KEPT],
+            ready: [Shown::NOTHING; KEPT],
+            last: (TriangleId(NOBODY), NO_FRAME),
+        }
+    }
+
+    #[inline]
+    fn shown(&mut self, id: TriangleId) -> (u16, &Shown) {
+        if self.last.0 != id {
+            self.last = (id, self.find(id));
+        }
+        let frame = self.last.1;
+        (frame, &self.ready[frame as usize % KEPT])
+    }
+
+    /// The triangle's frame, made where it is new; sees to it that it is ready.
+    fn find(&mut self, id: TriangleId) -> u16 {
+        // Multiplied by 2^32 over the golden ratio, the high bits are well mixed.
+        let mut slot = (id.0.wrapping_mul(0x9E37_79B1) >> 19) as usize % SLOTS;
+        loop {
+            let frame = self.slots[slot];
+            if frame == NO_FRAME {
+                break;
+            }
+            if self.frames[frame as usize].triangle == id {
+                if self.kept[frame as usize % KEPT] != frame {
+                    self.make_ready(id, frame);
+                }
+                return frame;
+            }
+            slot = (slot + 1) % SLOTS;
+        }
+        let frame = self.frames.len() as u16;
+        self.slots[slot] = frame;
+        let surface = self.surface;
+        let shown = self.make_ready(id, frame).frame(surface, id);
+        self.frames.push(shown);
+        frame
+    }
+
+    fn make_ready(&mut self, id: TriangleId, frame: u16) -> &Shown {
+        let place = frame as usize % KEPT;
+        self.kept[place] = frame;
+        self.ready[place] = Shown::new(self.surface, self.map, self.origin, id);
+        &self.ready[place]
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -12,6 +12,8 @@ mod affine;
 mod border;
 mod bounds;
 mod decode;
+mod decoded_tile;
+mod decoded_tiles;
 mod error;
 mod islands;
 mod mesh;
@@ -31,7 +33,10 @@ mod uv_report;
 mod weld;
 
 pub use bounds::Bounds;
-pub use decode::{DecodedTile, SurfaceTexel, TexelFrame};
+pub use decoded_tile::{
+    BLOCK_EDGE, BLOCK_TEXELS, DecodedTile, SurfaceTexel, TexelBlock, TexelFrame,
+};
+pub use decoded_tiles::DecodedTiles;
 pub use error::SurfaceError;
 pub use islands::{Island, IslandId, Islands};
 pub use mesh::{Corner, MaterialSlot, Mesh, MeshData, NO_INDEX, Part, PartId};

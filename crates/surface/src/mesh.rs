@@ -398,7 +398,7 @@ mod tests {
         let mut tile = crate::DecodedTile::default();
         for at in map.tiles() {
             map.decode(&surface, at, &mut tile);
-            assert!(tile.texels.iter().all(|t| t.offset.is_finite() && t.normal.is_finite()));
+            assert!(tile.texels().all(|t| t.offset.is_finite() && t.normal.is_finite()));
         }
         crate::UvReport::of(&surface, size, &Unobserved).unwrap();
     }

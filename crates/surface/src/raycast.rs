@@ -101,21 +101,24 @@ impl Sheared {
     /// Distance and barycentric weights, if the ray meets the triangle at or after its origin.
     fn meet(&self, corners: [DVec3; 3]) -> Option<(f64, [f64; 3])> {
         let [right, up, along] = self.axes;
-        let [a, b, c] = corners.map(|corner| {
+        let sheared = |corner: DVec3| {
             let from = corner - self.origin;
             let depth = from[along];
             [from[right] - self.shear[0] * depth, from[up] - self.shear[1] * depth, depth]
-        });
+        };
+        let [a, b, c] = corners;
+        let (a, b, c) = (sheared(a), sheared(b), sheared(c));
         let edges =
             [c[0] * b[1] - c[1] * b[0], a[0] * c[1] - a[1] * c[0], b[0] * a[1] - b[1] * a[0]];
-        if edges.iter().any(|&e| e < 0.0) && edges.iter().any(|&e| e > 0.0) {
+        let [e, f, g] = edges;
+        if (e < 0.0 || f < 0.0 || g < 0.0) && (e > 0.0 || f > 0.0 || g > 0.0) {
             return None;
         }
-        let sum = edges[0] + edges[1] + edges[2];
+        let sum = e + f + g;
         if sum == 0.0 {
             return None;
         }
-        let barycentric = edges.map(|e| e / sum);
+        let barycentric = [e / sum, f / sum, g / sum];
         let depth = barycentric[0] * a[2] + barycentric[1] * b[2] + barycentric[2] * c[2];
         let distance = depth * self.shear[2];
         (distance >= 0.0 && distance.is_finite()).then_some((distance, barycentric))

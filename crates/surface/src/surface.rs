@@ -102,7 +102,10 @@ impl Surface {
     /// Where its corners are, in model units: the welded vertices, so that triangles that share an edge
     /// leave no crack there. At most a millionth of the part's diagonal from the mesh's own position.
     pub fn positions_of(&self, t: TriangleId) -> [DVec3; 3] {
-        self.vertices[t.0 as usize].map(|vertex| self.points[vertex as usize].as_dvec3())
+        // Written out: the compiler leaves a call in `map`, and this is what every search does.
+        let [a, b, c] = self.vertices[t.0 as usize];
+        let point = |vertex: u32| self.points[vertex as usize].as_dvec3();
+        [point(a), point(b), point(c)]
     }
 
     /// Where its corners were at rest, in model units; where they are, in a mesh that is not posed.
@@ -118,17 +121,20 @@ impl Surface {
 
     /// The UVs of its corners; `None` unless all three have one.
     pub fn uvs_of(&self, t: TriangleId) -> Option<[DVec2; 3]> {
-        Some(self.raw_uvs_of(t)?.map(Vec2::as_dvec2))
+        let [a, b, c] = self.raw_uvs_of(t)?;
+        Some([a.as_dvec2(), b.as_dvec2(), c.as_dvec2()])
     }
 
     /// The UVs as stored.
     pub(crate) fn raw_uvs_of(&self, t: TriangleId) -> Option<[Vec2; 3]> {
-        let corners = self.triangles[t.0 as usize].corners;
-        let [a, b, c] = corners.map(|corner| self.mesh.corners()[corner as usize].uv);
+        let [a, b, c] = self.triangles[t.0 as usize].corners;
+        let corners = self.mesh.corners();
+        let (a, b, c) = (corners[a as usize].uv, corners[b as usize].uv, corners[c as usize].uv);
         if a == NO_INDEX || b == NO_INDEX || c == NO_INDEX {
             return None;
         }
-        Some([a, b, c].map(|uv| self.mesh.uvs()[uv as usize]))
+        let uvs = self.mesh.uvs();
+        Some([uvs[a as usize], uvs[b as usize], uvs[c as usize]])
     }
 
     /// The part that it belongs to.
@@ -156,7 +162,9 @@ impl Surface {
 
     /// The normals of its three vertices; zero where those of the triangles there cancel.
     pub(crate) fn vertex_normals_of(&self, t: TriangleId) -> [Vec3; 3] {
-        self.vertices[t.0 as usize].map(|vertex| self.vertex_normals[vertex as usize])
+        let [a, b, c] = self.vertices[t.0 as usize];
+        let normals = &self.vertex_normals;
+        [normals[a as usize], normals[b as usize], normals[c as usize]]
     }
 
     /// The point with these weights of its corners, in model units.

@@ -40,7 +40,7 @@ pub(crate) struct PaddingEntry {
 impl PaddingEntry {
     /// Weights of the corners of the triangle that it shows.
     pub(crate) fn weights(&self) -> [f64; 3] {
-        let [a, b] = self.first_weights.map(f64::from);
+        let (a, b) = (f64::from(self.first_weights[0]), f64::from(self.first_weights[1]));
         [a, b, 1.0 - a - b]
     }
 }

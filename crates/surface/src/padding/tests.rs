@@ -20,9 +20,7 @@ fn texels(map: &TexelMap, surface: &Surface) -> Vec<(DVec2, SurfaceTexel, DVec3)
     for at in map.tiles() {
         map.decode(surface, at, &mut tile);
         all.extend(
-            tile.texels
-                .iter()
-                .map(|texel| (centre_of(map, at, texel.index), *texel, tile.point(texel))),
+            tile.texels().map(|texel| (centre_of(map, at, texel.index), texel, tile.point(&texel))),
         );
     }
     all
@@ -181,8 +179,8 @@ fn around_acute_tips_padding_still_finds_the_surface() {
     let (mut tile, mut near_the_middle) = (DecodedTile::default(), 0);
     for at in map.tiles() {
         map.decode(&surface, at, &mut tile);
-        for texel in tile.texels.iter().filter(|texel| texel.padding) {
-            let point = tile.point(texel);
+        for texel in tile.texels().filter(|texel| texel.padding) {
+            let point = tile.point(&texel);
             if point.abs().max_element() < 0.999 {
                 let shown = tile.frames[texel.frame as usize].triangle;
                 let nearest = surface.nearest_on(shown, point);
@@ -254,8 +252,8 @@ fn on_a_sheet_with_a_back_padding_stays_on_the_side_that_it_began_on() {
     let mut crossed = 0;
     for at in map.tiles() {
         map.decode(&surface, at, &mut tile);
-        for texel in tile.texels.iter().filter(|texel| texel.padding) {
-            let point = tile.point(texel);
+        for texel in tile.texels().filter(|texel| texel.padding) {
+            let point = tile.point(&texel);
             let began = surface.geometric_normal(texel.owner);
             let shown = &tile.frames[texel.frame as usize];
             let middle = (point.x - 0.5).abs() < 0.03 && (0.1..0.9).contains(&point.z);

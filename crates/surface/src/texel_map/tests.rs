@@ -149,7 +149,7 @@ fn islands_too_small_to_hold_a_texels_centre_still_show() {
     assert_eq!(owned_count(&map), 0);
     let tiles = decoded(&map, &surface);
     let second = |id: TriangleId| id.0 >= 32;
-    let texels = &tiles[0].1.texels;
+    let texels: Vec<_> = tiles[0].1.texels().collect();
     assert!(texels.iter().all(|texel| texel.padding));
     let near = |x: u32, y: u32| {
         texels.iter().find(|texel| texel.index as usize == texel_index(x, y)).unwrap()
@@ -202,8 +202,8 @@ fn bounds_hold_every_point_and_normal_of_their_tile() {
         for (at, tile) in decoded(&map, &surface) {
             let bounds = map.bounds(at).unwrap();
             with_cone += u32::from(bounds.cosine > 0.0);
-            for texel in &tile.texels {
-                let point = tile.point(texel);
+            for texel in tile.texels() {
+                let point = tile.point(&texel);
                 assert_eq!(bounds.distance_squared(point), 0.0, "{point} {bounds:?}");
                 let geometric = tile.frames[texel.frame as usize].geometric_normal;
                 for normal in [texel.normal, geometric] {
@@ -215,8 +215,8 @@ fn bounds_hold_every_point_and_normal_of_their_tile() {
                 }
             }
             // Not much wider than needed: every side is within a few texels of a point.
-            let low = tile.texels.iter().map(|t| tile.point(t)).reduce(DVec3::min).unwrap();
-            let high = tile.texels.iter().map(|t| tile.point(t)).reduce(DVec3::max).unwrap();
+            let low = tile.texels().map(|t| tile.point(&t)).reduce(DVec3::min).unwrap();
+            let high = tile.texels().map(|t| tile.point(&t)).reduce(DVec3::max).unwrap();
             assert!((low - bounds.low).max(bounds.high - high).max_element() < 0.05);
         }
         assert!(with_cone > 0);
@@ -230,10 +230,14 @@ fn owned_texels_show_their_own_uv_and_step_as_their_frame_says() {
     let map = built(&surface, 512);
     let mut steps = 0;
     for (at, tile) in decoded(&map, &surface) {
-        assert!(tile.texels.is_sorted_by_key(|texel| texel.index));
-        assert!(tile.frames.is_sorted_by_key(|frame| frame.triangle));
+        let mut texels: Vec<_> = tile.texels().collect();
+        texels.sort_unstable_by_key(|texel| texel.index);
+        assert!(texels.windows(2).all(|pair| pair[0].index < pair[1].index));
+        let mut triangles: Vec<_> = tile.frames.iter().map(|frame| frame.triangle).collect();
+        triangles.sort_unstable();
+        assert!(triangles.windows(2).all(|pair| pair[0] < pair[1]));
         let (left, top) = at.first_texel();
-        for pair in tile.texels.windows(2).filter(|pair| !pair[0].padding && !pair[1].padding) {
+        for pair in texels.windows(2).filter(|pair| !pair[0].padding && !pair[1].padding) {
             let index = u32::from(pair[0].index);
             let (x, y) = (left + index % TILE_EDGE as u32, top + index / TILE_EDGE as u32);
             assert_eq!(map.owner(x, y), Some(pair[0].owner));
@@ -255,9 +259,9 @@ fn decoding_again_allocates_nothing() {
     let map = built(&surface, 512);
     let mut tile = DecodedTile::default();
     map.tiles().for_each(|at| map.decode(&surface, at, &mut tile));
-    let before = (tile.texels.as_ptr(), tile.texels.capacity(), tile.frames.as_ptr());
+    let before = (tile.blocks.as_ptr(), tile.blocks.capacity(), tile.frames.as_ptr());
     map.tiles().for_each(|at| map.decode(&surface, at, &mut tile));
-    assert_eq!(before, (tile.texels.as_ptr(), tile.texels.capacity(), tile.frames.as_ptr()));
+    assert_eq!(before, (tile.blocks.as_ptr(), tile.blocks.capacity(), tile.frames.as_ptr()));
 }
 
 #[test]
