@@ -1,5 +1,6 @@
-//! Chores of the repository: makes the demo model, runs all checks.
+//! Chores of the repository: makes the demo model, runs all checks and benches.
 
+mod bench;
 mod check;
 mod demo_model;
 mod demo_paint;
@@ -11,9 +12,12 @@ use std::process::ExitCode;
 
 const USAGE: &str = "\
 usage: cargo xtask test [--offline]   runs every check; offline, those by outside programs are left out
+       cargo xtask bench [--quick] [--offline]   runs every bench; offline, without those compared with
        cargo xtask demo-model         writes the demo model into assets-demo/
        cargo xtask demo-edits         paints the demo and writes its edits into assets-demo/
 ";
+
+const BENCH_FLAGS: [&str; 2] = ["--quick", "--offline"];
 
 fn main() -> ExitCode {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
@@ -21,6 +25,10 @@ fn main() -> ExitCode {
     let done = match arguments[..] {
         ["test"] => check::run(&root(), false),
         ["test", "--offline"] => check::run(&root(), true),
+        ["bench", ref flags @ ..] if flags.iter().all(|flag| BENCH_FLAGS.contains(flag)) => {
+            let [quick, offline] = BENCH_FLAGS.map(|flag| flags.contains(&flag));
+            bench::run(&root(), bench::Options { quick, offline })
+        }
         ["demo-model"] => write_demo_model(),
         ["demo-edits"] => write_demo_edits(),
         _ => {

@@ -105,7 +105,7 @@ fn is_root() -> bool {
 }
 
 /// Does the work unless it was done before with lists of the same content.
-fn once(
+pub(crate) fn once(
     root: &Path,
     folder: &str,
     lists: &[&str],

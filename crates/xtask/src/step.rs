@@ -35,6 +35,17 @@ impl Step {
         self
     }
 
+    /// The process that it is, not yet started.
+    pub(crate) fn command(&self, root: &Path) -> Command {
+        let mut command = Command::new(&self.program);
+        command
+            .args(&self.arguments)
+            .envs(self.variables.iter().copied())
+            .current_dir(root)
+            .stdin(Stdio::null());
+        command
+    }
+
     /// Runs it under a header and prints how long it took.
     ///
     /// # Errors
@@ -42,12 +53,7 @@ impl Step {
     pub(crate) fn run(&self, root: &Path) -> Result<(), String> {
         println!("\n== {}: {self}", self.name);
         let started = Instant::now();
-        let status = Command::new(&self.program)
-            .args(&self.arguments)
-            .envs(self.variables.iter().copied())
-            .current_dir(root)
-            .stdin(Stdio::null())
-            .status();
+        let status = self.command(root).status();
         let seconds = started.elapsed().as_secs_f64();
         match status {
             Ok(status) if status.success() => {

@@ -1,0 +1,81 @@
+//! What is to be reached, as ratios of figures of one run. Names are those that benches and peers print.
+
+/// What a ratio must be.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Bound {
+    /// This or more.
+    AtLeast(f64),
+    /// This or less.
+    AtMost(f64),
+    /// Shown for comparison only.
+    None,
+}
+
+/// One line of the table.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Goal {
+    /// The figure that is ours.
+    pub(crate) ours: &'static str,
+    /// The figure that it is divided by; without one the goal is for the figure itself.
+    pub(crate) against: Option<&'static str>,
+    /// What the ratio must be.
+    pub(crate) bound: Bound,
+}
+
+/// How much a curve's dearest point may cost beyond its cheapest.
+pub(crate) const FLAT: f64 = 1.2;
+
+/// All goals, in the table's order.
+pub(crate) const GOALS: [Goal; 23] = [
+    // 10 layers of 4096 x 4096, 16-bit, one thread.
+    ratio("over, one thread", "Skia over", AtLeast(0.95)),
+    ratio("multiply, one thread", "OpenCV multiply", AtLeast(2.0)),
+    ratio("multiply, one thread", "OpenCV multiply, in strips", Bound::None),
+    ratio("multiply, one thread", "Skia multiply", Bound::None),
+    ratio("overlay, one thread", "Skia overlay", AtLeast(3.0)),
+    ratio("soft-light, one thread", "tiny-skia soft-light", AtLeast(3.0)),
+    ratio("soft-light, one thread", "Skia soft-light", Bound::None),
+    // Five values, coverage and mask, in bytes read.
+    ratio("five values, one thread", "read rate, one thread", AtLeast(0.55)),
+    ratio("five values, two threads", "five values, one thread", AtLeast(1.7)),
+    ratio("deposit dabs, radius 32", "Skia stamp, radius 32", AtLeast(1.3)),
+    ratio("deposit dabs, radius 128", "Skia stamp, radius 128", AtLeast(1.3)),
+    ratio("deposit dabs, radius 512", "Skia stamp, radius 512", AtLeast(1.3)),
+    ratio("deposit dabs, radius 32", "Skia gradient, radius 32", AtLeast(10.0)),
+    ratio("deposit dabs, radius 128", "Skia gradient, radius 128", AtLeast(10.0)),
+    ratio("deposit dabs, radius 512", "Skia gradient, radius 512", AtLeast(10.0)),
+    // A dab of 250 texels radius, 4096 x 4096, a stack of 10 with 5 above: sample to composited display
+    // texels, in ms.
+    value("dab to display, p50", AtMost(3.0)),
+    value("dab to display, p99", AtMost(8.0)),
+    // In s.
+    value("texel map of 500k triangles at 4096", AtMost(0.3)),
+    ratio("OBJ of a million triangles", "tobj, a million triangles", AtMost(1.5)),
+    ratio("OBJ of half a million quads", "tobj, half a million quads", AtMost(1.5)),
+    // 100,000 small strokes: what the ledger counts at most, and how much slower the last are, in %.
+    ratio("soak, memory counted", "soak, memory budget", AtMost(1.0)),
+    value("soak, speed drift", AtMost(5.0)),
+    // A long background job beside the stroke may slow it by a quarter.
+    ratio("dab to display beside a job, p99", "dab to display, p99", AtMost(1.25)),
+];
+
+use Bound::{AtLeast, AtMost};
+
+const fn ratio(ours: &'static str, against: &'static str, bound: Bound) -> Goal {
+    Goal { ours, against: Some(against), bound }
+}
+
+const fn value(ours: &'static str, bound: Bound) -> Goal {
+    Goal { ours, against: None, bound }
+}
+
+impl Bound {
+    /// True where it holds; nothing where there is none.
+    pub(crate) fn holds(self, value: f64) -> Option<bool> {
+        match self {
+            AtLeast(bound) => Some(value >= bound),
+            AtMost(bound) => Some(value <= bound),
+            Self::None => None,
+        }
+    }
+}
