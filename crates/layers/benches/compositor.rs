@@ -4,6 +4,7 @@
 //! planar, straight. The peer, tiny-skia, composites the same number of layers in premultiplied 8-bit
 //! RGBA, layer by layer. Every figure is the best of several rounds and is also printed as
 //! `@<TAB>name<TAB>value<TAB>unit`. `--quick` takes fewer rounds and fewer layers of the peer.
+#![expect(clippy::expect_used, reason = "a bench stops at the first thing that is wrong")]
 
 use std::collections::BTreeMap;
 use std::hint::black_box;
@@ -77,7 +78,8 @@ impl Words {
             let mut texels = [0; TILE_TEXELS];
             for four in texels.as_chunks_mut::<4>().0 {
                 let word = self.next();
-                *four = [word as u16, (word >> 16) as u16, (word >> 32) as u16, (word >> 48) as u16];
+                *four =
+                    [word as u16, (word >> 16) as u16, (word >> 32) as u16, (word >> 48) as u16];
             }
             plane.set_tile(at, Tile::of(&texels));
         }
@@ -182,10 +184,11 @@ impl Bench {
             fields: &NoFields,
         };
         let tiles: Vec<TileAt> = self.size.extent().tile_places().collect();
-        let compositor = FastCompositor::new();
+        let compositor = FastCompositor::new(0);
         self.best(|| {
             let done = self.pools[pool].install(|| {
-                compositor.tiles(&composition, channels, &tiles, &|_, tile| _ = black_box(tile))
+                compositor
+                    .tiles(&composition, None, channels, &tiles, &|_, tile| _ = black_box(tile))
             });
             done.expect("a stack that can be composited");
         })

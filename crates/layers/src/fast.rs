@@ -8,6 +8,7 @@
 
 #[cfg(target_arch = "x86_64")]
 mod avx2;
+mod cache;
 mod compositor;
 mod display;
 mod inputs;

@@ -99,46 +99,65 @@ pub(crate) struct Run {
 }
 
 impl Run {
-    pub(crate) fn over_ground(self, nodes: &[Node<'_>], ground: &[u16]) -> Rows {
-        let mut rows = Rows::NOTHING;
-        for (row, &stored) in rows.colour.iter_mut().zip(ground) {
-            self.load_value(&TileRead::Uniform(stored), row);
-        }
+    fn over_ground(self, nodes: &[Node<'_>], ground: &[u16]) -> Rows {
+        let mut rows = self.ground(ground);
         self.paint(nodes, &mut rows, Base::Opaque);
         rows
     }
 
+    /// The ground alone.
+    pub(crate) fn ground(self, ground: &[u16]) -> Rows {
+        let mut rows = Rows::NOTHING;
+        for (row, &stored) in rows.colour.iter_mut().zip(ground) {
+            self.load_value(&TileRead::Uniform(stored), row);
+        }
+        rows
+    }
+
+    /// Composites nodes, bottom first, over a backdrop.
     pub(crate) fn paint(self, nodes: &[Node<'_>], backdrop: &mut Rows, base: Base) {
         for node in nodes {
-            match &node.content {
-                NodeContent::Texels { values, coverage } => {
-                    let mut source = Rows::NOTHING;
-                    for (row, read) in source.colour.iter_mut().zip(values) {
-                        self.load_value(read, row);
-                    }
-                    self.load(coverage, &mut source.coverage, to_unit);
-                    self.weigh(node, &mut source.coverage);
-                    self.blend(node.blend, &source, backdrop, base);
-                }
-                NodeContent::Group { isolation: Isolation::Isolated, children } => {
-                    let mut source = Rows::NOTHING;
-                    self.paint(children, &mut source, Base::Transparent);
-                    source.colour = self.straight(&source);
-                    self.weigh(node, &mut source.coverage);
-                    self.blend(node.blend, &source, backdrop, base);
-                }
-                NodeContent::Group { isolation: Isolation::PassThrough, children } => {
-                    let mut over = backdrop.clone();
-                    self.paint(children, &mut over, base);
-                    let mut factor = [1.0; TILE_EDGE];
-                    self.weigh(node, &mut factor);
-                    for (row, over) in backdrop.colour.iter_mut().zip(&over.colour) {
-                        self.lerp(row, over, &factor);
-                    }
-                    self.lerp(&mut backdrop.coverage, &over.coverage, &factor);
-                }
+            if let NodeContent::Group { isolation: Isolation::PassThrough, children } =
+                &node.content
+            {
+                self.pass_through(node, children, backdrop, base);
+            } else {
+                let source = self.source(node);
+                self.blend(node.blend, &source, backdrop, base);
             }
         }
+    }
+
+    /// What a node gives, weighed: straight values and coverage. A pass-through group gives nothing by
+    /// itself.
+    pub(crate) fn source(self, node: &Node<'_>) -> Rows {
+        let mut source = Rows::NOTHING;
+        match &node.content {
+            NodeContent::Texels { values, coverage } => {
+                for (row, read) in source.colour.iter_mut().zip(values) {
+                    self.load_value(read, row);
+                }
+                self.load(coverage, &mut source.coverage, to_unit);
+            }
+            NodeContent::Group { isolation: Isolation::Isolated, children } => {
+                self.paint(children, &mut source, Base::Transparent);
+                source.colour = self.straight(&source);
+            }
+            NodeContent::Group { isolation: Isolation::PassThrough, .. } => {}
+        }
+        self.weigh(node, &mut source.coverage);
+        source
+    }
+
+    fn pass_through(self, node: &Node<'_>, children: &[Node<'_>], backdrop: &mut Rows, base: Base) {
+        let mut over = backdrop.clone();
+        self.paint(children, &mut over, base);
+        let mut factor = [1.0; TILE_EDGE];
+        self.weigh(node, &mut factor);
+        for (row, over) in backdrop.colour.iter_mut().zip(&over.colour) {
+            self.lerp(row, over, &factor);
+        }
+        self.lerp(&mut backdrop.coverage, &over.coverage, &factor);
     }
 
     /// Multiplies by the node's opacities and masks.

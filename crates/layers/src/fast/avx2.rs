@@ -9,10 +9,12 @@ use std::arch::x86_64::{
     __m256i, _mm256_abs_epi16, _mm256_add_epi16, _mm256_adds_epi16, _mm256_avg_epu16,
     _mm256_cmpgt_epi16, _mm256_loadu_si256, _mm256_max_epi16, _mm256_min_epi16, _mm256_mulhi_epu16,
     _mm256_mulhrs_epi16, _mm256_mullo_epi16, _mm256_set1_epi16, _mm256_setzero_si256,
-    _mm256_srli_epi16, _mm256_sub_epi16, _mm256_xor_si256,
+    _mm256_srli_epi16, _mm256_sub_epi16, _mm256_subs_epi16, _mm256_xor_si256,
 };
 
-use super::kernel::{Blend, FULL, Op, Source, UNIFORM_LEN, Weight};
+use raster::TILE_TEXELS;
+
+use super::kernel::{Blend, FULL, Op, Source, Texels15, Weight};
 
 /// Texels of one vector.
 const LANES: usize = 16;
@@ -31,6 +33,36 @@ impl Avx2 {
 pub(super) fn blend<const N: usize>(_: Avx2, blend: Blend<'_, N>) {
     // SAFETY: only `found` makes an `Avx2`, and it has found the instructions.
     unsafe { blend_by_mode(blend) }
+}
+
+/// Writes `a Cb + b` over the backdrop.
+pub(super) fn affine(
+    _: Avx2,
+    backdrop: &mut Texels15,
+    slopes: Source<'_>,
+    offsets: Source<'_>,
+    len: usize,
+) {
+    // SAFETY: only `found` makes an `Avx2`, and it has found the instructions.
+    unsafe { affine_by_vectors(backdrop, slopes, offsets, len) }
+}
+
+#[target_feature(enable = "avx2")]
+fn affine_by_vectors(backdrop: &mut Texels15, slopes: Source<'_>, offsets: Source<'_>, len: usize) {
+    let mut repeated = [[0; LANES]; 2];
+    let [first, second] = &mut repeated;
+    let (slopes, offsets) = (Stream::of(&slopes, first), Stream::of(&offsets, second));
+    let backdrop = std::ptr::from_mut(backdrop).cast::<__m256i>();
+    assert!(len.is_multiple_of(LANES) && len <= TILE_TEXELS);
+    for index in (0..len).step_by(LANES) {
+        // SAFETY: as in `each`.
+        unsafe {
+            let value = backdrop.add(index / LANES);
+            let product = _mm256_mulhrs_epi16(*value, slopes.at(index));
+            let sum = _mm256_subs_epi16(offsets.at(index), product);
+            *value = _mm256_max_epi16(sum, _mm256_setzero_si256());
+        }
+    }
 }
 
 /// Where a source's vectors are read.
@@ -135,7 +167,7 @@ fn each<const N: usize>(
     let backdrops: [*mut __m256i; N] = backdrops.map(|plane| std::ptr::from_mut(plane).cast());
     let mut repeated = [[0; LANES]; 3];
     let weights = Weights::of(&weight, &mut repeated);
-    assert!(len.is_multiple_of(UNIFORM_LEN) && len <= raster::TILE_TEXELS);
+    assert!(len.is_multiple_of(LANES) && len <= TILE_TEXELS);
     for index in (0..len).step_by(LANES) {
         // SAFETY: index + 16 is at most `len`, which is at most the length of every plane; streams
         // were made of planes and of `repeated`, all alive; backdrops are distinct planes, borrowed

@@ -2,7 +2,7 @@
 
 use raster::{Lanes, TILE_TEXELS, Texels};
 
-use super::kernel::{ONE, Texels15, UNIFORM_LEN};
+use super::kernel::{ONE, Source, Texels15, UNIFORM_LEN};
 use crate::{ChannelDescriptor, ChannelId, ChannelKind};
 
 /// One tile of some channels of a composite: a plane of 15-bit values for each component, 0..=32767 for
@@ -29,6 +29,22 @@ pub(super) struct Plane15 {
 }
 
 impl Plane15 {
+    /// Memory that a plane takes.
+    pub(super) const BYTES: usize = size_of::<Texels15>() + size_of::<Self>();
+
+    /// How many of its values are kept.
+    pub(super) fn len(&self) -> usize {
+        if self.uniform { UNIFORM_LEN } else { TILE_TEXELS }
+    }
+
+    pub(super) fn source(&self) -> Source<'_> {
+        if self.uniform {
+            Source::Uniform(self.texels.0[0])
+        } else {
+            Source::Texels(&self.texels.0)
+        }
+    }
+
     pub(super) fn new() -> Self {
         Self { texels: Texels15::boxed(), uniform: true }
     }
@@ -46,10 +62,16 @@ impl Plane15 {
         }
     }
 
+    /// A copy to keep.
+    pub(super) fn kept(&self) -> Self {
+        let mut kept = Self::new();
+        kept.copy_from(self);
+        kept
+    }
+
     pub(super) fn copy_from(&mut self, other: &Self) {
         self.uniform = other.uniform;
-        let len = if other.uniform { UNIFORM_LEN } else { TILE_TEXELS };
-        self.texels.0[..len].copy_from_slice(&other.texels.0[..len]);
+        self.texels.0[..other.len()].copy_from_slice(&other.texels.0[..other.len()]);
     }
 }
 

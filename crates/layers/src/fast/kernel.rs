@@ -128,6 +128,28 @@ impl Path {
         Self::Portable
     }
 
+    /// Writes `a Cb + b` over the backdrop's first `len` values. `slopes` are -a in 15 bits and a sign,
+    /// `offsets` b in 15 bits.
+    pub(super) fn affine(
+        self,
+        backdrop: &mut Texels15,
+        slopes: Source<'_>,
+        offsets: Source<'_>,
+        len: usize,
+    ) {
+        match self {
+            Self::Portable => {
+                for (index, value) in backdrop.0[..len].iter_mut().enumerate() {
+                    let product = mul(*value as i16, slopes.at(index) as i16);
+                    let sum = (offsets.at(index) as i16).saturating_sub(product);
+                    *value = sum.max(0) as u16;
+                }
+            }
+            #[cfg(target_arch = "x86_64")]
+            Self::Avx2(found) => avx2::affine(found, backdrop, slopes, offsets, len),
+        }
+    }
+
     pub(super) fn blend<const N: usize>(self, blend: Blend<'_, N>) {
         match self {
             Self::Portable => portable(blend),
@@ -280,6 +302,24 @@ mod tests {
         let backdrops = planes.each_mut();
         path.blend(Blend { op, backdrops, sources, weight, len: TILE_TEXELS });
         planes.map(|plane| plane.0)
+    }
+
+    #[test]
+    fn both_paths_give_the_same_sums_and_keep_them_in_range() {
+        let [slopes, offsets] = [3, 4].map(texels);
+        let offsets = offsets.map(|value| value >> 1);
+        let summed = |path: Path, slopes, offsets| {
+            let mut plane = Texels15(texels(1).map(|value| value >> 1));
+            path.affine(&mut plane, slopes, offsets, TILE_TEXELS);
+            plane.0
+        };
+        for slopes in [Source::Texels(&slopes), Source::Uniform(0x8000), Source::Uniform(0x7FFF)] {
+            for offsets in [Source::Texels(&offsets), Source::Uniform(0)] {
+                let portable = summed(Path::Portable, slopes, offsets);
+                assert!(portable == summed(Path::fastest(), slopes, offsets));
+                assert!(portable.iter().all(|&value| value <= ONE));
+            }
+        }
     }
 
     #[test]

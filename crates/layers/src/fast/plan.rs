@@ -1,13 +1,16 @@
 //! What holds for all tiles of one call: the channels, the layers in one list, and up to which of them
 //! each channel is walked in f32.
 
+use std::collections::BTreeSet;
+use std::ops::Range;
 use std::sync::Arc;
 
 use raster::Lanes;
 
 use super::kernel::{Op, Path};
 use crate::{
-    BlendMode, ChannelDescriptor, ChannelId, Composition, Content, Isolation, Layer, LayersError,
+    BlendMode, ChannelDescriptor, ChannelId, Composition, Content, FieldId, Isolation, Layer,
+    LayerId, LayersError, Mask, MaskSource, Stack,
 };
 
 /// As many layers as 15 bits may carry an error through, each adding at most a third of a step (root
@@ -24,6 +27,10 @@ pub(super) struct Plan<'a> {
     pub(super) channels: Vec<PlanChannel<'a>>,
     /// Bottom first. Groups that change nothing are taken apart.
     pub(super) layers: Vec<&'a Arc<Layer>>,
+    /// Which of the layers is the active one, or holds it.
+    pub(super) active: Option<usize>,
+    /// The fields that masks of any layer read.
+    pub(super) fields: Vec<FieldId>,
     pub(super) lanes: Lanes,
     pub(super) path: Path,
 }
@@ -37,16 +44,20 @@ pub(super) struct PlanChannel<'a> {
     pub(super) first: usize,
     /// How many layers, from the bottom, are walked in f32.
     pub(super) precise: usize,
+    /// Runs of layers above the active one and above `precise` that may be kept as one affine step.
+    pub(super) runs: Vec<Range<usize>>,
 }
 
 impl<'a> Plan<'a> {
     pub(super) fn new(
         composition: &'a Composition<'a>,
+        active: Option<LayerId>,
         channels: &[ChannelId],
     ) -> Result<Self, LayersError> {
         composition.check()?;
         let mut layers = Vec::new();
         take_apart(&composition.stack.layers, composition.channels, &mut layers);
+        let active = active.and_then(|id| layers.iter().position(|layer| holds(layer, id)));
         let known = channels
             .iter()
             .filter_map(|id| composition.channels.iter().find(|known| known.id == *id));
@@ -54,19 +65,88 @@ impl<'a> Plan<'a> {
         let channels = known
             .map(|descriptor| {
                 let linear = composition.decodes(descriptor);
+                let precise = if linear { layers.len() } else { precise(&layers, descriptor.id) };
+                let above = active.map_or(layers.len(), |active| precise.max(active + 1));
                 let channel = PlanChannel {
                     descriptor,
                     ground: composition.ground_of(descriptor).components(),
                     linear,
                     first,
-                    precise: if linear { layers.len() } else { precise(&layers, descriptor.id) },
+                    precise,
+                    runs: affine_runs(&layers, descriptor.id, above),
                 };
                 first += descriptor.kind.components();
                 channel
             })
             .collect();
-        Ok(Self { composition, channels, layers, lanes: Lanes::widest(), path: Path::fastest() })
+        let fields = fields(composition.stack);
+        let (lanes, path) = (Lanes::widest(), Path::fastest());
+        Ok(Self { composition, channels, layers, active, fields, lanes, path })
     }
+
+    /// How many planes all channels have.
+    pub(super) fn planes(&self) -> usize {
+        self.channels.iter().map(|channel| channel.ground.len()).sum()
+    }
+}
+
+fn holds(layer: &Layer, id: LayerId) -> bool {
+    layer.id == id || layer.children().iter().any(|child| holds(child, id))
+}
+
+fn fields(stack: &Stack) -> Vec<FieldId> {
+    let mut fields = BTreeSet::new();
+    for layer in stack.walk() {
+        let masks = std::iter::once(&layer.mask).chain(layer.cells.values().map(|cell| &cell.mask));
+        for term in masks.flat_map(Mask::acting) {
+            if let MaskSource::Field(expr) = &term.source {
+                fields.insert(expr.field);
+            }
+        }
+    }
+    fields.into_iter().collect()
+}
+
+/// Runs of layers from `first` on that do to the channel no more than `a Cb + b`, and of which at least
+/// two do anything.
+fn affine_runs(layers: &[&Arc<Layer>], channel: ChannelId, first: usize) -> Vec<Range<usize>> {
+    let mut runs = Vec::new();
+    let (mut start, mut acting) = (first, 0);
+    for index in first..=layers.len() {
+        let layer = layers.get(index).copied();
+        match layer.map(|layer| (gives(layer, channel), is_affine(layer, channel))) {
+            Some((false, _)) => {}
+            Some((true, true)) => acting += 1,
+            _ => {
+                if acting > 1 {
+                    runs.push(start..index);
+                }
+                (start, acting) = (index + 1, 0);
+            }
+        }
+    }
+    runs
+}
+
+/// True when the layer may give the channel anything in some tile.
+fn gives(layer: &Layer, channel: ChannelId) -> bool {
+    layer.factor(channel) > 0.0
+        && match &layer.content {
+            Content::Painted(cells) => cells.contains_key(&channel),
+            Content::Solid(values) => values.contains_key(&channel),
+            Content::Group { children, .. } => children.iter().any(|child| gives(child, channel)),
+        }
+}
+
+fn is_affine(layer: &Layer, channel: ChannelId) -> bool {
+    let pass_through =
+        matches!(&layer.content, Content::Group { isolation: Isolation::PassThrough, .. });
+    let mode = layer.cell(channel).blend;
+    !pass_through
+        && matches!(
+            mode,
+            BlendMode::Normal | BlendMode::Multiply | BlendMode::Screen | BlendMode::Exclusion
+        )
 }
 
 /// Lists layers with the children of groups that change nothing in place of the group.
@@ -114,20 +194,12 @@ struct Noise {
 impl Noise {
     /// Looks at the next layer below; false when it needs f32.
     fn take(&mut self, layer: &Layer, channel: ChannelId) -> bool {
-        if layer.factor(channel) == 0.0 {
+        if !gives(layer, channel) {
             return true;
         }
-        let gives = match &layer.content {
-            Content::Painted(cells) => cells.contains_key(&channel),
-            Content::Solid(values) => values.contains_key(&channel),
-            Content::Group { isolation: Isolation::Isolated, .. } => true,
-            Content::Group { isolation: Isolation::PassThrough, children } => {
-                self.variance += self.gain;
-                return children.iter().rev().all(|child| self.take(child, channel));
-            }
-        };
-        if !gives {
-            return true;
+        if let Content::Group { isolation: Isolation::PassThrough, children } = &layer.content {
+            self.variance += self.gain;
+            return children.iter().rev().all(|child| self.take(child, channel));
         }
         let mode = layer.cell(channel).blend;
         // A solid overlay magnifies everywhere, and several of them everywhere alike.

@@ -4,8 +4,10 @@ use std::sync::LazyLock;
 
 use raster::{Lanes, TILE_EDGE, TILE_TEXELS, Texels, encode_srgb, from_unit};
 
+use super::cache::Affine;
 use super::display::Plane15;
 use super::kernel::ONE;
+use crate::BlendMode;
 use crate::node::Node;
 use crate::paint::{Base, Row, Rows, Run};
 
@@ -17,16 +19,33 @@ pub(super) struct Precise {
     pub(super) lanes: Lanes,
 }
 
+/// What nodes are composited over.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Start<'a> {
+    Ground(&'a [u16]),
+    /// From [`Precise::keep`].
+    Kept(&'a [Vec<f32>]),
+}
+
+impl Start<'_> {
+    fn is_uniform(self) -> bool {
+        match self {
+            Self::Ground(_) => true,
+            Self::Kept(kept) => kept.iter().all(|row| row.len() == 1),
+        }
+    }
+}
+
 impl Precise {
     fn run(self, first: usize, len: usize) -> Run {
         let Self { components, linear, lanes } = self;
         Run { components, linear, first, len, lanes }
     }
 
-    /// Composites nodes over the ground into a plane for each component.
-    pub(super) fn over_ground(self, nodes: &[Node<'_>], ground: &[u16], planes: &mut [Plane15]) {
-        if nodes.iter().all(Node::is_uniform) {
-            let rows = self.run(0, 1).over_ground(nodes, ground);
+    /// Composites nodes over what is below into a plane for each component.
+    pub(super) fn composite(self, below: Start<'_>, nodes: &[Node<'_>], planes: &mut [Plane15]) {
+        if below.is_uniform() && nodes.iter().all(Node::is_uniform) {
+            let rows = self.rows(below, nodes, 0, 1);
             for (plane, row) in planes.iter_mut().zip(&rows.colour) {
                 let value = if self.linear { encode_srgb(row[0]) } else { row[0] };
                 plane.fill(fifteen_bits(value));
@@ -34,12 +53,104 @@ impl Precise {
             return;
         }
         for first in (0..TILE_TEXELS).step_by(TILE_EDGE) {
-            let rows = self.run(first, TILE_EDGE).over_ground(nodes, ground);
+            let rows = self.rows(below, nodes, first, TILE_EDGE);
             for (plane, row) in planes.iter_mut().zip(&rows.colour) {
                 plane.uniform = false;
                 self.store(row, &mut plane.texels.0[first..][..TILE_EDGE]);
             }
         }
+    }
+
+    /// What nodes come to over the ground, in f32: one value where it is uniform.
+    pub(super) fn keep(self, ground: &[u16], nodes: &[Node<'_>]) -> Vec<Vec<f32>> {
+        let uniform = nodes.iter().all(Node::is_uniform);
+        let (edge, len) = if uniform { (1, 1) } else { (TILE_EDGE, TILE_TEXELS) };
+        let mut kept = vec![Vec::with_capacity(len); self.components];
+        for first in (0..len).step_by(edge) {
+            let rows = self.rows(Start::Ground(ground), nodes, first, edge);
+            for (kept, row) in kept.iter_mut().zip(&rows.colour) {
+                kept.extend_from_slice(&row[..edge]);
+            }
+        }
+        kept
+    }
+
+    fn rows(self, below: Start<'_>, nodes: &[Node<'_>], first: usize, len: usize) -> Rows {
+        let run = self.run(first, len);
+        let mut rows = match below {
+            Start::Ground(ground) => run.ground(ground),
+            Start::Kept(kept) => {
+                let mut rows = Rows::NOTHING;
+                for (row, kept) in rows.colour.iter_mut().zip(kept) {
+                    match kept.get(first..first + len) {
+                        Some(kept) if kept.len() == len => row[..len].copy_from_slice(kept),
+                        _ => row[..len].fill(kept[0]),
+                    }
+                }
+                rows
+            }
+        };
+        run.paint(nodes, &mut rows, Base::Opaque);
+        rows
+    }
+
+    /// What nodes whose blends are affine do to a backdrop, as `a Cb + b`; methods: with coverage `as`
+    /// and source `Cs`, normal has a = 1 - as, b = as Cs; multiply a = 1 - as + as Cs, b = 0; screen
+    /// a = 1 - as Cs, b = as Cs; exclusion a = 1 - 2 as Cs, b = as Cs. One after the other:
+    /// (a2 a1, a2 b1 + b2).
+    pub(super) fn affine(self, nodes: &[Node<'_>]) -> Affine {
+        let plane = |_| Plane15::new();
+        let mut slopes: Vec<_> = (0..self.components).map(plane).collect();
+        let mut offsets: Vec<_> = (0..self.components).map(plane).collect();
+        let uniform = nodes.iter().all(Node::is_uniform);
+        let (edge, len) = if uniform { (1, 1) } else { (TILE_EDGE, TILE_TEXELS) };
+        for first in (0..len).step_by(edge) {
+            let (a, b) = self.affine_rows(nodes, first, edge);
+            for component in 0..self.components {
+                let (slope, offset) = (&mut slopes[component], &mut offsets[component]);
+                if uniform {
+                    slope.fill(negative_slope(a[component][0]));
+                    offset.fill(fifteen_bits(b[component][0]));
+                    continue;
+                }
+                (slope.uniform, offset.uniform) = (false, false);
+                let slope = &mut slope.texels.0[first..][..edge];
+                let offset = &mut offset.texels.0[first..][..edge];
+                self.lanes.run(|| {
+                    for (to, &a) in slope.iter_mut().zip(&a[component]) {
+                        *to = negative_slope(a);
+                    }
+                    store_row(&b[component], offset);
+                });
+            }
+        }
+        Affine { slopes, offsets }
+    }
+
+    fn affine_rows(self, nodes: &[Node<'_>], first: usize, len: usize) -> ([Row; 3], [Row; 3]) {
+        let run = self.run(first, len);
+        let (mut a, mut b) = ([[1.0; TILE_EDGE]; 3], [[0.0; TILE_EDGE]; 3]);
+        for node in nodes {
+            let source = run.source(node);
+            for component in 0..self.components {
+                let (a, b) = (&mut a[component], &mut b[component]);
+                let values = source.colour[component].iter().zip(&source.coverage);
+                self.lanes.run(|| {
+                    for ((a, b), (&value, &coverage)) in a.iter_mut().zip(b).zip(values) {
+                        let given = coverage * value;
+                        let (slope, offset) = match node.blend {
+                            BlendMode::Multiply => (1.0 - coverage + given, 0.0),
+                            BlendMode::Screen => (1.0 - given, given),
+                            BlendMode::Exclusion => (1.0 - 2.0 * given, given),
+                            _ => (1.0 - coverage, given),
+                        };
+                        *a *= slope;
+                        *b = *b * slope + offset;
+                    }
+                });
+            }
+        }
+        (a, b)
     }
 
     fn store(self, row: &Row, texels: &mut [u16]) {
@@ -96,6 +207,12 @@ fn store_row(row: &Row, texels: &mut [u16]) {
     for (texel, &value) in texels.iter_mut().zip(row) {
         *texel = fifteen_bits(value);
     }
+}
+
+/// -a in 15 bits and a sign.
+#[inline]
+fn negative_slope(a: f32) -> u16 {
+    ((a.clamp(-1.0, 1.0) * -32_768.0 + 32_768.5) as i32 - 32_768).min(32_767) as u16
 }
 
 /// 0..1 as 15 bits, rounded. By way of `i32`, for which there is a vector instruction.

@@ -4,15 +4,17 @@
 //! Those that are alike are then blended in one loop, so that coverage and masks are loaded once.
 
 use std::array::from_fn;
+use std::ops::Range;
 use std::sync::Arc;
 
 use raster::{TILE_TEXELS, Tile, TileAt, TileRead, to_unit};
 
+use super::cache::{Below, Cache, Ticket};
 use super::display::{DisplayTile, Plane15};
 use super::inputs::{Cover, Inputs, PlaneNumber};
 use super::kernel::{Blend, FULL, MOST_COMPONENTS, Op, Path, Source, UNIFORM_LEN, Weight};
 use super::plan::{Plan, PlanChannel};
-use super::precise::Precise;
+use super::precise::{Precise, Start};
 use crate::node::{Node, Reading};
 use crate::{Content, Isolation, Layer, LayersError, Value};
 
@@ -28,6 +30,30 @@ pub(super) struct Walker {
     /// Backdrops of open pass-through groups.
     saved: Vec<Plane15>,
     saved_len: usize,
+    /// For each channel.
+    progress: Vec<Progress>,
+    /// The tiles of the plan's fields.
+    fields: Vec<Option<Tile>>,
+}
+
+/// How far a channel is.
+#[derive(Debug, Clone, Copy)]
+struct Progress {
+    /// The next layer that it takes part in.
+    next: usize,
+    /// True when it began with what was known.
+    known: bool,
+    /// What is below the active layer is to be kept.
+    keep: bool,
+}
+
+/// What is known from earlier calls.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Memory<'c> {
+    pub(super) cache: &'c Cache,
+    pub(super) ticket: Ticket,
+    /// Where the active layer stands.
+    pub(super) active: usize,
 }
 
 /// A cell that joins its channel's accumulators.
@@ -88,43 +114,130 @@ impl Walker {
             skipped: Vec::new(),
             saved: Vec::new(),
             saved_len: 0,
+            progress: Vec::new(),
+            fields: Vec::new(),
         }
     }
 
-    /// Composites one tile into `self.tile`.
-    pub(super) fn walk(&mut self, plan: &Plan<'_>, at: TileAt) -> Result<(), LayersError> {
+    /// Composites one tile into `self.tile`, with what `memory` knows of it.
+    pub(super) fn walk(
+        &mut self,
+        plan: &Plan<'_>,
+        at: TileAt,
+        memory: Option<Memory<'_>>,
+    ) -> Result<(), LayersError> {
         self.tile.shape(plan.channels.iter().map(|channel| channel.descriptor));
+        self.progress.clear();
         self.skipped.clear();
         self.skipped.resize(plan.channels.len(), 0);
         self.saved_len = 0;
-        for channel in &plan.channels {
-            self.walk_precise(plan, channel, at)?;
-        }
-        for (index, layer) in plan.layers.iter().enumerate() {
-            for (skipped, channel) in self.skipped.iter_mut().zip(&plan.channels) {
-                *skipped = usize::from(index < channel.precise);
+        self.fields.clear();
+        if memory.is_some() {
+            for &field in &plan.fields {
+                self.fields.push(plan.composition.fields.tile(field, at)?);
             }
-            self.join_layer(plan, layer, at, 2)?;
         }
-        self.tile.planes.iter_mut().for_each(Plane15::expand);
+        for channel in &plan.channels {
+            let progress = self.start(plan, channel, at, memory)?;
+            self.progress.push(progress);
+        }
+        let first = self.progress.iter().map(|progress| progress.next).min();
+        for index in first.unwrap_or(plan.layers.len())..plan.layers.len() {
+            if let Some(memory) = memory {
+                self.remember(plan, at, memory, index)?;
+            }
+            for (skipped, progress) in self.skipped.iter_mut().zip(&self.progress) {
+                *skipped = usize::from(index < progress.next);
+            }
+            self.join_layer(plan, plan.layers[index], at, 2)?;
+        }
+        for (plane, _) in self.tile.planes.iter_mut().zip(0..plan.planes()) {
+            plane.expand();
+        }
         Ok(())
     }
 
-    /// The ground, and the layers that need f32.
-    fn walk_precise(
+    /// A channel's lowest part: what is known of it, else the ground and the layers that need f32.
+    fn start(
         &mut self,
         plan: &Plan<'_>,
         channel: &PlanChannel<'_>,
         at: TileAt,
-    ) -> Result<(), LayersError> {
+        memory: Option<Memory<'_>>,
+    ) -> Result<Progress, LayersError> {
         let components = channel.ground.len();
-        let reading =
-            Reading { channel: channel.descriptor.id, at, fields: plan.composition.fields };
-        let layers = plan.layers[..channel.precise].iter().copied();
-        let nodes = reading.nodes(layers)?;
+        let id = channel.descriptor.id;
+        let reading = Reading { channel: id, at, fields: plan.composition.fields };
+        let nodes = |layers: Range<usize>| reading.nodes(plan.layers[layers].iter().copied());
         let precise = Precise { components, linear: channel.linear, lanes: plan.lanes };
         let planes = &mut self.tile.planes[channel.first..][..components];
-        precise.over_ground(&nodes, channel.ground, planes);
+        let Some(memory) = memory else {
+            precise.composite(Start::Ground(channel.ground), &nodes(0..channel.precise)?, planes);
+            return Ok(Progress { next: channel.precise, known: true, keep: false });
+        };
+        let Memory { cache, ticket, active } = memory;
+        let known = cache.below(ticket, (id, at), &self.fields);
+        match known.as_deref() {
+            Some(Below::Fifteen(kept)) if channel.precise <= active => {
+                planes.iter_mut().zip(kept).for_each(|(plane, kept)| plane.copy_from(kept));
+                return Ok(Progress { next: active, known: true, keep: false });
+            }
+            Some(Below::Precise(kept)) if channel.precise > active => {
+                let nodes = nodes(active..channel.precise)?;
+                precise.composite(Start::Kept(kept), &nodes, planes);
+                return Ok(Progress { next: channel.precise, known: true, keep: false });
+            }
+            _ => {}
+        }
+        if channel.precise > active {
+            let kept = precise.keep(channel.ground, &nodes(0..active)?);
+            precise.composite(Start::Kept(&kept), &nodes(active..channel.precise)?, planes);
+            let below = Arc::new(Below::Precise(kept));
+            cache.keep_below(ticket, (id, at), &self.fields, below);
+        } else {
+            precise.composite(Start::Ground(channel.ground), &nodes(0..channel.precise)?, planes);
+        }
+        let keep = channel.precise <= active;
+        Ok(Progress { next: channel.precise, known: false, keep })
+    }
+
+    /// Before the layer `index` is joined: keeps what is below the active layer, and takes runs above it
+    /// in one step. A run is worked out when its tile comes for the second time: seldom in vain.
+    fn remember(
+        &mut self,
+        plan: &Plan<'_>,
+        at: TileAt,
+        memory: Memory<'_>,
+        index: usize,
+    ) -> Result<(), LayersError> {
+        let Memory { cache, ticket, active } = memory;
+        for (channel, progress) in plan.channels.iter().zip(&mut self.progress) {
+            let planes = &mut self.tile.planes[channel.first..][..channel.ground.len()];
+            let key = (channel.descriptor.id, at);
+            if index == active && progress.keep {
+                let kept = planes.iter().map(Plane15::kept).collect();
+                cache.keep_below(ticket, key, &self.fields, Arc::new(Below::Fifteen(kept)));
+            }
+            let Some(run) = channel.runs.iter().find(|run| run.start == index) else { continue };
+            if !progress.known || progress.next > index {
+                continue;
+            }
+            let number = run.start - active;
+            let known = cache.above(ticket, key, number, &self.fields);
+            let affine = if let Some(known) = known {
+                known
+            } else {
+                let reading = Reading { channel: key.0, at, fields: plan.composition.fields };
+                let nodes = reading.nodes(plan.layers[run.clone()].iter().copied())?;
+                let components = channel.ground.len();
+                let precise = Precise { components, linear: false, lanes: plan.lanes };
+                let affine = Arc::new(precise.affine(&nodes));
+                cache.keep_above(ticket, key, number, &self.fields, Arc::clone(&affine));
+                affine
+            };
+            affine.apply(plan.path, planes);
+            progress.next = run.end;
+        }
         Ok(())
     }
 
@@ -333,12 +446,8 @@ impl Walker {
         for (plane, over) in planes.zip(&mut self.saved[saved..][..components]) {
             std::mem::swap(plane, over);
             let Some(weight) = weight else { continue };
-            let source = if over.uniform {
-                Source::Uniform(over.texels.0[0])
-            } else {
-                Source::Texels(&over.texels.0)
-            };
-            blend_planes(path, Op::Toward, [plane], [source], weight.of(&self.inputs));
+            let weight = weight.of(&self.inputs);
+            blend_planes(path, Op::Toward, [plane], [over.source()], weight);
         }
     }
 

@@ -14,13 +14,13 @@ use raster::{Plane, TILE_TEXELS, Tile, TileAt, Unobserved};
 use crate::scene::{OneField, Scene, channels, hash, scene, scenes, size, texels};
 
 /// Exact values are rounded to 16 bits: half a step of that is not the fast compositor's error.
-const ROUNDED: f64 = 0.5 / 65_535.0;
+pub(crate) const ROUNDED: f64 = 0.5 / 65_535.0;
 /// What the design allows for one blend.
 const ONE_BLEND: f64 = 1.0 / 16_384.0;
 /// And over 40 layers.
-const STACK: f64 = 1.0 / 4096.0;
+pub(crate) const STACK: f64 = 1.0 / 4096.0;
 
-const BOTH: [ChannelId; 2] = [ChannelId::BASE_COLOUR, ChannelId::ROUGHNESS];
+pub(crate) const BOTH: [ChannelId; 2] = [ChannelId::BASE_COLOUR, ChannelId::ROUGHNESS];
 
 /// Numbers that look random but are the same on every run.
 #[derive(Debug, Clone)]
@@ -55,7 +55,7 @@ impl Dice {
         }
     }
 
-    fn plane(&mut self, uniform: u32) -> Plane {
+    pub(crate) fn plane(&mut self, uniform: u32) -> Plane {
         let mut plane = Plane::uniform(size().extent(), self.value());
         for at in size().extent().tile_places() {
             if self.below(100) >= uniform {
@@ -171,13 +171,13 @@ fn furthest(scene: &Scene) -> f64 {
         found.0 = off(&exact, at, tile).max(found.0);
         found.1 += 1;
     };
-    FastCompositor::new().tiles(&scene.composition(), &BOTH, &all, &sink).unwrap();
+    FastCompositor::new(0).tiles(&scene.composition(), None, &BOTH, &all, &sink).unwrap();
     let found = found.into_inner().unwrap();
     assert_eq!(found.1, all.len());
     found.0
 }
 
-fn off(exact: &Composite, at: TileAt, tile: &DisplayTile) -> f64 {
+pub(crate) fn off(exact: &Composite, at: TileAt, tile: &DisplayTile) -> f64 {
     let mut furthest: f64 = 0.0;
     for (&id, channel) in &exact.channels {
         for (component, plane) in channel.values.iter().enumerate() {
@@ -299,7 +299,7 @@ fn bytes_for_the_screen_are_the_values_rounded() {
         }
     };
     let tiles = [TileAt { x: 1, y: 0 }];
-    FastCompositor::new().tiles(&scene.composition(), &BOTH, &tiles, &sink).unwrap();
+    FastCompositor::new(0).tiles(&scene.composition(), None, &BOTH, &tiles, &sink).unwrap();
 }
 
 #[test]
@@ -320,7 +320,7 @@ fn full_black_and_full_white_arrive_whole() {
             *found.lock().unwrap() = Some(tile.component(ChannelId::ROUGHNESS, 0).unwrap()[10]);
         };
         let tiles = [TileAt { x: 0, y: 0 }];
-        FastCompositor::new().tiles(&scene.composition(), &BOTH, &tiles, &sink).unwrap();
+        FastCompositor::new(0).tiles(&scene.composition(), None, &BOTH, &tiles, &sink).unwrap();
         found.into_inner().unwrap()
     };
     assert_eq!(tile(0), Some(0));

@@ -89,7 +89,7 @@ fn cut_scene(scene: &Scene, at: TileAt) -> Scene {
 
 /// A change to a scene as an artist may make it; what can't be done to the layer it falls on is left out.
 #[derive(Debug, Clone, Copy)]
-enum Change {
+pub(crate) enum Change {
     Visible(Index),
     Opacity(Index, f32),
     Blend(Index, BlendMode),
@@ -109,7 +109,7 @@ enum Change {
     Nothing,
 }
 
-fn changes() -> impl Strategy<Value = Change> {
+pub(crate) fn changes() -> impl Strategy<Value = Change> {
     let layer = any::<Index>();
     let tile = 0_u8..4;
     prop_oneof![
@@ -139,7 +139,7 @@ fn place(tile: u8) -> TileAt {
     TileAt { x: u32::from(tile % 2), y: u32::from(tile / 2) }
 }
 
-fn pick(stack: &Stack, index: Index) -> Option<LayerId> {
+pub(crate) fn pick(stack: &Stack, index: Index) -> Option<LayerId> {
     let ids: Vec<LayerId> = stack.ids().collect();
     (!ids.is_empty()).then(|| *index.get(&ids))
 }
@@ -164,7 +164,7 @@ fn changed_layer(stack: &Stack, index: Index, change: impl FnOnce(&mut Layer)) -
     Some(changed.unwrap())
 }
 
-fn apply(change: Change, before: &Scene) -> Scene {
+pub(crate) fn apply(change: Change, before: &Scene) -> Scene {
     let mut now = before.clone();
     match change {
         Change::Field(tile, seed) => now.fields.0.set_tile(place(tile), texels(seed)),

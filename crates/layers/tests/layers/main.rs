@@ -14,6 +14,8 @@ mod compositing;
 #[cfg(test)]
 mod fast;
 #[cfg(test)]
+mod fast_cache;
+#[cfg(test)]
 mod laws;
 #[cfg(test)]
 mod scene;
