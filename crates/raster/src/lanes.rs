@@ -54,6 +54,7 @@ impl Lanes {
 
 #[cfg(target_arch = "x86_64")]
 #[target_feature(enable = "avx2")]
+#[inline]
 fn with_avx2<R>(work: impl FnOnce() -> R) -> R {
     work()
 }

@@ -1,5 +1,8 @@
-//! How long the derived structures of a dense model take: 500,000 triangles, a texture of 4096.
-//! Run by `cargo bench -p surface`; prints a line for each step.
+//! How long the derived structures of a dense model take, at a texture of 4096.
+//!
+//! `cargo bench -p surface -- [--quick] [--triangles NUMBER]`; 500,000 triangles unless told. Each figure
+//! is the best of a few tries, on as many threads as there are unless it says otherwise. Prints a line
+//! for each: `@`, name, value and unit, with tabs between.
 
 use std::error::Error;
 use std::f64::consts::TAU;
@@ -47,59 +50,125 @@ fn torus(quads: u32, islands: u32) -> MeshData {
     data
 }
 
-fn timed<T>(what: &str, work: impl FnOnce() -> T) -> T {
-    let start = Instant::now();
-    let result = work();
-    println!("{what}: {:.3} s", start.elapsed().as_secs_f64());
-    result
+/// What was asked for on the command line.
+struct Asked {
+    quick: bool,
+    triangles: u32,
+}
+
+impl Asked {
+    fn read() -> Result<Self, Box<dyn Error>> {
+        let mut asked = Self { quick: false, triangles: 500_000 };
+        let mut words = std::env::args().skip(1);
+        while let Some(word) = words.next() {
+            match word.as_str() {
+                "--quick" => asked.quick = true,
+                "--triangles" => {
+                    asked.triangles = words.next().ok_or("how many triangles?")?.parse()?;
+                }
+                // cargo says so.
+                "--bench" => {}
+                _ => return Err(format!("{word}: not known; --quick, --triangles NUMBER").into()),
+            }
+        }
+        Ok(asked)
+    }
+
+    /// Times the work, the best of so many tries as fit, and prints a line.
+    fn time<T>(&self, what: &str, mut work: impl FnMut() -> T) -> T {
+        let tries = if self.quick { 2 } else { 5 };
+        let mut best = f64::INFINITY;
+        let mut result = None;
+        for _ in 0..tries {
+            // Freed first: two at once would take twice the memory.
+            drop(result.take());
+            let start = Instant::now();
+            result = Some(work());
+            best = best.min(start.elapsed().as_secs_f64());
+        }
+        print(&format!("{what}, {} triangles", self.count()), &format!("{best:.3}"), "s");
+        result.unwrap_or_else(&mut work)
+    }
+
+    fn count(&self) -> String {
+        match self.triangles {
+            count if count >= 1_000_000 => format!("{}M", count / 1_000_000),
+            count => format!("{}k", count / 1000),
+        }
+    }
+}
+
+fn print(name: &str, value: &str, unit: &str) {
+    println!("@\t{name}\t{value}\t{unit}");
+}
+
+/// The most memory that the process has held, where the system says so.
+fn print_peak() {
+    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let line = status.lines().find_map(|line| line.strip_prefix("VmHWM:"));
+    if let Some(Ok(kib)) = line.map(|line| line.trim_end_matches("kB").trim().parse::<u64>()) {
+        print("peak memory so far", &(kib >> 10).to_string(), "MiB");
+    }
 }
 
 fn main() -> Result<(), Box<dyn Error>> {
-    let mesh = Arc::new(Mesh::new(torus(500, 8))?);
+    let asked = Asked::read()?;
+    let quads = f64::from(asked.triangles / 2).sqrt() as u32;
+    let mesh = Arc::new(Mesh::new(torus(quads, 8))?);
     let size = TextureSize::new(4096)?;
-    let surface = timed("prepare", || Surface::prepare(Arc::clone(&mesh), &Unobserved))?;
-    println!("{} triangles, {} MB", surface.triangle_count(), surface.bytes() >> 20);
-    let map = timed("texel map", || TexelMap::build(&surface, MaterialSlot(0), size, &Unobserved))?;
-    println!("{} tiles, {} MB", map.tiles().count(), map.bytes() >> 20);
-    for _ in 0..3 {
-        timed("decode every tile", || {
-            let mut tile = DecodedTile::default();
-            map.tiles()
-                .map(|at| {
-                    map.decode(&surface, at, &mut tile);
-                    tile.blocks.iter().map(|block| block.shown.count_ones()).sum::<u32>()
-                })
-                .sum::<u32>()
-        });
+    print_peak();
+    let surface = asked.time("prepare", || Surface::prepare(Arc::clone(&mesh), &Unobserved))?;
+    print_peak();
+    print("derived structures", &(surface.bytes() >> 20).to_string(), "MiB");
+    let build = || TexelMap::build(&surface, MaterialSlot(0), size, &Unobserved);
+    let map = asked.time("texel map, 4096", build)?;
+    print("texel map, 4096", &(map.bytes() >> 20).to_string(), "MiB");
+    drop(map);
+    let one = rayon::ThreadPoolBuilder::new().num_threads(1).build()?;
+    let map = asked.time("texel map, 4096, one thread", || one.install(build))?;
+    if !asked.quick {
+        reads(&asked, &surface, &map)?;
     }
-    timed("UV report", || UvReport::of(&surface, size, &Unobserved))?;
-    timed("a million rays", || {
-        (0..1_000_000u32)
-            .filter(|&k| {
-                let (x, y) = (f64::from(k % 1000) / 500.0 - 1.0, f64::from(k / 1000) / 500.0 - 1.0);
-                let ray = Ray { origin: DVec3::new(x, 3.0, y), direction: DVec3::NEG_Y };
-                surface.raycast(&ray).is_some()
-            })
-            .count()
+    print_peak();
+    Ok(())
+}
+
+/// What is asked of the surface and the map once they are there.
+fn reads(asked: &Asked, surface: &Surface, map: &TexelMap) -> Result<(), Box<dyn Error>> {
+    let count = surface.triangle_count() as u32;
+    let mut tile = DecodedTile::default();
+    asked.time("decode every tile", || {
+        let tiles = map.tiles().map(|at| {
+            map.decode(surface, at, &mut tile);
+            tile.blocks.iter().map(|block| block.shown.count_ones()).sum::<u32>()
+        });
+        tiles.sum::<u32>()
     });
-    timed("100,000 nearest points, a hundredth off the surface", || {
-        (0..100_000u32)
-            .filter_map(|k| {
-                let triangle = TriangleId(k * 5);
-                let normal = surface.geometric_normal(triangle);
-                surface.nearest(surface.position(triangle, [0.2, 0.3, 0.5]) + normal * 0.01)
-            })
-            .count()
+    asked.time("UV report", || UvReport::of(surface, map.size(), &Unobserved))?;
+    asked.time("a million rays", || {
+        let hits = (0..1_000_000u32).filter(|&k| {
+            let (x, y) = (f64::from(k % 1000) / 500.0 - 1.0, f64::from(k / 1000) / 500.0 - 1.0);
+            let ray = Ray { origin: DVec3::new(x, 3.0, y), direction: DVec3::NEG_Y };
+            surface.raycast(&ray).is_some()
+        });
+        hits.count()
     });
-    timed("10,000 balls of a twentieth", || {
-        let mut found = Vec::new();
-        (0..10_000u32)
-            .map(|k| {
-                let centre = surface.position(TriangleId(k * 50), [0.2, 0.3, 0.5]);
-                surface.triangles_in_ball(centre, 0.05, &mut found);
-                found.len()
-            })
-            .sum::<usize>()
+    asked.time("100,000 nearest points, a hundredth off the surface", || {
+        let found = (0..100_000u32).filter_map(|k| {
+            let triangle = TriangleId(k * 5 % count);
+            let normal = surface.geometric_normal(triangle);
+            surface.nearest(surface.position(triangle, [0.2, 0.3, 0.5]) + normal * 0.01)
+        });
+        found.count()
+    });
+    let mut found = Vec::new();
+    asked.time("10,000 balls of a twentieth", || {
+        let sizes = (0..10_000u32).map(|k| {
+            let centre = surface.position(TriangleId(k * 50 % count), [0.2, 0.3, 0.5]);
+            surface.triangles_in_ball(centre, 0.05, &mut found);
+            found.len()
+        });
+        sizes.sum::<usize>()
     });
     Ok(())
 }

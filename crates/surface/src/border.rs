@@ -1,14 +1,13 @@
 //! The borders of islands in the layout, and which border each unowned texel is nearest to.
 //!
-//! Exact and near-linear: the borders near a tile are sifted through ever smaller squares (64, 16, 4
-//! texels, one), each keeping only those that can be nearest to one of its texels.
+//! Exact and near-linear: the borders near a tile are sifted through ever smaller squares (16, then 4
+//! texels wide), each keeping only those that can be nearest to one of its texels.
 
 use glam::DVec2;
-use raster::{TILE_EDGE, TextureSize, TileAt, texel_index};
+use raster::{Lanes, TILE_EDGE, TILE_TEXELS, TextureSize, TileAt};
 
 use crate::affine::centre;
 use crate::ownership::Outline;
-use crate::texel_map::Owners;
 use crate::{MaterialSlot, Surface, TriangleId};
 
 /// One edge of a triangle across which the layout does not go on, in texel coordinates.
@@ -28,7 +27,7 @@ pub(crate) struct Border {
 pub(crate) fn borders(surface: &Surface, material: MaterialSlot, size: TextureSize) -> Vec<Border> {
     let mut borders = Vec::new();
     for id in (0..surface.triangle_count() as u32).map(TriangleId) {
-        if surface.material_of(id) != material {
+        if surface.islands().is_inner(id) || surface.material_of(id) != material {
             continue;
         }
         let Some(uvs) = surface.uvs_of(id) else { continue };
@@ -49,10 +48,12 @@ pub(crate) fn borders(surface: &Surface, material: MaterialSlot, size: TextureSi
 
 impl Border {
     /// Where along the edge its nearest point to `at` lies: 0 to 1.
+    #[inline]
     pub(crate) fn share(&self, at: DVec2) -> f64 {
         ((at - self.from).dot(self.along) / self.along.length_squared()).clamp(0.0, 1.0)
     }
 
+    #[inline]
     fn distance_squared(&self, at: DVec2) -> f64 {
         // The ends are taken as they are, so that edges that meet there are equally near.
         let share = self.share(at);
@@ -62,18 +63,61 @@ impl Border {
     }
 
     /// How far `at` lies before the edge's line.
+    #[inline]
     fn before(&self, at: DVec2) -> f64 {
         (at - self.from).dot(self.outward)
     }
 
     /// True when the edge comes within `reach` of `at` both across and down.
+    #[inline]
     fn meets_square(&self, at: DVec2, reach: f64) -> bool {
         let middle = self.from + self.along / 2.0 - at;
         let half = self.along.abs() / 2.0;
-        middle.x.abs() <= half.x + reach
-            && middle.y.abs() <= half.y + reach
-            && self.along.perp_dot(middle).abs()
-                <= reach * (self.along.x.abs() + self.along.y.abs())
+        (middle.x.abs() <= half.x + reach)
+            & (middle.y.abs() <= half.y + reach)
+            & (self.along.perp_dot(middle).abs()
+                <= reach * (self.along.x.abs() + self.along.y.abs()))
+    }
+
+    /// Its distance from each of these points, infinite from those that it does not come within the
+    /// wider reach of; and how far the nearest of all is that comes within the narrower one.
+    #[expect(clippy::inline_always, reason = "so that it is compiled for the lanes of its caller")]
+    #[inline(always)]
+    fn measure(
+        &self,
+        [across, down]: &[Cells; 2],
+        (wider, narrower): (f64, f64),
+        distances: &mut Cells,
+        nearest: &mut Cells,
+    ) {
+        let places = across.iter().zip(down);
+        for ((x, y), (distance, nearest)) in places.zip(distances.iter_mut().zip(nearest)) {
+            let at = DVec2::new(*x, *y);
+            let measured = self.distance_squared(at).sqrt();
+            *distance = if self.meets_square(at, wider) { measured } else { f64::INFINITY };
+            let sure = if self.meets_square(at, narrower) { *distance } else { f64::INFINITY };
+            *nearest = if sure < *nearest { sure } else { *nearest };
+        }
+    }
+
+    /// Lets the texels with these centres take it, as `index`, where it is better than what they have.
+    #[expect(clippy::needless_bitwise_bool, reason = "a loop without branches is vectorised")]
+    #[expect(clippy::inline_always, reason = "so that it is compiled for the lanes of its caller")]
+    #[inline(always)]
+    fn offer(&self, index: u32, [across, down]: &[Cells; 2], reach: f64, choice: &mut Choice) {
+        let places = across.iter().zip(down);
+        let best = choice.distance.iter_mut().zip(&mut choice.ahead).zip(&mut choice.border);
+        for ((x, y), ((nearest, furthest), border)) in places.zip(best) {
+            let at = DVec2::new(*x, *y);
+            let (distance, ahead) = (self.distance_squared(at), self.before(at));
+            let (nearer, equal) = (distance < *nearest, distance == *nearest);
+            let further = ahead > *furthest;
+            let allowed = self.meets_square(at, reach);
+            let better = allowed & (nearer | equal & further);
+            *nearest = if better { distance } else { *nearest };
+            *furthest = if better { ahead } else { *furthest };
+            *border = if better { index } else { *border };
+        }
     }
 
     /// The part of the edge with y in `low..=high`: its lowest and highest x.
@@ -121,88 +165,142 @@ pub(crate) fn sort_into_tiles(borders: &[Border], size: TextureSize, reach: f64)
     tiles
 }
 
-/// Squares get a quarter of the edge at each level.
+/// Squares are cut into this many, across and down, at each level.
 const FINER: usize = 4;
+const CELLS: usize = FINER * FINER;
+
+/// A number for each of the smaller squares of a square, row by row.
+type Cells = [f64; CELLS];
 
 /// Finds the nearest border of each unowned texel of a tile.
 pub(crate) struct Nearest<'a> {
+    /// Those that come near the tile.
     pub(crate) borders: &'a [Border],
     /// Texels; measured across and down, whichever is more.
     pub(crate) reach: f64,
     pub(crate) at: TileAt,
-    pub(crate) owners: Option<&'a Owners>,
-    /// Texel index and border, in any order.
-    pub(crate) found: Vec<(u16, u32)>,
+    /// A bit for each texel of a row, the first one lowest: 1 where it is owned.
+    pub(crate) owned: &'a [u64; TILE_EDGE],
+    pub(crate) lanes: Lanes,
+    /// The nearest border of each texel, [`NO_BORDER`] where there is none within reach.
+    pub(crate) found: Box<[u32; TILE_TEXELS]>,
+}
+
+/// What [`Nearest::found`] has where no border is within reach.
+pub(crate) const NO_BORDER: u32 = u32::MAX;
+
+/// The best of the borders that were offered to each texel of a square.
+struct Choice {
+    border: [u32; CELLS],
+    /// Squared.
+    distance: Cells,
+    /// How far the texel lies before it.
+    ahead: Cells,
+}
+
+impl Choice {
+    fn new() -> Self {
+        let (distance, ahead) = ([f64::INFINITY; CELLS], [f64::NEG_INFINITY; CELLS]);
+        Self { border: [NO_BORDER; CELLS], distance, ahead }
+    }
+}
+
+/// A border as it lies to the smaller squares of a square.
+struct Measured {
+    border: u32,
+    /// To the squares' middles; infinite where no texel of the square is within reach.
+    distances: Cells,
 }
 
 impl Nearest<'_> {
-    /// Looks at the square of `edge` texels whose top left is (`left`, `top`) in the tile.
-    pub(crate) fn look(&mut self, (left, top): (usize, usize), edge: usize, candidates: &[u32]) {
-        if candidates.is_empty() || self.all_owned((left, top), edge) {
-            return;
-        }
-        if edge == 1 {
-            self.decide((left, top), candidates);
-            return;
-        }
-        let half = (edge - 1) as f64 / 2.0;
-        let (first_x, first_y) = self.at.first_texel();
-        let middle = centre(first_x + left as u32, first_y + top as u32) + half;
-        let kept = self.sift(middle, half, candidates);
+    /// Looks at the whole tile.
+    pub(crate) fn look(&mut self) {
+        let all: Vec<u32> = (0..self.borders.len() as u32).collect();
+        self.sift((0, 0), TILE_EDGE, &all);
+    }
+
+    /// Hands each smaller square of the square of `edge` texels, whose top left is (`left`, `top`) in
+    /// the tile, those borders that can be nearest to one of its texels.
+    fn sift(&mut self, (left, top): (usize, usize), edge: usize, candidates: &[u32]) {
         let finer = edge / FINER;
-        for y in 0..FINER {
-            for x in 0..FINER {
-                self.look((left + x * finer, top + y * finer), finer, &kept);
+        let half = (finer - 1) as f64 / 2.0;
+        let mut measured = Vec::with_capacity(candidates.len());
+        let middles = self.places((left, top), finer, half);
+        let within = self.measure(&middles, half, candidates, &mut measured);
+        let mut kept = Vec::with_capacity(measured.len());
+        for (cell, within) in within.into_iter().enumerate() {
+            let corner = (left + cell % FINER * finer, top + cell / FINER * finer);
+            kept.clear();
+            let can_be = measured
+                .iter()
+                .filter(|one| one.distances[cell] < f64::INFINITY && one.distances[cell] <= within);
+            kept.extend(can_be.map(|one| one.border));
+            if kept.is_empty() || self.all_owned(corner, finer) {
+                continue;
+            }
+            if finer == FINER {
+                self.decide(corner, &kept);
+            } else {
+                self.sift(corner, finer, &kept);
             }
         }
     }
 
-    /// The candidates that can be nearest to a texel within `half` of `middle`: none that some other,
-    /// which all of those texels may take, beats everywhere.
-    fn sift(&self, middle: DVec2, half: f64, candidates: &[u32]) -> Vec<u32> {
-        let border = |index: &u32| &self.borders[*index as usize];
-        let near =
-            candidates.iter().filter(|index| border(index).meets_square(middle, self.reach + half));
-        let measured: Vec<(u32, f64)> =
-            near.map(|index| (*index, border(index).distance_squared(middle).sqrt())).collect();
-        let least = measured
-            .iter()
-            .filter(|(index, _)| border(index).meets_square(middle, self.reach - half))
-            .fold(f64::INFINITY, |least, (_, distance)| least.min(*distance));
-        let within = least + 2.0 * half * std::f64::consts::SQRT_2 + 1e-6;
-        measured
-            .into_iter()
-            .filter(|(_, distance)| *distance <= within)
-            .map(|(index, _)| index)
-            .collect()
+    /// Points in even steps of `step` texels: of each cell, the one `inset` texels from the centre of
+    /// its first texel.
+    fn places(&self, (left, top): (usize, usize), step: usize, inset: f64) -> [Cells; 2] {
+        let (first_x, first_y) = self.at.first_texel();
+        let mut places = [[0.0; CELLS]; 2];
+        let [across, down] = &mut places;
+        for (cell, (across, down)) in across.iter_mut().zip(down).enumerate() {
+            let (x, y) = (left + cell % FINER * step, top + cell / FINER * step);
+            let at = centre(first_x + x as u32, first_y + y as u32) + inset;
+            (*across, *down) = (at.x, at.y);
+        }
+        places
+    }
+
+    /// Measures each border, and how far off one may be and still be nearest to a texel within `half`
+    /// of a middle: no farther than one that all of those texels may take.
+    fn measure(
+        &self,
+        middles: &[Cells; 2],
+        half: f64,
+        candidates: &[u32],
+        measured: &mut Vec<Measured>,
+    ) -> Cells {
+        let mut within = [f64::INFINITY; CELLS];
+        for &index in candidates {
+            let border = &self.borders[index as usize];
+            let mut distances = [f64::INFINITY; CELLS];
+            let reach = (self.reach + half, self.reach - half);
+            self.lanes.run(|| border.measure(middles, reach, &mut distances, &mut within));
+            if distances.iter().any(|distance| *distance < f64::INFINITY) {
+                measured.push(Measured { border: index, distances });
+            }
+        }
+        within.map(|within| within + 2.0 * half * std::f64::consts::SQRT_2 + 1e-6)
     }
 
     fn all_owned(&self, (left, top): (usize, usize), edge: usize) -> bool {
-        self.owners.is_some_and(|owners| {
-            (top..top + edge).all(|y| {
-                let row = y * TILE_EDGE + left;
-                owners[row..row + edge].iter().all(|&owner| owner != crate::texel_map::NOBODY)
-            })
-        })
+        let columns = (u64::MAX >> (TILE_EDGE - edge)) << left;
+        self.owned[top..top + edge].iter().all(|row| row & columns == columns)
     }
 
     /// Nearest first; where edges meet in the nearest point, the one that the texel lies most before;
-    /// then the lowest.
-    fn decide(&mut self, (x, y): (usize, usize), candidates: &[u32]) {
-        let (left, top) = self.at.first_texel();
-        let at = centre(left + x as u32, top + y as u32);
-        let mut best: Option<(f64, f64, u32)> = None;
+    /// then the lowest. For the texels of a square of [`FINER`] texels.
+    fn decide(&mut self, (left, top): (usize, usize), candidates: &[u32]) {
+        let centres = self.places((left, top), 1, 0.0);
+        let mut choice = Choice::new();
         for &index in candidates {
             let border = &self.borders[index as usize];
-            if border.meets_square(at, self.reach) {
-                let key = (border.distance_squared(at), -border.before(at), index);
-                if best.is_none_or(|best| key < best) {
-                    best = Some(key);
-                }
-            }
+            self.lanes.run(|| border.offer(index, &centres, self.reach, &mut choice));
         }
-        if let Some((_, _, border)) = best {
-            self.found.push((texel_index(x as u32, y as u32) as u16, border));
+        for (cell, border) in choice.border.into_iter().enumerate() {
+            let (x, y) = (left + cell % FINER, top + cell / FINER);
+            if self.owned[y] >> x & 1 == 0 {
+                self.found[y * TILE_EDGE + x] = border;
+            }
         }
     }
 }

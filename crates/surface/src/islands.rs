@@ -132,6 +132,11 @@ impl Islands {
         self.joined[triangle.0 as usize] >> edge & 1 == 1
     }
 
+    /// True when the layout goes on across all edges of a triangle.
+    pub(crate) fn is_inner(&self, triangle: TriangleId) -> bool {
+        self.joined[triangle.0 as usize] == 0b111
+    }
+
     /// Bytes of memory that this takes.
     pub fn bytes(&self) -> usize {
         size_of_val(&*self.of_triangle) + size_of_val(&*self.list) + size_of_val(&*self.joined)

@@ -2,17 +2,37 @@
 //!
 //! An edge gives one number to both of its triangles: it is always computed from the same end. So a
 //! centre on a shared edge lies in both (no hole is left), and never strictly inside of both.
+//!
+//! Along a row that number only ever falls or only ever rises, rounded as it is: so the texels of a row
+//! whose centres lie in a triangle stand side by side. Where they begin and end is estimated first; the
+//! number itself is asked only for centres so near to an edge that rounding could mislead the estimate.
+
+use std::ops::Range;
 
 use glam::DVec2;
-use raster::TextureSize;
+use raster::{Lanes, TILE_EDGE, TextureSize};
 
 use crate::affine::centre;
+
+/// By how much an estimate of where an edge crosses a row can be off, as a share of the numbers that
+/// it is made of: a few roundings of 2^-53 each, and as many in the number that decides.
+const SLACK: f64 = 1e-14;
+
+/// One edge, from the end that comes first.
+#[derive(Debug, Clone, Copy, Default)]
+struct Edge {
+    from: DVec2,
+    along: DVec2,
+    /// How x changes along it with y.
+    slope: f64,
+    /// 1 or -1: the sign of its number on the triangle's side.
+    sign: f64,
+}
 
 /// A triangle of the layout in texel coordinates.
 pub(crate) struct Outline {
     corners: [DVec2; 3],
-    /// 1 or -1 for each edge: the sign of its number on the triangle's side.
-    signs: [f64; 3],
+    edges: [Edge; 3],
 }
 
 /// How a texel's centre lies to a triangle that it is not outside of.
@@ -22,33 +42,99 @@ pub(crate) enum Cover {
     Inside,
 }
 
-/// Twice the area that the edge from `p` to `q` spans with `at`, from whichever end comes first.
-fn edge_number(p: DVec2, q: DVec2, at: DVec2) -> f64 {
-    let (from, to) = if (p.x, p.y) <= (q.x, q.y) { (p, q) } else { (q, p) };
-    (to - from).perp_dot(at - from)
+impl Edge {
+    /// `None` where `tip` lies on the edge's line.
+    #[inline]
+    fn new(p: DVec2, q: DVec2, tip: DVec2) -> Option<Self> {
+        let (from, to) = if (p.x, p.y) <= (q.x, q.y) { (p, q) } else { (q, p) };
+        let along = to - from;
+        let edge = Self { from, along, slope: along.x / along.y, sign: 1.0 };
+        let number = edge.number(tip);
+        (number != 0.0).then_some(Self { sign: number.signum(), ..edge })
+    }
+
+    /// Twice the area that the edge spans with `at`.
+    #[inline]
+    fn number(&self, at: DVec2) -> f64 {
+        self.along.perp_dot(at - self.from)
+    }
+
+    /// Narrows the spans of rows from `first` on to this edge's side, but for texels whose centres are
+    /// so near to the edge that its number has to tell: true where there are such.
+    #[expect(clippy::inline_always, reason = "so that it is compiled for the lanes of its caller")]
+    #[inline(always)]
+    fn narrow(&self, first: u32, left: &mut [f64], right: &mut [f64]) -> bool {
+        let first = f64::from(first) + 0.5 - self.from.y;
+        if self.along.y == 0.0 {
+            for (row, right) in right.iter_mut().enumerate() {
+                let outside = self.along.x * (first + row as f64) * self.sign < 0.0;
+                *right = if outside { 0.0 } else { *right };
+            }
+            return false;
+        }
+        let crossing = |row: usize| {
+            let x = self.from.x + (first + row as f64) * self.slope;
+            let slack = (x.abs() + self.from.x.abs() + 1.0) * SLACK;
+            (x - slack - 0.5, x + slack - 0.5)
+        };
+        let mut doubtful = 0u64;
+        if self.along.y * self.sign > 0.0 {
+            for (row, right) in right.iter_mut().enumerate() {
+                let (low, high) = crossing(row);
+                let end = high.floor() + 1.0;
+                doubtful |= u64::from(low.floor() + 1.0 != end);
+                *right = if end < *right { end } else { *right };
+            }
+        } else {
+            for (row, left) in left.iter_mut().enumerate() {
+                let (low, high) = crossing(row);
+                let begin = low.ceil();
+                doubtful |= u64::from(high.ceil() != begin);
+                *left = if begin > *left { begin } else { *left };
+            }
+        }
+        doubtful != 0
+    }
+}
+
+/// The texels of the rows of one tile, at most, whose centres lie in a triangle.
+pub(crate) struct Spans {
+    first: u32,
+    count: usize,
+    /// First texel of each row, and the one after the last.
+    left: [f64; TILE_EDGE],
+    right: [f64; TILE_EDGE],
+}
+
+impl Spans {
+    pub(crate) fn new() -> Self {
+        Self { first: 0, count: 0, left: [0.0; TILE_EDGE], right: [0.0; TILE_EDGE] }
+    }
+
+    /// Row, first texel and the one after the last, of each row that has any.
+    #[inline]
+    pub(crate) fn rows(&self) -> impl Iterator<Item = (u32, u32, u32)> {
+        let spans = self.left[..self.count].iter().zip(&self.right[..self.count]);
+        let rows = (self.first..).zip(spans);
+        rows.filter(|(_, (left, right))| left < right)
+            .map(|(row, (left, right))| (row, *left as u32, *right as u32))
+    }
 }
 
 impl Outline {
     /// `None` where the triangle has no area in the layout.
+    #[inline]
     pub(crate) fn new(uvs: [DVec2; 3], size: TextureSize) -> Option<Self> {
         let corners = uvs.map(|uv| uv * f64::from(size.edge()));
-        let mut signs = [0.0; 3];
-        for k in 0..3 {
-            let (p, q, tip) = (corners[k], corners[(k + 1) % 3], corners[(k + 2) % 3]);
-            let number = edge_number(p, q, tip);
-            if number == 0.0 {
-                return None;
-            }
-            signs[k] = number.signum();
-        }
-        Some(Self { corners, signs })
+        let edge = |k: usize| Edge::new(corners[k], corners[(k + 1) % 3], corners[(k + 2) % 3]);
+        Some(Self { corners, edges: [edge(0)?, edge(1)?, edge(2)?] })
     }
 
+    #[inline]
     fn cover(&self, at: DVec2) -> Option<Cover> {
         let mut cover = Cover::Inside;
-        for k in 0..3 {
-            let number =
-                edge_number(self.corners[k], self.corners[(k + 1) % 3], at) * self.signs[k];
+        for edge in &self.edges {
+            let number = edge.number(at) * edge.sign;
             if number < 0.0 {
                 return None;
             }
@@ -60,44 +146,60 @@ impl Outline {
     }
 
     /// The rows of texels whose centres may lie in the triangle, within `size`: from, to (exclusive).
+    #[inline]
     pub(crate) fn rows(&self, size: TextureSize) -> (u32, u32) {
-        let [a, b, c] = self.corners.map(|corner| corner.y);
-        texels_between(a.min(b).min(c), a.max(b).max(c), size)
+        rows_between(self.corners.map(|corner| corner.y), size)
     }
 
-    /// The texels of a row whose centres may lie in the triangle, within `size`: from, to (exclusive).
-    fn columns(&self, row: u32, size: TextureSize) -> (u32, u32) {
-        let y = f64::from(row) + 0.5;
-        let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
-        for k in 0..3 {
-            let (p, q) = (self.corners[k], self.corners[(k + 1) % 3]);
-            if (p.y > y && q.y > y) || (p.y < y && q.y < y) {
-                continue;
-            }
-            let crossings = if p.y == q.y {
-                [p.x, q.x]
-            } else {
-                [p.x + (q.x - p.x) * ((y - p.y) / (q.y - p.y)); 2]
-            };
-            low = low.min(crossings[0].min(crossings[1]));
-            high = high.max(crossings[0].max(crossings[1]));
+    /// Finds the texels, within `size` and the rows `from..to` (as many as a tile has, at most), whose
+    /// centres are in the triangle or on its edge.
+    #[inline]
+    pub(crate) fn span(&self, rows: Range<u32>, size: TextureSize, spans: &mut Spans) {
+        let (from, to) = self.rows(size);
+        let (from, to) = (from.max(rows.start), to.min(rows.end));
+        spans.first = from;
+        spans.count = (to.saturating_sub(from) as usize).min(TILE_EDGE);
+        let left = &mut spans.left[..spans.count];
+        let right = &mut spans.right[..spans.count];
+        left.fill(0.0);
+        right.fill(f64::from(size.edge()));
+        let lanes = Lanes::widest();
+        let mut doubtful = false;
+        for edge in &self.edges {
+            doubtful |= lanes.run(|| edge.narrow(from, left, right));
         }
-        // Wider than rounding; the exact test decides.
-        let slack = 1e-9 * (low.abs() + high.abs()) + 1e-9;
-        if low > high { (0, 0) } else { texels_between(low - slack, high + slack, size) }
+        if doubtful {
+            self.decide(spans);
+        }
     }
 
-    /// Calls `texel` with x, y and how it lies, for each texel of the rows `from..to` whose centre is
-    /// in the triangle or on its edge.
+    /// Takes from both ends of each row what the numbers say is outside.
+    #[cold]
+    fn decide(&self, spans: &mut Spans) {
+        let outside =
+            |x: f64, row: u32| self.cover(DVec2::new(x + 0.5, f64::from(row) + 0.5)).is_none();
+        let ends = spans.left[..spans.count].iter_mut().zip(&mut spans.right[..spans.count]);
+        for (row, (left, right)) in (spans.first..).zip(ends) {
+            while *left < *right && outside(*left, row) {
+                *left += 1.0;
+            }
+            while *left < *right && outside(*right - 1.0, row) {
+                *right -= 1.0;
+            }
+        }
+    }
+
+    /// Calls `texel` with x, y and how it lies, for each texel of the rows `from..to` (as many as a
+    /// tile has, at most) whose centre is in the triangle or on its edge.
     pub(crate) fn for_each_texel(
         &self,
         (from, to): (u32, u32),
         size: TextureSize,
         mut texel: impl FnMut(u32, u32, Cover),
     ) {
-        let rows = self.rows(size);
-        for y in rows.0.max(from)..rows.1.min(to) {
-            let (left, right) = self.columns(y, size);
+        let mut spans = Spans::new();
+        self.span(from..to, size, &mut spans);
+        for (y, left, right) in spans.rows() {
             for x in left..right {
                 if let Some(cover) = self.cover(centre(x, y)) {
                     texel(x, y, cover);
@@ -107,8 +209,11 @@ impl Outline {
     }
 }
 
-/// The texels whose centres lie in `low..=high`, within `size`.
-fn texels_between(low: f64, high: f64, size: TextureSize) -> (u32, u32) {
+/// The rows of texels whose centres may lie in a triangle with corners at these heights, in texels,
+/// within `size`: from, to (exclusive).
+#[inline]
+pub(crate) fn rows_between([a, b, c]: [f64; 3], size: TextureSize) -> (u32, u32) {
+    let (low, high) = (a.min(b).min(c), a.max(b).max(c));
     // Casts saturate: what lies outside is cut off.
     let from = (low - 0.5).ceil().max(0.0) as u32;
     let to = ((high - 0.5).floor() + 1.0).max(0.0) as u32;
@@ -121,7 +226,45 @@ mod tests {
 
     use super::*;
 
+    /// Off the grid of centres, on it, and far outside.
+    fn coordinate() -> impl Strategy<Value = f64> {
+        prop_oneof![
+            -0.2..1.2f64,
+            (-4..70i32).prop_map(|k| (f64::from(k) + 0.5) / 64.0),
+            (-4..70i32).prop_map(|k| f64::from(k) / 64.0),
+            -1e4..1e4f64,
+        ]
+    }
+
     proptest! {
+        #![proptest_config(ProptestConfig::with_cases(2000))]
+
+        #[test]
+        fn spans_hold_the_texels_whose_centres_the_edges_numbers_put_inside(
+            corners in prop::array::uniform3((coordinate(), coordinate())),
+            flat in 0..4u32,
+        ) {
+            let size = TextureSize::new(64).unwrap();
+            let [a, b, mut c] = corners.map(|(x, y)| DVec2::new(x, y));
+            if flat == 0 {
+                // A sliver: the third corner close to the line through the others.
+                c = a + (b - a) * c.x + DVec2::splat(c.y * 1e-12);
+            }
+            let Some(outline) = Outline::new([a, b, c], size) else { return Ok(()) };
+            let mut spans = Spans::new();
+            outline.span(0..64, size, &mut spans);
+            let mut held = vec![false; 64 * 64];
+            for (row, left, right) in spans.rows() {
+                (left..right).for_each(|x| held[(row * 64 + x) as usize] = true);
+            }
+            let (from, to) = outline.rows(size);
+            for (index, &held) in (0..).zip(&held) {
+                let (x, y) = (index % 64, index / 64);
+                let inside = (from..to).contains(&y) && outline.cover(centre(x, y)).is_some();
+                prop_assert_eq!(held, inside, "{} {}", x, y);
+            }
+        }
+
         /// Numbers of many sizes, so that rounding differs between the edge's two directions.
         #[test]
         fn a_point_at_a_shared_edge_is_in_one_of_its_triangles_and_never_inside_both(

@@ -8,14 +8,16 @@
 //! Four bytes for each texel of a tile that owns any, an explicit entry for each padding texel, and
 //! nothing where a tile shows nothing. Positions are computed when a tile is decoded.
 
+mod band;
+
 use raster::{Observer, TILE_EDGE, TILE_TEXELS, TextureSize, TileAt, texel_index};
 use rayon::prelude::*;
 
-use crate::affine::{Affine, centre, weighted};
-use crate::border::{Border, Nearest, borders, sort_into_tiles};
-use crate::bounds::{Bounds, Gather};
-use crate::ownership::Outline;
-use crate::padding::Walker;
+use self::band::Plan;
+use crate::affine::Affine;
+use crate::border::{borders, sort_into_tiles};
+use crate::bounds::Bounds;
+use crate::ownership::rows_between;
 use crate::{MaterialSlot, Surface, SurfaceError, SurfacePoint, TriangleId};
 
 /// The owner of each texel of a tile.
@@ -63,6 +65,8 @@ pub struct TexelMap {
     blocks: Vec<Option<Box<Block>>>,
 }
 
+const STEPS: u64 = 2;
+
 /// Texels of padding around islands: a bilinear look-up in mip L of a box-filtered chain reads up to
 /// 1.5 x 2^L texels beyond a border (simulated, for chains of halved averages).
 fn padding_of(size: TextureSize) -> u32 {
@@ -80,26 +84,22 @@ impl TexelMap {
         size: TextureSize,
         observer: &dyn Observer,
     ) -> Result<Self, SurfaceError> {
-        observer.progress(0, 3);
+        observer.progress(0, STEPS);
         observer.check()?;
-        let owned = own(surface, material, size, observer)?;
-        observer.progress(1, 3);
+        let (rows, lengths) =
+            rayon::join(|| Rows::new(surface, material, size), || longest(surface, size));
         let borders = borders(surface, material, size);
         let near = sort_into_tiles(&borders, size, f64::from(padding_of(size)));
-        observer.progress(2, 3);
-        let builder = BlockBuilder { surface, size, borders, lengths: longest(surface, size) };
-        let tiles: Vec<TileAt> = size.extent().tile_places().collect();
-        let blocks = owned
-            .into_par_iter()
-            .zip(near)
-            .zip(tiles)
-            .map(|((owners, near), at)| {
-                observer.check()?;
-                Ok(builder.block(at, owners, &near).map(Box::new))
-            })
-            .collect::<Result<_, SurfaceError>>()?;
-        observer.progress(3, 3);
-        Ok(Self { size, material, blocks })
+        observer.progress(1, STEPS);
+        let plan = Plan { surface, size, borders, near, lengths };
+        let (_, down) = size.extent().tiles();
+        let bands = (0..down).into_par_iter().map(|row| {
+            observer.check()?;
+            Ok(plan.band(row, rows.of(row)))
+        });
+        let bands = bands.collect::<Result<Vec<_>, SurfaceError>>()?;
+        observer.progress(STEPS, STEPS);
+        Ok(Self { size, material, blocks: bands.into_iter().flatten().collect() })
     }
 
     /// The texture's size.
@@ -207,43 +207,57 @@ pub(crate) fn owned_texels(block: &Block) -> impl Iterator<Item = (usize, Triang
     owners.filter(|(_, owner)| **owner != NOBODY).map(|(index, &owner)| (index, TriangleId(owner)))
 }
 
-/// The owners of every tile, row by row.
-fn own(
-    surface: &Surface,
-    material: MaterialSlot,
-    size: TextureSize,
-    observer: &dyn Observer,
-) -> Result<Vec<Option<Box<Owners>>>, SurfaceError> {
-    let outline = |id: TriangleId| Outline::new(surface.uvs_of(id)?, size);
-    let (across, down) = size.extent().tiles();
-    let edge = TILE_EDGE as u32;
-    let mut rows: Vec<Vec<TriangleId>> = vec![Vec::new(); down as usize];
-    for id in (0..surface.triangle_count() as u32).map(TriangleId) {
-        if surface.material_of(id) != material {
-            continue;
+/// For each row of tiles the triangles that may own texels there.
+struct Rows {
+    /// Where each row's begin in `listed`; one more entry than rows.
+    starts: Vec<usize>,
+    /// Ascending in each row.
+    listed: Vec<u32>,
+}
+
+impl Rows {
+    fn new(surface: &Surface, material: MaterialSlot, size: TextureSize) -> Self {
+        let edge = TILE_EDGE as u32;
+        let tiles_of = |id: u32| {
+            let id = TriangleId(id);
+            if surface.material_of(id) != material {
+                return (0, 0);
+            }
+            let Some(uvs) = surface.uvs_of(id) else { return (0, 0) };
+            let (from, to) = rows_between(uvs.map(|uv| uv.y * f64::from(size.edge())), size);
+            if from < to { (from / edge, to.div_ceil(edge)) } else { (0, 0) }
+        };
+        let count = surface.triangle_count() as u32;
+        let reached: Vec<(u8, u8)> = (0..count)
+            .into_par_iter()
+            .map(tiles_of)
+            .map(|(from, to)| (from as u8, to as u8))
+            .collect();
+        let (_, down) = size.extent().tiles();
+        let mut starts = vec![0usize; down as usize + 1];
+        for &(from, to) in &reached {
+            for row in from..to {
+                starts[row as usize + 1] += 1;
+            }
         }
-        let Some((from, to)) = outline(id).map(|outline| outline.rows(size)) else { continue };
-        for row in from / edge..to.div_ceil(edge).max(from / edge) {
-            rows[row as usize].push(id);
+        for row in 1..starts.len() {
+            starts[row] += starts[row - 1];
         }
+        let mut next = starts.clone();
+        let mut listed = vec![0; starts[down as usize]];
+        for (id, &(from, to)) in (0..).zip(&reached) {
+            for next in &mut next[from as usize..to as usize] {
+                listed[*next] = id;
+                *next += 1;
+            }
+        }
+        Self { starts, listed }
     }
-    let bands = rows.into_par_iter().enumerate().map(|(row, triangles)| {
-        observer.check()?;
-        let mut band: Vec<Option<Box<Owners>>> = vec![None; across as usize];
-        let top = row as u32 * edge;
-        for id in triangles {
-            let Some(outline) = outline(id) else { continue };
-            outline.for_each_texel((top, top + edge), size, |x, y, _| {
-                let owners = band[(x / edge) as usize]
-                    .get_or_insert_with(|| Box::new([NOBODY; TILE_TEXELS]));
-                let owner = &mut owners[texel_index(x, y)];
-                *owner = (*owner).min(id.0);
-            });
-        }
-        Ok(band)
-    });
-    let bands = bands.collect::<Result<Vec<_>, SurfaceError>>()?;
-    Ok(bands.into_iter().flatten().collect())
+
+    fn of(&self, row: u32) -> &[u32] {
+        let row = row as usize;
+        &self.listed[self.starts[row]..self.starts[row + 1]]
+    }
 }
 
 /// For each island the longest way over the surface that a padding texel may take, in model units.
@@ -258,132 +272,6 @@ fn longest(surface: &Surface, size: TextureSize) -> Vec<f64> {
     let reach = LONGEST * f64::from(padding_of(size)) / f64::from(size.edge());
     let list = islands.list().iter().zip(areas);
     list.map(|(island, area)| reach * (island.surface_area / area).sqrt()).collect()
-}
-
-struct BlockBuilder<'a> {
-    surface: &'a Surface,
-    size: TextureSize,
-    borders: Vec<Border>,
-    /// By island.
-    lengths: Vec<f64>,
-}
-
-impl BlockBuilder<'_> {
-    /// `None` where the tile shows nothing.
-    fn block(&self, at: TileAt, owners: Option<Box<Owners>>, near: &[u32]) -> Option<Block> {
-        let padding = self.padding(at, owners.as_deref(), near);
-        if owners.is_none() && padding.is_empty() {
-            return None;
-        }
-        let none = Gather::new().finish();
-        let mut block = Block { owners, padding, bounds: none };
-        block.bounds = self.bounds(at, &block);
-        Some(block)
-    }
-
-    fn padding(&self, at: TileAt, owners: Option<&Owners>, near: &[u32]) -> Vec<PaddingEntry> {
-        let reach = f64::from(padding_of(self.size));
-        let borders = &self.borders;
-        let mut nearest = Nearest { borders, reach, at, owners, found: Vec::new() };
-        nearest.look((0, 0), TILE_EDGE, near);
-        let mut found = nearest.found;
-        found.sort_unstable();
-        let mut walker = Walker::new(self.surface);
-        let entries = found.iter().filter_map(|&(index, border)| {
-            self.entry(&mut walker, at, index, &borders[border as usize])
-        });
-        entries.collect()
-    }
-
-    fn entry(
-        &self,
-        walker: &mut Walker<'_>,
-        tile: TileAt,
-        index: u16,
-        border: &Border,
-    ) -> Option<PaddingEntry> {
-        let (left, top) = tile.first_texel();
-        let (x, y) = (index as u32 % TILE_EDGE as u32, index as u32 / TILE_EDGE as u32);
-        let at = centre(left + x, top + y);
-        let owner = border.triangle;
-        let target = Affine::new(self.surface.uvs_of(owner)?, self.size)?.weights(at);
-        let longest = self.lengths[self.surface.islands().island_of(owner)?.0 as usize];
-        let start = (owner, border.edge, border.share(at));
-        let (triangle, weights) = walker.carry(start, target, longest);
-        let first_weights = [weights[0] as f32, weights[1] as f32];
-        Some(PaddingEntry { index, triangle, owner, first_weights })
-    }
-
-    fn bounds(&self, at: TileAt, block: &Block) -> Bounds {
-        let mut gather = Gather::new();
-        for texels in extents(block) {
-            self.gather_owned(&mut gather, at, &texels);
-        }
-        for entry in &block.padding {
-            gather.point(weighted(self.surface.positions_of(entry.triangle), entry.weights()));
-        }
-        let mut shown: Vec<TriangleId> = block.padding.iter().map(|entry| entry.triangle).collect();
-        shown.sort_unstable();
-        shown.dedup();
-        for triangle in shown {
-            self.gather_normals(&mut gather, triangle);
-        }
-        gather.finish()
-    }
-
-    /// The corners of the rectangle of a triangle's texels bound them; so do the triangle's own.
-    fn gather_owned(&self, gather: &mut Gather, at: TileAt, texels: &Extents) {
-        let corners = self.surface.positions_of(texels.owner);
-        let uvs = self.surface.uvs_of(texels.owner);
-        let Some(affine) = uvs.and_then(|uvs| Affine::new(uvs, self.size)) else { return };
-        let (left, top) = at.first_texel();
-        let ((x0, y0), (x1, y1)) = (texels.first, texels.last);
-        let [a, b, c, d] = [(x0, y0), (x1, y0), (x0, y1), (x1, y1)]
-            .map(|(x, y)| weighted(corners, affine.weights(centre(left + x, top + y))));
-        let low = a.min(b).min(c).min(d);
-        let high = a.max(b).max(c).max(d);
-        let [a, b, c] = corners;
-        gather.span(low.max(a.min(b).min(c)), high.min(a.max(b).max(c)));
-        self.gather_normals(gather, texels.owner);
-    }
-
-    fn gather_normals(&self, gather: &mut Gather, id: TriangleId) {
-        gather.normal(self.surface.geometric_normal(id));
-        for normal in self.surface.vertex_normals_of(id) {
-            gather.normal(normal.as_dvec3());
-        }
-    }
-}
-
-/// The texels of one owner in a block: first and last column and row.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-struct Extents {
-    owner: TriangleId,
-    first: (u32, u32),
-    last: (u32, u32),
-}
-
-/// By owner.
-fn extents(block: &Block) -> Vec<Extents> {
-    let edge = TILE_EDGE as u32;
-    let mut runs: Vec<Extents> = Vec::new();
-    for (index, owner) in owned_texels(block) {
-        let at = (index as u32 % edge, index as u32 / edge);
-        match runs.last_mut() {
-            Some(run) if run.owner == owner && run.last.1 == at.1 => run.last = at,
-            _ => runs.push(Extents { owner, first: at, last: at }),
-        }
-    }
-    runs.sort_unstable();
-    runs.dedup_by(|run, kept| {
-        let same = run.owner == kept.owner;
-        if same {
-            kept.first = (kept.first.0.min(run.first.0), kept.first.1.min(run.first.1));
-            kept.last = (kept.last.0.max(run.last.0), kept.last.1.max(run.last.1));
-        }
-        same
-    });
-    runs
 }
 
 #[cfg(test)]

@@ -10,6 +10,7 @@ use glam::DVec3;
 use obvhs::aabb::Aabb;
 use obvhs::bvh2::Bvh2;
 use obvhs::ray::{Ray as TreeRay, RayHit as TreeHit};
+use rayon::prelude::*;
 
 use crate::TriangleId;
 use crate::tree_build::build;
@@ -38,12 +39,13 @@ impl fmt::Debug for Tree {
 
 impl Tree {
     /// From the corners of every triangle.
-    pub(crate) fn new(count: usize, corners_of: impl Fn(TriangleId) -> [DVec3; 3]) -> Self {
-        let ids = || (0..count as u32).map(TriangleId);
+    pub(crate) fn new(count: usize, corners_of: impl Fn(TriangleId) -> [DVec3; 3] + Sync) -> Self {
+        let ids = || (0..count as u32).into_par_iter().map(TriangleId);
         let none = (DVec3::splat(f64::INFINITY), DVec3::splat(f64::NEG_INFINITY));
         let (low, high) = ids()
-            .flat_map(&corners_of)
-            .fold(none, |(low, high), point| (low.min(point), high.max(point)));
+            .map(&corners_of)
+            .map(|[a, b, c]| (a.min(b).min(c), a.max(b).max(c)))
+            .reduce(|| none, |one, other| (one.0.min(other.0), one.1.max(other.1)));
         let centre = (low + high) / 2.0;
         let widest = (high - low).max_element() / 2.0;
         let half_extent = if widest > 0.0 { widest } else { 1.0 };

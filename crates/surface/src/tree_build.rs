@@ -20,32 +20,100 @@ const HALVED_FROM: usize = 56;
 /// The library's stack for traversal without allocation.
 const DEEPEST: usize = 96;
 
-/// The tree over these boxes.
+/// From this many triangles on, both sides of a split are built at once.
+const SHARED: usize = 1 << 14;
+
+/// The tree over these boxes. Any number of threads gives the same tree.
 pub(crate) fn build(boxes: &[Aabb]) -> Bvh2 {
     build_halving_from(HALVED_FROM, boxes)
 }
 
 fn build_halving_from(halved_from: usize, boxes: &[Aabb]) -> Bvh2 {
     let mut order: Vec<u32> = (0..boxes.len() as u32).collect();
+    let grown = Grower { boxes, halved_from }.grow(&mut order, 0, 0);
     let mut nodes = vec![Bvh2Node::default()];
-    let mut open = vec![(0, 0..boxes.len(), 0)];
-    while let Some((node, range, depth)) = open.pop() {
-        let inside = &mut order[range.clone()];
-        let bounds = inside.iter().fold(Aabb::empty(), |all, &id| all.union(&boxes[id as usize]));
-        if inside.len() <= LEAF {
-            nodes[node] = Bvh2Node::new(bounds, inside.len() as u32, range.start as u32);
-            continue;
-        }
-        let middle = range.start + split(boxes, inside, depth >= halved_from);
+    grown.lay(0, &mut nodes);
+    Bvh2 { nodes, primitive_indices: order, max_depth: DEEPEST, ..Bvh2::default() }
+}
+
+/// A part of the tree.
+enum Grown {
+    /// A node and what is below it; indices of nodes count from 0, the node itself.
+    Whole(Vec<Bvh2Node>),
+    /// The box of a node, and both below it.
+    Split(Aabb, Box<[Self; 2]>),
+}
+
+impl Grown {
+    /// Writes it out: the node itself at `slot`, what is below it at the end.
+    fn lay(self, slot: usize, nodes: &mut Vec<Bvh2Node>) {
         let first = nodes.len();
-        nodes[node] = Bvh2Node::new(bounds, 0, first as u32);
-        nodes.extend([Bvh2Node::default(); 2]);
-        let children: [Range<usize>; 2] = [range.start..middle, middle..range.end];
-        for (k, child) in children.into_iter().enumerate() {
-            open.push((first + k, child, depth + 1));
+        match self {
+            Self::Split(bounds, children) => {
+                nodes[slot] = Bvh2Node::new(bounds, 0, first as u32);
+                nodes.extend([Bvh2Node::default(); 2]);
+                for (k, child) in children.into_iter().enumerate() {
+                    child.lay(first + k, nodes);
+                }
+            }
+            Self::Whole(mut below) => {
+                for node in below.iter_mut().filter(|node| !node.is_leaf()) {
+                    node.first_index += first as u32 - 1;
+                }
+                nodes[slot] = below[0];
+                nodes.extend_from_slice(&below[1..]);
+            }
         }
     }
-    Bvh2 { nodes, primitive_indices: order, max_depth: DEEPEST, ..Bvh2::default() }
+}
+
+struct Grower<'a> {
+    boxes: &'a [Aabb],
+    halved_from: usize,
+}
+
+impl Grower<'_> {
+    /// The part of the tree over the triangles `order`, which stand from `start` on in the whole order.
+    fn grow(&self, order: &mut [u32], start: usize, depth: usize) -> Grown {
+        if order.len() < SHARED {
+            return Grown::Whole(self.grow_whole(order, start, depth));
+        }
+        let bounds = self.bounds(order);
+        let middle = split(self.boxes, order, depth >= self.halved_from);
+        let (left, right) = order.split_at_mut(middle);
+        let (left, right) = rayon::join(
+            || self.grow(left, start, depth + 1),
+            || self.grow(right, start + middle, depth + 1),
+        );
+        Grown::Split(bounds, Box::new([left, right]))
+    }
+
+    fn grow_whole(&self, order: &mut [u32], start: usize, depth: usize) -> Vec<Bvh2Node> {
+        let mut nodes = vec![Bvh2Node::default()];
+        let mut open = vec![(0, 0..order.len(), depth)];
+        while let Some((node, range, depth)) = open.pop() {
+            let inside = &mut order[range.clone()];
+            let bounds = self.bounds(inside);
+            if inside.len() <= LEAF {
+                let first = (start + range.start) as u32;
+                nodes[node] = Bvh2Node::new(bounds, inside.len() as u32, first);
+                continue;
+            }
+            let middle = range.start + split(self.boxes, inside, depth >= self.halved_from);
+            let first = nodes.len();
+            nodes[node] = Bvh2Node::new(bounds, 0, first as u32);
+            nodes.extend([Bvh2Node::default(); 2]);
+            let children: [Range<usize>; 2] = [range.start..middle, middle..range.end];
+            for (k, child) in children.into_iter().enumerate() {
+                open.push((first + k, child, depth + 1));
+            }
+        }
+        nodes
+    }
+
+    fn bounds(&self, inside: &[u32]) -> Aabb {
+        inside.iter().fold(Aabb::empty(), |all, &id| all.union(&self.boxes[id as usize]))
+    }
 }
 
 /// Puts the triangles of a node in two rows, and says how many the first has: neither is empty.
@@ -137,9 +205,9 @@ mod tests {
 
     #[test]
     fn every_triangle_is_in_one_leaf_and_every_box_in_its_parents() {
-        let boxes = boxes(1000, |share| share * 17.0 % 1.0);
+        let boxes = boxes(3 * SHARED as u32, |share| share * 17.0 % 1.0);
         let tree = build(&boxes);
-        let mut seen = vec![0; 1000];
+        let mut seen = vec![0; 3 * SHARED];
         for node in &tree.nodes {
             let first = node.first_index as usize;
             if node.is_leaf() {

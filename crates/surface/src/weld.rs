@@ -4,9 +4,7 @@
 //! welded to each other. Linear in the number of corners: vertices are found by a grid of cells that
 //! are wider than the distance, so that mostly one cell has to be looked at.
 
-use std::collections::hash_map::Entry;
-
-use glam::{DVec3, I64Vec3, Vec3};
+use glam::{DVec3, Vec3};
 use rustc_hash::FxHashMap;
 
 use crate::Mesh;
@@ -28,38 +26,62 @@ pub(crate) struct Welded {
 /// Welds every part of the mesh.
 pub(crate) fn weld(mesh: &Mesh) -> Welded {
     let mut grid = Grid::new(mesh);
-    let mut known: FxHashMap<(u32, u32), u32> = FxHashMap::default();
+    // Of each position: the part that used it first, and its vertex there. Parts seldom share one.
+    let mut known = vec![(NONE, NONE); mesh.positions().len()];
+    let mut shared: FxHashMap<(u32, u32), u32> = FxHashMap::default();
     let mut vertex_of = vec![0; mesh.corners().len()];
     for face in 0..mesh.face_count() {
         let part = mesh.face_part(face).0;
         for corner in mesh.face(face) {
             let position = mesh.corners()[corner].position;
-            vertex_of[corner] = match known.entry((part, position)) {
-                Entry::Occupied(vertex) => *vertex.get(),
-                Entry::Vacant(slot) => {
-                    let point = mesh.positions()[position as usize].as_dvec3();
-                    *slot.insert(grid.vertex_at(part, point))
-                }
+            let point = mesh.positions()[position as usize];
+            let first = &mut known[position as usize];
+            if first.1 == NONE {
+                *first = (part, grid.vertex_at(part, point));
+            }
+            vertex_of[corner] = if first.0 == part {
+                first.1
+            } else {
+                *shared.entry((part, position)).or_insert_with(|| grid.vertex_at(part, point))
             };
         }
     }
-    let points = grid.vertices.iter().map(|vertex| vertex.point.as_vec3()).collect();
-    Welded { vertex_of, points }
+    Welded { vertex_of, points: grid.vertices.iter().map(|vertex| vertex.point).collect() }
 }
 
-/// A vertex in its cell's chain.
+const NONE: u32 = u32::MAX;
+
+/// A cell of one part's grid. A part is 1 / (`WITHIN` x `CELL`) = 125,000 cells wide at most.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Cell {
+    part: u32,
+    at: [i32; 3],
+}
+
+impl Cell {
+    /// A well mixed number of so many bits (Fibonacci hashing: Knuth, The Art of Computer Programming,
+    /// volume 3, 6.4; the second and third multiplier are ours).
+    fn mixed(self, bits: u32) -> usize {
+        let [x, y, z] = self.at.map(|at| at as u64);
+        let flat = x ^ (y << 20) ^ (z << 40) ^ (u64::from(self.part) << 52);
+        let once = flat.wrapping_mul(0x9e37_79b9_7f4a_7c15);
+        ((once ^ (once >> 32)).wrapping_mul(0x9e37_79b9_7f4a_7c15) >> (64 - bits)) as usize
+    }
+}
+
+/// A vertex in the chain of all whose cells are mixed to the same number.
 struct Vertex {
-    point: DVec3,
+    point: Vec3,
+    cell: Cell,
     next: u32,
 }
-
-const END: u32 = u32::MAX;
 
 struct Grid {
     /// Low corner and weld distance of each part.
     parts: Vec<(DVec3, f64)>,
-    /// First vertex of each cell.
-    cells: FxHashMap<(u32, I64Vec3), u32>,
+    /// The last vertex of each number that cells are mixed to.
+    heads: Vec<u32>,
+    bits: u32,
     vertices: Vec<Vertex>,
 }
 
@@ -76,39 +98,44 @@ impl Grid {
         }
         let parts =
             boxes.iter().map(|&(low, high)| (low, (high - low).length() * WITHIN)).collect();
-        Self { parts, cells: FxHashMap::default(), vertices: Vec::new() }
+        let bits = mesh.positions().len().ilog2().clamp(4, 30);
+        Self { parts, heads: vec![NONE; 1 << bits], bits, vertices: Vec::new() }
     }
 
     /// The vertex within the weld distance of `point`, made where there is none.
-    fn vertex_at(&mut self, part: u32, point: DVec3) -> u32 {
+    fn vertex_at(&mut self, part: u32, point: Vec3) -> u32 {
         let (low, within) = self.parts[part as usize];
         let width = if within > 0.0 { within * CELL } else { 1.0 };
-        let cell_of = |p: DVec3| ((p - low) / width).floor().as_i64vec3();
-        let (from, to) = (cell_of(point - within), cell_of(point + within));
+        let precise = point.as_dvec3();
+        let cell_of = |p: DVec3| ((p - low) / width).floor().as_ivec3();
+        let (from, to) = (cell_of(precise - within), cell_of(precise + within));
         for x in from.x..=to.x {
             for y in from.y..=to.y {
                 for z in from.z..=to.z {
-                    let cell = (part, I64Vec3::new(x, y, z));
-                    if let Some(vertex) = self.find(cell, point, within) {
+                    let cell = Cell { part, at: [x, y, z] };
+                    if let Some(vertex) = self.find(cell, precise, within) {
                         return vertex;
                     }
                 }
             }
         }
         let vertex = self.vertices.len() as u32;
-        let next = self.cells.insert((part, cell_of(point)), vertex).unwrap_or(END);
-        self.vertices.push(Vertex { point, next });
+        let cell = Cell { part, at: cell_of(precise).to_array() };
+        let next = std::mem::replace(&mut self.heads[cell.mixed(self.bits)], vertex);
+        self.vertices.push(Vertex { point, cell, next });
         vertex
     }
 
-    fn find(&self, cell: (u32, I64Vec3), point: DVec3, within: f64) -> Option<u32> {
-        let mut vertex = self.cells.get(&cell).copied().unwrap_or(END);
-        while vertex != END {
-            let Vertex { point: other, next } = self.vertices[vertex as usize];
-            if other.distance_squared(point) <= within * within {
-                return Some(vertex);
+    fn find(&self, cell: Cell, point: DVec3, within: f64) -> Option<u32> {
+        let mut index = self.heads[cell.mixed(self.bits)];
+        while index != NONE {
+            let vertex = &self.vertices[index as usize];
+            if vertex.cell == cell
+                && vertex.point.as_dvec3().distance_squared(point) <= within * within
+            {
+                return Some(index);
             }
-            vertex = next;
+            index = vertex.next;
         }
         None
     }
@@ -153,6 +180,18 @@ mod tests {
     fn parts_are_not_welded_to_each_other() {
         let triangle = [[0.0, 0.0, 0.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0]];
         assert_eq!(vertices(&[(triangle, 0), (triangle, 1)]).1, 6);
+    }
+
+    #[test]
+    fn a_position_that_two_parts_share_is_a_vertex_of_each() {
+        let triangle = [[0.0, 0.0, 0.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0]];
+        let mut data = soup(&[(triangle, 0), (triangle, 1), (triangle, 1)]).into_data();
+        for (corner, position) in data.corners.iter_mut().zip([0, 1, 2].repeat(3)) {
+            corner.position = position;
+        }
+        let welded = weld(&Mesh::new(data).unwrap());
+        assert_eq!(welded.vertex_of, [0, 1, 2, 3, 4, 5, 3, 4, 5]);
+        assert_eq!(welded.points.len(), 6);
     }
 
     #[test]

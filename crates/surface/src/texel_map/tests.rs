@@ -2,6 +2,7 @@ use glam::{DVec2, DVec3};
 use raster::{Cancelled, TILE_EDGE, TextureSize, TileAt, Unobserved};
 
 use super::*;
+use crate::affine::centre;
 use crate::testing::{
     Builder, cube, halved_cylinder, plane_of_islands, prepared, six_sided_sphere, turned,
 };
@@ -136,6 +137,66 @@ fn every_texel_within_the_padding_of_an_owned_one_is_shown() {
             }
         }
         assert!(!shown.iter().all(|&shown| shown));
+    }
+}
+
+/// The triangles whose borders come within `reach` of a texel's centre both across and down, and how far
+/// off they are; by looking at points along all borders.
+fn near_borders(surface: &Surface, edge: u32, at: DVec2, reach: f64) -> Vec<(f64, TriangleId)> {
+    let mut found = Vec::new();
+    for id in (0..surface.triangle_count() as u32).map(TriangleId) {
+        let corners = surface.uvs_of(id).unwrap().map(|uv| uv * f64::from(edge));
+        for k in (0..3).filter(|&k| !surface.islands().goes_on(id, k)) {
+            let (from, to) = (corners[k], corners[(k + 1) % 3]);
+            let along = (1..300).map(|step| from.lerp(to, f64::from(step) / 300.0));
+            let offsets = along.chain([from, to]).map(|point| point - at);
+            let square = offsets.clone().map(|o| o.abs().max_element()).fold(f64::MAX, f64::min);
+            let distance = offsets.map(DVec2::length).fold(f64::MAX, f64::min);
+            if square <= reach {
+                found.push((distance, id));
+            }
+        }
+    }
+    found
+}
+
+#[test]
+fn every_texel_within_the_padding_of_a_border_shows_what_lies_across_the_nearest() {
+    let near_over = turned(DVec2::new(0.66, 0.6), DVec2::new(0.3, 0.2), 0.7);
+    let first = turned(DVec2::new(0.3, 0.3), DVec2::new(0.4, 0.3), 0.2);
+    for mesh in [two_squares(first, near_over), plane_of_islands(2, &[0.3, 1.0, 2.2, 5.0])] {
+        let surface = prepared(mesh);
+        let map = built(&surface, 64);
+        let padding = f64::from(map.padding());
+        let mut owners = vec![None; 64 * 64];
+        for (at, tile) in decoded(&map, &surface) {
+            let (left, top) = at.first_texel();
+            for texel in tile.texels.iter().filter(|texel| texel.padding) {
+                let (x, y) = (texel.index as usize % TILE_EDGE, texel.index as usize / TILE_EDGE);
+                owners[(top as usize + y) * 64 + left as usize + x] = Some(texel.owner);
+            }
+        }
+        let mut compared = 0;
+        for (index, owner) in (0..64 * 64).zip(owners) {
+            let (x, y) = (index % 64, index / 64);
+            if map.owner(x, y).is_some() {
+                assert_eq!(owner, None, "{x} {y}");
+                continue;
+            }
+            // Points along a border stand up to a ninth of a texel apart.
+            let near = |reach| near_borders(&surface, 64, centre(x, y), reach);
+            let (sure, all) = (near(padding - 0.1), near(padding + 0.1));
+            let least = sure.iter().map(|(distance, _)| *distance).fold(f64::MAX, f64::min);
+            if let Some(owner) = owner {
+                let close = all.iter().filter(|(distance, _)| *distance <= least + 0.05);
+                let found: Vec<_> = close.map(|(_, id)| *id).collect();
+                assert!(found.contains(&owner), "{x} {y}: {owner:?} of {found:?}");
+                compared += 1;
+            } else {
+                assert_eq!(sure, [], "{x} {y}");
+            }
+        }
+        assert!(compared > 500, "{compared}");
     }
 }
 
