@@ -16,6 +16,18 @@ impl Flags {
         self.0[word] |= 1 << (index % 64);
     }
 
+    /// Clears the flag of `index`.
+    fn clear(&mut self, index: usize) {
+        if let Some(word) = self.0.get_mut(index / 64) {
+            *word &= !(1 << (index % 64));
+        }
+    }
+
+    /// How many flags are set.
+    fn count(&self) -> usize {
+        self.0.iter().map(|word| word.count_ones() as usize).sum()
+    }
+
     /// The flag of `index`.
     pub(crate) fn get(&self, index: usize) -> bool {
         self.0.get(index / 64).is_some_and(|word| word >> (index % 64) & 1 == 1)
@@ -27,28 +39,47 @@ impl Flags {
 pub(crate) struct Used {
     /// How many stand in the file so far.
     pub(crate) count: u32,
-    /// Which of them each number of the library's own list is: those that faces use, by first use.
-    pub(crate) order: Vec<u32>,
+    /// For each object that the library was told of, one after the other: which entry each number of its
+    /// own list is. Those are the entries that its faces use, by first use.
+    order: Vec<u32>,
+    /// Where each object that has ended ends in `order`.
+    ends: Vec<usize>,
     seen: Flags,
+    seen_by_object: Flags,
     left_out: Flags,
 }
 
 impl Used {
     /// A corner uses entry `index`, from 0.
     pub(crate) fn take(&mut self, index: u32) {
-        if !self.seen.get(index as usize) {
-            self.seen.set(index as usize);
+        if !self.seen_by_object.get(index as usize) {
+            self.seen_by_object.set(index as usize);
             self.order.push(index);
         }
     }
 
-    /// A corner uses none. The library gives the very first corner the first entry instead, so that
-    /// counts as used.
-    pub(crate) fn leave_out(&mut self, corner: u64) {
-        if corner == 0 {
+    /// Corner `corner` uses none. The library gives the very first corner of an object the first entry
+    /// instead, so that counts as used.
+    fn leave_out(&mut self, corner: u64, first_of_object: bool) {
+        if first_of_object {
             self.take(0);
         }
         self.left_out.set(corner as usize);
+    }
+
+    fn end_object(&mut self) {
+        let start = self.ends.last().copied().unwrap_or(0);
+        for &index in &self.order[start..] {
+            self.seen_by_object.clear(index as usize);
+        }
+        if self.count == 0 {
+            // There was no first entry to give.
+            self.order.truncate(start);
+        }
+        for &index in &self.order[start..] {
+            self.seen.set(index as usize);
+        }
+        self.ends.push(self.order.len());
     }
 
     /// True where the corner named none.
@@ -56,20 +87,37 @@ impl Used {
         self.left_out.get(corner)
     }
 
-    /// How many entries no face uses.
-    pub(crate) fn unused(&self) -> usize {
-        (self.count as usize).saturating_sub(self.order.len())
+    /// How many entries faces use.
+    pub(crate) fn used(&self) -> usize {
+        self.seen.count()
     }
 
-    /// For each number of the library's list its number in file order, counting used entries only.
-    pub(crate) fn in_file_order(&self) -> Vec<u32> {
-        let mut by_file: Vec<u32> = (0..self.order.len() as u32).collect();
-        by_file.sort_unstable_by_key(|&number| self.order[number as usize]);
-        let mut renumbered = vec![0; by_file.len()];
-        for (new, &number) in by_file.iter().enumerate() {
-            renumbered[number as usize] = new as u32;
-        }
-        renumbered
+    /// How many entries no face uses.
+    pub(crate) fn unused(&self) -> usize {
+        (self.count as usize).saturating_sub(self.used())
+    }
+
+    /// For each object, for each number of its list, the entry's number in file order, counting used entries
+    /// only.
+    pub(crate) fn in_file_order(&self) -> impl Iterator<Item = Vec<u32>> {
+        let before: Vec<u32> = self
+            .seen
+            .0
+            .iter()
+            .scan(0, |sum, word| {
+                let before = *sum;
+                *sum += word.count_ones();
+                Some(before)
+            })
+            .collect();
+        let number = move |&index: &u32| {
+            let (word, bit) = (index as usize / 64, index % 64);
+            before[word] + (self.seen.0[word] & ((1 << bit) - 1)).count_ones()
+        };
+        let starts = std::iter::once(0).chain(self.ends.iter().copied());
+        starts
+            .zip(&self.ends)
+            .map(move |(start, &end)| self.order[start..end].iter().map(&number).collect())
     }
 }
 
@@ -113,7 +161,9 @@ pub(crate) struct Found {
     pub(crate) positions: Used,
     pub(crate) uvs: Used,
     pub(crate) normals: Used,
+    /// How many corners faces have so far.
     pub(crate) corners: u64,
+    corners_before_object: u64,
     pub(crate) faces: u32,
     pub(crate) runs: Vec<Run>,
     pub(crate) objects: Names,
@@ -147,6 +197,29 @@ impl Found {
     pub(crate) fn start_material(&mut self, name: String) {
         let material = (!name.is_empty()).then(|| self.materials.number(name));
         self.start(|run| run.material = material);
+    }
+
+    /// A corner without UV.
+    pub(crate) fn leave_out_uv(&mut self) {
+        self.uvs.leave_out(self.corners, self.corners_at_once() == 0);
+    }
+
+    /// A corner without normal.
+    pub(crate) fn leave_out_normal(&mut self) {
+        self.normals.leave_out(self.corners, self.corners_at_once() == 0);
+    }
+
+    /// How many corners the library was told of since it was last told of a new object.
+    pub(crate) fn corners_at_once(&self) -> u64 {
+        self.corners - self.corners_before_object
+    }
+
+    /// The library is told of a new object, or of no more.
+    pub(crate) fn end_object(&mut self) {
+        self.corners_before_object = self.corners;
+        self.positions.end_object();
+        self.uvs.end_object();
+        self.normals.end_object();
     }
 
     fn start(&mut self, change: impl FnOnce(&mut Run)) {

@@ -7,7 +7,10 @@
 //! rational curves and is ignored; so is the third of a UV. Faces may name only what stands before them.
 
 use std::io;
+use std::panic::resume_unwind;
 use std::sync::Arc;
+use std::sync::mpsc::sync_channel;
+use std::thread;
 
 use document::Model;
 use glam::{Vec2, Vec3};
@@ -20,7 +23,7 @@ use crate::import::Imported;
 use crate::mtl_read::read_materials;
 use crate::notes::Notes;
 use crate::obj_found::{Found, Names, Run, Used};
-use crate::obj_scan::{Input, ObjScan, Stop};
+use crate::obj_scan::{BUFFERS_AHEAD, Handed, Input, ObjScan, Stop};
 
 /// The name of the part of faces before any object or group, and of the material of faces without.
 const UNNAMED: &str = "unnamed";
@@ -35,13 +38,14 @@ pub(crate) fn read_obj<'a>(
     observer: &'a dyn Observer,
 ) -> Result<Imported, ExchangeError> {
     let opened = |source| ExchangeError::Io { file: file.to_owned(), doing: "opening", source };
-    let parsed = match parse(ObjScan::new(file, open().map_err(opened)?, size, false, observer)) {
-        Err(Stop::ColoursCameLate) => {
-            parse(ObjScan::new(file, open().map_err(opened)?, size, true, observer))
-        }
-        other => other,
-    };
-    let (found, mesh) = match parsed {
+    let parsed =
+        match parse(file, ObjScan::new(file, open().map_err(opened)?, size, false, observer)) {
+            Err(Stop::ColoursCameLate) => {
+                parse(file, ObjScan::new(file, open().map_err(opened)?, size, true, observer))
+            }
+            other => other,
+        };
+    let (found, objects) = match parsed {
         Ok(parsed) => parsed,
         Err(Stop::Error(error)) => return Err(error),
         Err(Stop::ColoursCameLate) => return Err(ExchangeError::file(file, "changed while read")),
@@ -52,7 +56,7 @@ pub(crate) fn read_obj<'a>(
     observer.check()?;
     let mut notes = Notes::default();
     tell(file, &found, &mut notes);
-    let data = assemble(&found, &mesh);
+    let data = assemble(&found, objects);
     let mesh = Mesh::new(data).map_err(|error| ExchangeError::file(file, error.to_string()))?;
     let materials = read_materials(
         file,
@@ -65,20 +69,21 @@ pub(crate) fn read_obj<'a>(
     Ok(Imported { model: Model::new(Arc::new(mesh), materials), notes: notes.into_lines() })
 }
 
-fn parse(mut scan: ObjScan<'_>) -> Result<(Found, tobj::Mesh), Stop> {
-    // No library and no material is handed on, so there is one model and nothing to load.
-    let parsed = tobj::load_obj_buf(&mut scan, &tobj::LoadOptions::default(), |_| {
-        Err(tobj::LoadError::OpenFileFailed)
+/// What the pass found, and the objects that the library was told of, in order.
+fn parse(file: &str, scan: ObjScan<'_>) -> Result<(Found, Vec<tobj::Model>), Stop> {
+    let (hand_on, handed) = sync_channel(BUFFERS_AHEAD);
+    let (found, parsed) = thread::scope(|scope| {
+        let pass = scope.spawn(move || scan.run(&hand_on));
+        // No library and no material is handed on, so there is nothing to load.
+        let parsed =
+            tobj::load_obj_buf(&mut Handed::new(handed), &tobj::LoadOptions::default(), |_| {
+                Err(tobj::LoadError::OpenFileFailed)
+            });
+        (pass.join(), parsed)
     });
-    if let Some(stop) = scan.stop {
-        return Err(stop);
-    }
-    let file = scan.file();
-    match parsed {
-        Ok((mut models, _)) if models.len() == 1 => Ok((scan.found, models.remove(0).mesh)),
-        Ok(_) => Err(ExchangeError::file(file, "there is no face in it").into()),
-        Err(error) => Err(ExchangeError::file(file, error.to_string()).into()),
-    }
+    let found = found.unwrap_or_else(|panic| resume_unwind(panic))?;
+    let (objects, _) = parsed.map_err(|error| ExchangeError::file(file, error.to_string()))?;
+    Ok((found, objects))
 }
 
 fn tell(file: &str, found: &Found, notes: &mut Notes) {
@@ -105,75 +110,87 @@ fn tell(file: &str, found: &Found, notes: &mut Notes) {
     }
 }
 
-fn assemble(found: &Found, mesh: &tobj::Mesh) -> MeshData {
-    let positions = found.positions.in_file_order();
+fn assemble(found: &Found, objects: Vec<tobj::Model>) -> MeshData {
     let mut data = MeshData {
-        positions: placed(&mesh.positions, &positions, |p: [f32; 3]| Vec3::from(p)),
-        colours: placed(&mesh.vertex_color, &positions, |[r, g, b]: [f32; 3]| [r, g, b, 1.0]),
-        face_starts: starts(found.faces as usize, &mesh.face_arities),
+        positions: vec![Vec3::ZERO; found.positions.used()],
+        uvs: vec![Vec2::ZERO; found.uvs.used()],
+        normals: vec![Vec3::ZERO; found.normals.used()],
+        face_starts: Vec::with_capacity(found.faces as usize + 1),
+        corners: Vec::with_capacity(found.corners as usize),
         ..MeshData::default()
     };
-    let uvs = index_list(&found.uvs, &mesh.texcoord_indices);
-    let normals = index_list(&found.normals, &mesh.normal_indices);
-    if found.uvs.count > 0 {
+    if objects.iter().any(|object| !object.mesh.vertex_color.is_empty()) {
+        data.colours = vec![[0.0; 4]; data.positions.len()];
+    }
+    data.face_starts.push(0);
+    let positions = found.positions.in_file_order();
+    let others = found.uvs.in_file_order().zip(found.normals.in_file_order());
+    for (object, (positions, (uvs, normals))) in objects.into_iter().zip(positions.zip(others)) {
+        let mesh = object.mesh;
+        place(&mut data.positions, &positions, &mesh.positions, |p: [f32; 3]| Vec3::from(p));
+        place(&mut data.colours, &positions, &mesh.vertex_color, |[r, g, b]: [f32; 3]| {
+            [r, g, b, 1.0]
+        });
         // OBJ's v points up, ours down.
-        data.uvs = placed(&mesh.texcoords, &uvs.0, |[u, v]: [f32; 2]| Vec2::new(u, 1.0 - v));
+        place(&mut data.uvs, &uvs, &mesh.texcoords, |[u, v]: [f32; 2]| Vec2::new(u, 1.0 - v));
+        place(&mut data.normals, &normals, &mesh.normals, |n: [f32; 3]| Vec3::from(n));
+        let first = data.corners.len();
+        let uvs = IndexList { places: &uvs, corners: &mesh.texcoord_indices, list: &found.uvs };
+        let normals =
+            IndexList { places: &normals, corners: &mesh.normal_indices, list: &found.normals };
+        let corner = |(at, &position): (usize, &u32)| Corner {
+            position: positions[position as usize],
+            uv: uvs.index(at, first),
+            normal: normals.index(at, first),
+        };
+        data.corners.extend(mesh.indices.iter().enumerate().map(corner));
+        start_faces(&mut data.face_starts, &mesh);
     }
-    if found.normals.count > 0 {
-        data.normals = placed(&mesh.normals, &normals.0, |n: [f32; 3]| Vec3::from(n));
-    }
-    let corner = |(at, &position): (usize, &u32)| Corner {
-        position: positions[position as usize],
-        uv: uvs.index(at),
-        normal: normals.index(at),
-    };
-    data.corners = mesh.indices.iter().enumerate().map(corner).collect();
     name_faces(found, &mut data);
     data
 }
 
-/// Where faces begin; the library lists no corner counts where all faces are triangles.
-fn starts(faces: usize, corner_counts: &[u32]) -> Vec<u32> {
-    if corner_counts.is_empty() {
-        return (0..=faces as u32).map(|face| face * 3).collect();
+/// Adds where faces end; the library lists no corner counts where all faces are triangles.
+fn start_faces(starts: &mut Vec<u32>, mesh: &tobj::Mesh) {
+    let mut end = starts.last().copied().unwrap_or(0);
+    let mut next = |count: u32| {
+        end += count;
+        end
+    };
+    if mesh.face_arities.is_empty() {
+        starts.extend((0..mesh.indices.len() / 3).map(|_| next(3)));
+    } else {
+        starts.extend(mesh.face_arities.iter().map(|&count| next(count)));
     }
-    let mut starts = Vec::with_capacity(faces + 1);
-    starts.push(0);
-    starts.extend(corner_counts.iter().scan(0, |end, &count| {
-        *end += count;
-        Some(*end)
-    }));
-    starts
 }
 
-/// Values of the library's list, put where they stood in the file.
-fn placed<const N: usize, T: Clone + Default>(
-    values: &[f32],
+/// Puts values of an object's list where they stood in the file.
+fn place<const N: usize, T>(
+    list: &mut [T],
     places: &[u32],
+    values: &[f32],
     value: impl Fn([f32; N]) -> T,
-) -> Vec<T> {
+) {
     let (entries, _) = values.as_chunks::<N>();
-    let mut list = vec![T::default(); entries.len()];
     for (&entry, &place) in entries.iter().zip(places) {
         if let Some(slot) = list.get_mut(place as usize) {
             *slot = value(entry);
         }
     }
-    list
 }
 
-/// New numbers, the library's index of each corner, and which corners have none.
-struct IndexList<'a>(Vec<u32>, &'a [u32], &'a Used);
-
-fn index_list<'a>(used: &'a Used, corners: &'a [u32]) -> IndexList<'a> {
-    IndexList(used.in_file_order(), corners, used)
+/// New numbers, the library's index of each corner of an object, and which corners of all have none.
+struct IndexList<'a> {
+    places: &'a [u32],
+    corners: &'a [u32],
+    list: &'a Used,
 }
 
 impl IndexList<'_> {
-    fn index(&self, corner: usize) -> u32 {
-        let Self(places, corners, used) = self;
-        match corners.get(corner) {
-            Some(&index) if !used.is_left_out(corner) => places[index as usize],
+    /// The index of an object's corner, whose first is corner `first` of all.
+    fn index(&self, corner: usize, first: usize) -> u32 {
+        match self.corners.get(corner) {
+            Some(&index) if !self.list.is_left_out(first + corner) => self.places[index as usize],
             _ => NO_INDEX,
         }
     }

@@ -1,14 +1,17 @@
-//! What stands between an OBJ file and the library that reads it: one pass over the lines, as they are
-//! asked for, that checks each and hands on what the library reads without falsifying it.
+//! What stands between an OBJ file and the library that reads it: one pass over the lines that checks each
+//! and hands on what the library reads without falsifying it. The pass has a thread of its own and is a few
+//! buffers ahead of the library.
 //!
 //! The library (`tobj`) names no line in its errors, overflows on wild indices, misplaces everything
 //! after a `v` or `vt` that is short of numbers, splits the mesh at each `usemtl`, forgets materials
 //! that no MTL file describes, and gives a corner without UV that of the corner before. So it is handed
-//! one object of `v vt vn f` lines that were checked here, and this pass keeps the rest by itself:
-//! which runs of faces belong to which object, group and material, which corners have no UV or normal,
-//! and where in the file each position stood, since the library numbers them by first use.
+//! `v vt vn f` lines that were checked here, and this pass keeps the rest by itself: which runs of faces
+//! belong to which object, group and material, which corners have no UV or normal, and where in the file
+//! each position stood, since the library numbers them by first use. What it is handed is cut into objects
+//! of some thousand faces, whose numbering stays in the processor's cache; they are put together again.
 
 use std::io::{self, BufRead, Read};
+use std::sync::mpsc::{Receiver, SyncSender};
 
 use raster::Observer;
 
@@ -17,10 +20,14 @@ use crate::obj_found::{Found, Used};
 use crate::text::{BYTE_ORDER_MARK, UTF16, decode, looks_like_utf16, shown};
 
 /// Where OBJ text comes from: opened once, and a second time where colours turn up late.
-pub(crate) type Input<'a> = Box<dyn BufRead + 'a>;
+pub(crate) type Input<'a> = Box<dyn BufRead + Send + 'a>;
 
 const LONGEST_LINE: u64 = 16 << 20;
 const HANDED_ON_AT_ONCE: usize = 64 << 10;
+/// How many buffers the pass may be ahead of the library.
+pub(crate) const BUFFERS_AHEAD: usize = 4;
+/// Corners after which the library is told of a new object: 16,384 triangles.
+const CORNERS_AT_ONCE: u64 = 3 << 14;
 /// Corners that a mesh may have: their indices are `u32` and their lists must fit in memory.
 pub(crate) const MOST_CORNERS: u64 = 1 << 28;
 const REMEDY: &str = "correct this line or export the model again";
@@ -40,7 +47,7 @@ impl<E: Into<ExchangeError>> From<E> for Stop {
     }
 }
 
-/// The pass: read it as the library does, then look at `found` and `stop`.
+/// The pass.
 pub(crate) struct ObjScan<'a> {
     file: &'a str,
     input: Input<'a>,
@@ -51,12 +58,8 @@ pub(crate) struct ObjScan<'a> {
     physical: Vec<u8>,
     continued: Vec<u8>,
     handed: Vec<u8>,
-    taken: usize,
     coloured: bool,
-    /// What the library is not told.
-    pub(crate) found: Found,
-    /// Why the pass ended before the file did.
-    pub(crate) stop: Option<Stop>,
+    found: Found,
 }
 
 impl<'a> ObjScan<'a> {
@@ -77,26 +80,26 @@ impl<'a> ObjScan<'a> {
             line: 0,
             physical: Vec::new(),
             continued: Vec::new(),
-            handed: Vec::with_capacity(HANDED_ON_AT_ONCE + 1024),
-            taken: 0,
+            handed: Vec::new(),
             coloured,
             found: Found::default(),
-            stop: None,
         }
     }
 
-    /// The name of the file.
-    pub(crate) fn file(&self) -> &'a str {
-        self.file
-    }
-
-    fn refill(&mut self) -> Result<(), Stop> {
-        self.handed.clear();
-        self.taken = 0;
-        self.observer.progress(self.read.min(self.total), self.total);
-        self.observer.check()?;
-        while self.handed.len() < HANDED_ON_AT_ONCE && self.next_line()? {}
-        Ok(())
+    /// Hands on the whole file, buffer by buffer, and returns what the library is not told. Ends early
+    /// where nobody takes the buffers.
+    pub(crate) fn run(mut self, handed_on: &SyncSender<Vec<u8>>) -> Result<Found, Stop> {
+        loop {
+            self.observer.progress(self.read.min(self.total), self.total);
+            self.observer.check()?;
+            self.handed = Vec::with_capacity(HANDED_ON_AT_ONCE + 1024);
+            while self.handed.len() < HANDED_ON_AT_ONCE && self.next_line()? {}
+            let at_end = self.handed.len() < HANDED_ON_AT_ONCE;
+            if handed_on.send(std::mem::take(&mut self.handed)).is_err() || at_end {
+                self.found.end_object();
+                return Ok(self.found);
+            }
+        }
     }
 
     /// Takes one line of the file; false at its end.
@@ -265,6 +268,10 @@ impl<'a> ObjScan<'a> {
             return self.fail("the model is too large; reduce it or export it in parts");
         }
         self.found.faces += 1;
+        if self.found.corners_at_once() >= CORNERS_AT_ONCE {
+            self.found.end_object();
+            self.handed.extend_from_slice(b"o\n");
+        }
         Ok(())
     }
 
@@ -274,7 +281,6 @@ impl<'a> ObjScan<'a> {
         if fields.next().is_some() {
             return self.fail(format!("{} has more than two slashes; {REMEDY}", bytes(token)));
         }
-        let corner = self.found.corners;
         let position = position.unwrap_or_default();
         if position.is_empty() {
             return self.fail(format!("{} names no position; {REMEDY}", bytes(token)));
@@ -284,13 +290,13 @@ impl<'a> ObjScan<'a> {
             Some(index) if !index.is_empty() => {
                 self.use_index(index, "UV", |found| &mut found.uvs)?;
             }
-            _ => self.found.uvs.leave_out(corner),
+            _ => self.found.leave_out_uv(),
         }
         match normal {
             Some(index) if !index.is_empty() => {
                 self.use_index(index, "normal", |found| &mut found.normals)?;
             }
-            _ => self.found.normals.leave_out(corner),
+            _ => self.found.leave_out_normal(),
         }
         self.found.corners += 1;
         Ok(())
@@ -364,23 +370,35 @@ impl<'a> ObjScan<'a> {
     }
 }
 
-impl BufRead for ObjScan<'_> {
-    fn fill_buf(&mut self) -> io::Result<&[u8]> {
-        if self.taken == self.handed.len() && self.stop.is_none() {
-            self.stop = self.refill().err();
-        }
-        if self.stop.is_some() {
-            return Err(io::Error::other("stopped"));
-        }
-        Ok(&self.handed[self.taken..])
-    }
+/// What the pass has handed on, as the library reads it.
+pub(crate) struct Handed {
+    buffers: Receiver<Vec<u8>>,
+    buffer: Vec<u8>,
+    taken: usize,
+}
 
-    fn consume(&mut self, amount: usize) {
-        self.taken = (self.taken + amount).min(self.handed.len());
+impl Handed {
+    /// What comes through `buffers`, until nothing more can come.
+    pub(crate) fn new(buffers: Receiver<Vec<u8>>) -> Self {
+        Self { buffers, buffer: Vec::new(), taken: 0 }
     }
 }
 
-impl Read for ObjScan<'_> {
+impl BufRead for Handed {
+    fn fill_buf(&mut self) -> io::Result<&[u8]> {
+        if self.taken == self.buffer.len() {
+            self.taken = 0;
+            self.buffer = self.buffers.recv().unwrap_or_default();
+        }
+        Ok(&self.buffer[self.taken..])
+    }
+
+    fn consume(&mut self, amount: usize) {
+        self.taken = (self.taken + amount).min(self.buffer.len());
+    }
+}
+
+impl Read for Handed {
     fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
         let read = self.fill_buf()?.read(into)?;
         self.consume(read);
