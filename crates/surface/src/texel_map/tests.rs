@@ -171,7 +171,7 @@ fn every_texel_within_the_padding_of_a_border_shows_what_lies_across_the_nearest
         let mut owners = vec![None; 64 * 64];
         for (at, tile) in decoded(&map, &surface) {
             let (left, top) = at.first_texel();
-            for texel in tile.texels.iter().filter(|texel| texel.padding) {
+            for texel in tile.texels().filter(|texel| texel.padding) {
                 let (x, y) = (texel.index as usize % TILE_EDGE, texel.index as usize / TILE_EDGE);
                 owners[(top as usize + y) * 64 + left as usize + x] = Some(texel.owner);
             }
