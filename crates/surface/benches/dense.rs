@@ -12,8 +12,8 @@ use std::time::Instant;
 use glam::{DVec2, DVec3, Vec3};
 use raster::{TextureSize, Unobserved};
 use surface::{
-    Corner, DecodedTile, MaterialSlot, Mesh, MeshData, NO_INDEX, Part, PartId, Ray, Surface,
-    TexelMap, TriangleId, UvReport,
+    Corner, DecodedTile, MaterialSlot, Mesh, MeshData, NO_INDEX, Part, PartId, Ray, Sight, Surface,
+    Sweep, TexelBlock, TexelMap, TriangleId, UvReport,
 };
 
 /// A torus with ripples, cut into `islands` x `islands` pieces of the layout.
@@ -133,6 +133,64 @@ fn main() -> Result<(), Box<dyn Error>> {
     Ok(())
 }
 
+/// Of all blocks that face an eye outside, how many are free of doubt, and what asking takes.
+fn sight(surface: &Surface, map: &TexelMap) {
+    let eye = DVec3::new(2.5, 2.0, 1.5);
+    let mut tiles = Vec::new();
+    for at in map.tiles().step_by(7) {
+        let mut tile = DecodedTile::default();
+        map.decode(surface, at, &mut tile);
+        tiles.push(tile);
+    }
+    let lit = |tile: &DecodedTile, block: &TexelBlock| {
+        let towards = (eye - tile.origin - block.centre.as_dvec3()).as_vec3().normalize_or_zero();
+        // The ripples turn normals by up to 35 degrees.
+        block.facing.dot(towards) > 0.5
+    };
+    let (mut asked, mut free) = (0u32, 0u32);
+    let start = Instant::now();
+    for tile in &tiles {
+        for block in tile.blocks.iter().filter(|block| lit(tile, block)) {
+            let centre = tile.origin + block.centre.as_dvec3();
+            let sweep = Sweep { centre, radius: block.radius.into(), sight: Sight::Eye(eye) };
+            let ground = block.frame.iter().map(|&frame| tile.frames[frame as usize].triangle);
+            asked += 1;
+            free += u32::from(!surface.may_be_blocked(&sweep, 1.0, &ground));
+        }
+    }
+    let each = start.elapsed().as_secs_f64() / f64::from(asked.max(1));
+    println!("{free} of {asked} lit blocks are free of doubt: {:.2} us each", each * 1e6);
+    let (mut asked, mut free) = (0u32, 0u32);
+    let start = Instant::now();
+    for (at, tile) in map.tiles().step_by(7).zip(&tiles) {
+        let Some(bounds) = map.bounds(at) else { continue };
+        if !tile.blocks.iter().all(|block| lit(tile, block)) {
+            continue;
+        }
+        let centre = bounds.centre();
+        let radius = bounds.low.distance(bounds.high) / 2.0;
+        let sweep = Sweep { centre, radius, sight: Sight::Eye(eye) };
+        let ground = tile.frames.iter().map(|frame| frame.triangle);
+        asked += 1;
+        free += u32::from(!surface.may_be_blocked(&sweep, 1.0, &ground));
+    }
+    let each = start.elapsed().as_secs_f64() / f64::from(asked.max(1));
+    println!("{free} of {asked} lit tiles are free of doubt: {:.2} us each", each * 1e6);
+    let (mut rays, mut blocked) = (0u32, 0u32);
+    let start = Instant::now();
+    for tile in &tiles {
+        for block in tile.blocks.iter().filter(|block| lit(tile, block)) {
+            let triangle = tile.frames[block.frame[0] as usize].triangle;
+            let point = tile.origin + block.offset_of(0).as_dvec3();
+            let (away, lift) = ((eye - point).normalize_or_zero(), 1e-5);
+            rays += 1;
+            blocked += u32::from(surface.is_blocked(point + away * lift, away, 9.0, triangle));
+        }
+    }
+    let each = start.elapsed().as_secs_f64() / f64::from(rays.max(1));
+    println!("{blocked} of {rays} rays are blocked: {:.2} us each", each * 1e6);
+}
+
 /// What is asked of the surface and the map once they are there.
 fn reads(asked: &Asked, surface: &Surface, map: &TexelMap) -> Result<(), Box<dyn Error>> {
     let count = surface.triangle_count() as u32;
@@ -144,6 +202,7 @@ fn reads(asked: &Asked, surface: &Surface, map: &TexelMap) -> Result<(), Box<dyn
         });
         tiles.sum::<u32>()
     });
+    sight(surface, map);
     asked.time("UV report", || UvReport::of(surface, map.size(), &Unobserved))?;
     asked.time("a million rays", || {
         let hits = (0..1_000_000u32).filter(|&k| {
