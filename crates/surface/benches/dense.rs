@@ -9,8 +9,8 @@ use std::time::Instant;
 use glam::{DVec2, DVec3, Vec3};
 use raster::{TextureSize, Unobserved};
 use surface::{
-    Corner, DecodedTile, MaterialSlot, Mesh, MeshData, NO_INDEX, Part, PartId, Ray, Surface,
-    TexelMap, TriangleId, UvReport,
+    Corner, DecodedTile, MaterialSlot, Mesh, MeshData, NO_INDEX, Part, PartId, Ray, Sight, Surface,
+    Sweep, TexelBlock, TexelMap, TriangleId, UvReport,
 };
 
 /// A torus with ripples, cut into `islands` x `islands` pieces of the layout.
@@ -54,6 +54,64 @@ fn timed<T>(what: &str, work: impl FnOnce() -> T) -> T {
     result
 }
 
+/// Of all blocks that face an eye outside, how many are free of doubt, and what asking takes.
+fn sight(surface: &Surface, map: &TexelMap) {
+    let eye = DVec3::new(2.5, 2.0, 1.5);
+    let mut tiles = Vec::new();
+    for at in map.tiles().step_by(7) {
+        let mut tile = DecodedTile::default();
+        map.decode(surface, at, &mut tile);
+        tiles.push(tile);
+    }
+    let lit = |tile: &DecodedTile, block: &TexelBlock| {
+        let towards = (eye - tile.origin - block.centre.as_dvec3()).as_vec3().normalize_or_zero();
+        // The ripples turn normals by up to 35 degrees.
+        block.facing.dot(towards) > 0.5
+    };
+    let (mut asked, mut free) = (0u32, 0u32);
+    let start = Instant::now();
+    for tile in &tiles {
+        for block in tile.blocks.iter().filter(|block| lit(tile, block)) {
+            let centre = tile.origin + block.centre.as_dvec3();
+            let sweep = Sweep { centre, radius: block.radius.into(), sight: Sight::Eye(eye) };
+            let ground = block.frame.iter().map(|&frame| tile.frames[frame as usize].triangle);
+            asked += 1;
+            free += u32::from(!surface.may_be_blocked(&sweep, 1.0, &ground));
+        }
+    }
+    let each = start.elapsed().as_secs_f64() / f64::from(asked.max(1));
+    println!("{free} of {asked} lit blocks are free of doubt: {:.2} us each", each * 1e6);
+    let (mut asked, mut free) = (0u32, 0u32);
+    let start = Instant::now();
+    for (at, tile) in map.tiles().step_by(7).zip(&tiles) {
+        let Some(bounds) = map.bounds(at) else { continue };
+        if !tile.blocks.iter().all(|block| lit(tile, block)) {
+            continue;
+        }
+        let centre = bounds.centre();
+        let radius = bounds.low.distance(bounds.high) / 2.0;
+        let sweep = Sweep { centre, radius, sight: Sight::Eye(eye) };
+        let ground = tile.frames.iter().map(|frame| frame.triangle);
+        asked += 1;
+        free += u32::from(!surface.may_be_blocked(&sweep, 1.0, &ground));
+    }
+    let each = start.elapsed().as_secs_f64() / f64::from(asked.max(1));
+    println!("{free} of {asked} lit tiles are free of doubt: {:.2} us each", each * 1e6);
+    let (mut rays, mut blocked) = (0u32, 0u32);
+    let start = Instant::now();
+    for tile in &tiles {
+        for block in tile.blocks.iter().filter(|block| lit(tile, block)) {
+            let triangle = tile.frames[block.frame[0] as usize].triangle;
+            let point = tile.origin + block.offset_of(0).as_dvec3();
+            let (away, lift) = ((eye - point).normalize_or_zero(), 1e-5);
+            rays += 1;
+            blocked += u32::from(surface.is_blocked(point + away * lift, away, 9.0, triangle));
+        }
+    }
+    let each = start.elapsed().as_secs_f64() / f64::from(rays.max(1));
+    println!("{blocked} of {rays} rays are blocked: {:.2} us each", each * 1e6);
+}
+
 fn main() -> Result<(), Box<dyn Error>> {
     let mesh = Arc::new(Mesh::new(torus(500, 8))?);
     let size = TextureSize::new(4096)?;
@@ -72,6 +130,7 @@ fn main() -> Result<(), Box<dyn Error>> {
                 .sum::<u32>()
         });
     }
+    sight(&surface, &map);
     timed("UV report", || UvReport::of(&surface, size, &Unobserved))?;
     timed("a million rays", || {
         (0..1_000_000u32)

@@ -121,7 +121,7 @@ type Values = [f32; 8];
 #[inline]
 fn write_block(block: &mut TexelBlock, given: &Given<'_>, triangles: &mut Triangles<'_>) {
     let mut values = [[0.0; 8]; BLOCK_TEXELS];
-    (block.shown, block.padding) = (0, 0);
+    (block.shown, block.padding, block.beyond) = (0, 0, 0);
     let (left, top) = block.first_texel();
     let (left, top) = (given.first.0 + left as u32, given.first.1 + top as u32);
     let edge = f64::from(triangles.map.size().edge());
@@ -142,9 +142,11 @@ fn write_block(block: &mut TexelBlock, given: &Given<'_>, triangles: &mut Triang
         let (x, y) = (entry.index as usize % BLOCK_EDGE, entry.index as usize / TILE_EDGE);
         let number = y % BLOCK_EDGE * BLOCK_EDGE + x;
         let (frame, shown) = triangles.shown(entry.triangle);
-        values[number] = shown.values(entry.weights());
+        let weights = entry.weights();
+        values[number] = shown.values(weights);
         (block.frame[number], block.owner[number]) = (frame, entry.owner);
         block.padding |= 1 << number;
+        block.beyond |= u64::from(lies_beyond(weights)) << number;
     }
     block.shown |= block.padding;
     let first = block.shown.trailing_zeros() as usize;
@@ -155,6 +157,12 @@ fn write_block(block: &mut TexelBlock, given: &Given<'_>, triangles: &mut Triang
     spread_out(block, &values);
     make_unit(block, triangles.frames);
     block.bound();
+}
+
+/// By more than weights in f32 are off.
+#[inline]
+fn lies_beyond([a, b, c]: [f64; 3]) -> bool {
+    a < -1e-6 || b < -1e-6 || c < -1e-6
 }
 
 #[inline]

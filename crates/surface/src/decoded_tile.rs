@@ -48,6 +48,9 @@ pub struct TexelBlock {
     pub shown: u64,
     /// Those of the shown ones that no triangle owns.
     pub padding: u64,
+    /// Those of the padding ones whose point lies beyond the triangle that they show, in its plane: it
+    /// need not be a point of the surface.
+    pub beyond: u64,
     /// Index into [`DecodedTile::frames`]: the triangle that the texel shows.
     pub frame: [u16; BLOCK_TEXELS],
     /// The triangle that owns it; for a padding texel one of the island that it borders.
@@ -121,6 +124,7 @@ impl TexelBlock {
         place: 0,
         shown: 0,
         padding: 0,
+        beyond: 0,
         frame: [0; BLOCK_TEXELS],
         owner: [TriangleId(0); BLOCK_TEXELS],
         offset: [[0.0; BLOCK_TEXELS]; 3],

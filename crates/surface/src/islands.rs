@@ -158,7 +158,7 @@ fn side(surface: &Surface, half: &HalfEdge) -> i8 {
     if turned { -sign } else { sign }
 }
 
-fn root(parents: &mut [u32], mut id: u32) -> u32 {
+pub(crate) fn root(parents: &mut [u32], mut id: u32) -> u32 {
     while parents[id as usize] != id {
         parents[id as usize] = parents[parents[id as usize] as usize];
         id = parents[id as usize];
@@ -167,7 +167,7 @@ fn root(parents: &mut [u32], mut id: u32) -> u32 {
 }
 
 /// The lower root stays, so that an island's root is its lowest triangle.
-fn unite(parents: &mut [u32], a: u32, b: u32) {
+pub(crate) fn unite(parents: &mut [u32], a: u32, b: u32) {
     let (a, b) = (root(parents, a), root(parents, b));
     parents[a.max(b) as usize] = a.min(b);
 }

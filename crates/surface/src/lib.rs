@@ -11,6 +11,7 @@ mod adjacency;
 mod affine;
 mod border;
 mod bounds;
+mod components;
 mod decode;
 mod decoded_tile;
 mod decoded_tiles;
@@ -19,10 +20,12 @@ mod islands;
 mod mesh;
 mod nearest;
 mod normals;
+mod outer;
 mod ownership;
 mod padding;
 mod raycast;
 mod surface;
+mod sweep;
 #[cfg(test)]
 mod testing;
 mod texel_map;
@@ -33,6 +36,7 @@ mod uv_report;
 mod weld;
 
 pub use bounds::Bounds;
+pub use components::ComponentId;
 pub use decoded_tile::{
     BLOCK_EDGE, BLOCK_TEXELS, DecodedTile, SurfaceTexel, TexelBlock, TexelFrame,
 };
@@ -43,5 +47,6 @@ pub use mesh::{Corner, MaterialSlot, Mesh, MeshData, NO_INDEX, Part, PartId};
 pub use nearest::SurfacePoint;
 pub use raycast::{Ray, RayHit};
 pub use surface::{Surface, Triangle, TriangleId};
+pub use sweep::{Sight, Sweep};
 pub use texel_map::TexelMap;
 pub use uv_report::{UvFinding, UvPlace, UvReport};

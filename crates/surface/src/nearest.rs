@@ -84,7 +84,7 @@ impl Surface {
 
 /// The weights of the triangle's point nearest to `point`: inside where the foot of the perpendicular
 /// is, else on the nearest edge. Holds for triangles without area.
-fn nearest_weights([a, b, c]: [DVec3; 3], point: DVec3) -> [f64; 3] {
+pub(crate) fn nearest_weights([a, b, c]: [DVec3; 3], point: DVec3) -> [f64; 3] {
     let (ab, ac, from) = (b - a, c - a, point - a);
     let (aa, bb, mixed) = (ab.length_squared(), ac.length_squared(), ab.dot(ac));
     let determinant = aa * bb - mixed * mixed;

@@ -68,8 +68,17 @@ impl Surface {
     }
 }
 
+/// How a ray and a triangle lie to each other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Crossing {
+    None,
+    At,
+    /// Too near to an edge, or to where the ray begins, to tell.
+    Unsure,
+}
+
 /// A ray, and the shear that lays it along the axis in which it is longest.
-struct Sheared {
+pub(crate) struct Sheared {
     origin: DVec3,
     axes: [usize; 3],
     shear: [f64; 3],
@@ -77,7 +86,7 @@ struct Sheared {
 
 impl Sheared {
     /// `direction` must not be zero.
-    fn new(origin: DVec3, direction: DVec3) -> Self {
+    pub(crate) fn new(origin: DVec3, direction: DVec3) -> Self {
         let size = direction.abs();
         let along = if size.x >= size.y && size.x >= size.z {
             0
@@ -98,19 +107,45 @@ impl Sheared {
         Self { origin, axes: [right, up, along], shear }
     }
 
-    /// Distance and barycentric weights, if the ray meets the triangle at or after its origin.
-    fn meet(&self, corners: [DVec3; 3]) -> Option<(f64, [f64; 3])> {
+    /// Whether the ray clearly crosses the triangle; nearer than `nearest` to its beginning nothing is
+    /// clear.
+    pub(crate) fn crossing(&self, corners: [DVec3; 3], nearest: f64) -> Crossing {
+        // Of the sum of the edges' numbers: far more than rounding in f64.
+        const CLEAR: f64 = 1e-9;
+        let [a, b, c] = self.sheared(corners);
+        let [e, f, g] = edge_numbers(a, b, c);
+        let clear = CLEAR * (e.abs() + f.abs() + g.abs());
+        let (least, most) = (e.min(f).min(g), e.max(f).max(g));
+        if least < -clear && most > clear {
+            return Crossing::None;
+        }
+        if !(least > clear || most < -clear) {
+            return Crossing::Unsure;
+        }
+        let distance = (e * a[2] + f * b[2] + g * c[2]) / (e + f + g) * self.shear[2];
+        if distance.abs() <= nearest {
+            Crossing::Unsure
+        } else if distance > 0.0 {
+            Crossing::At
+        } else {
+            Crossing::None
+        }
+    }
+
+    fn sheared(&self, [a, b, c]: [DVec3; 3]) -> [[f64; 3]; 3] {
         let [right, up, along] = self.axes;
         let sheared = |corner: DVec3| {
             let from = corner - self.origin;
             let depth = from[along];
             [from[right] - self.shear[0] * depth, from[up] - self.shear[1] * depth, depth]
         };
-        let [a, b, c] = corners;
-        let (a, b, c) = (sheared(a), sheared(b), sheared(c));
-        let edges =
-            [c[0] * b[1] - c[1] * b[0], a[0] * c[1] - a[1] * c[0], b[0] * a[1] - b[1] * a[0]];
-        let [e, f, g] = edges;
+        [sheared(a), sheared(b), sheared(c)]
+    }
+
+    /// Distance and barycentric weights, if the ray meets the triangle at or after its origin.
+    fn meet(&self, corners: [DVec3; 3]) -> Option<(f64, [f64; 3])> {
+        let [a, b, c] = self.sheared(corners);
+        let [e, f, g] = edge_numbers(a, b, c);
         if (e < 0.0 || f < 0.0 || g < 0.0) && (e > 0.0 || f > 0.0 || g > 0.0) {
             return None;
         }
@@ -123,6 +158,11 @@ impl Sheared {
         let distance = depth * self.shear[2];
         (distance >= 0.0 && distance.is_finite()).then_some((distance, barycentric))
     }
+}
+
+/// For each corner the area, doubled, that the ray and the edge across from it span.
+fn edge_numbers(a: [f64; 3], b: [f64; 3], c: [f64; 3]) -> [f64; 3] {
+    [c[0] * b[1] - c[1] * b[0], a[0] * c[1] - a[1] * c[0], b[0] * a[1] - b[1] * a[0]]
 }
 
 #[cfg(test)]

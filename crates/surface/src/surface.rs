@@ -7,6 +7,8 @@ use glam::{DVec2, DVec3, Vec2, Vec3};
 use raster::Observer;
 
 use crate::adjacency::{Adjacency, sorted_edges};
+use crate::components::Components;
+use crate::outer::outer_triangles;
 use crate::tree::Tree;
 use crate::triangulate::triangulate;
 use crate::weld::weld;
@@ -39,9 +41,12 @@ pub struct Surface {
     vertex_normals: Vec<Vec3>,
     tree: Tree,
     islands: Islands,
+    components: Components,
+    /// See [`crate::outer`].
+    outer: Vec<bool>,
 }
 
-const STEPS: u64 = 6;
+const STEPS: u64 = 7;
 
 impl Surface {
     /// Derives everything. About a second for a million triangles.
@@ -76,10 +81,23 @@ impl Surface {
         let tree = Tree::new(vertices.len(), corners_of);
         step(5)?;
         let islands = Islands::default();
-        let points = welded.points;
-        let mut surface =
-            Self { mesh, triangles, vertices, points, adjacency, vertex_normals, tree, islands };
+        let components = Components::new(&vertices, &edges);
+        let (points, outer) = (welded.points, Vec::new());
+        let mut surface = Self {
+            mesh,
+            triangles,
+            vertices,
+            points,
+            adjacency,
+            vertex_normals,
+            tree,
+            islands,
+            components,
+            outer,
+        };
         surface.islands = Islands::new(&surface, &edges);
+        step(6)?;
+        surface.outer = outer_triangles(&surface);
         observer.progress(STEPS, STEPS);
         Ok(surface)
     }
@@ -197,6 +215,15 @@ impl Surface {
         &self.islands
     }
 
+    pub(crate) fn components(&self) -> &Components {
+        &self.components
+    }
+
+    /// True where the whole front of the triangle lies outside of every closed piece.
+    pub(crate) fn is_outer(&self, t: TriangleId) -> bool {
+        self.outer[t.0 as usize]
+    }
+
     pub(crate) fn tree(&self) -> &Tree {
         &self.tree
     }
@@ -210,6 +237,8 @@ impl Surface {
             + self.adjacency.bytes()
             + self.tree.bytes()
             + self.islands.bytes()
+            + self.components.bytes()
+            + size_of_val(&*self.outer)
     }
 }
 

@@ -12,7 +12,7 @@ use obvhs::bvh2::Bvh2;
 use obvhs::ray::{Ray as TreeRay, RayHit as TreeHit};
 
 use crate::TriangleId;
-use crate::tree_build::build;
+use crate::tree_build::{DEEPEST, build};
 
 /// How much wider boxes are on each side, in the frame of -1..1. Rounding of a ray's origin, direction
 /// and box distances stays below 2e-6 there (six operations of 2^-24 each over a length of 3.5).
@@ -95,6 +95,67 @@ impl Tree {
                 f32::INFINITY
             }
         })
+    }
+
+    /// A point in the frame of the boxes.
+    pub(crate) fn to_frame(&self, point: DVec3) -> DVec3 {
+        (point - self.centre) / self.half_extent
+    }
+
+    /// True as soon as `found` is for a triangle in a leaf whose box `enters` lets in, as it does every
+    /// box above it.
+    #[inline]
+    pub(crate) fn any_in(
+        &self,
+        mut enters: impl FnMut(&Aabb) -> bool,
+        mut found: impl FnMut(TriangleId) -> bool,
+    ) -> bool {
+        let nodes = &self.boxes.nodes;
+        if nodes.is_empty() || !enters(nodes[0].aabb()) {
+            return false;
+        }
+        let mut open = [0; DEEPEST + 1];
+        let mut waiting = 1;
+        while waiting > 0 {
+            waiting -= 1;
+            let index = open[waiting];
+            if nodes[index as usize].is_leaf() {
+                if self.triangles_of(index).any(&mut found) {
+                    return true;
+                }
+                continue;
+            }
+            let first = nodes[index as usize].first_index;
+            for child in [first, first + 1] {
+                if enters(nodes[child as usize].aabb()) {
+                    open[waiting] = child;
+                    waiting += 1;
+                }
+            }
+        }
+        false
+    }
+
+    /// The leaves of the tree.
+    pub(crate) fn leaves(&self) -> impl Iterator<Item = u32> {
+        let nodes = self.boxes.nodes.iter().enumerate();
+        nodes.filter(|(_, node)| node.is_leaf()).map(|(index, _)| index as u32)
+    }
+
+    /// The triangles of a leaf.
+    #[inline]
+    pub(crate) fn triangles_of(&self, leaf: u32) -> impl Iterator<Item = TriangleId> + Clone {
+        let node = &self.boxes.nodes[leaf as usize];
+        let first = node.first_index as usize;
+        let ids = &self.boxes.primitive_indices[first..first + node.prim_count as usize];
+        ids.iter().map(|&id| TriangleId(id))
+    }
+
+    /// The triangles of all leaves whose boxes meet that of this one, its own among them, until `found`
+    /// says that it is enough.
+    pub(crate) fn near_leaf(&self, leaf: u32, found: impl FnMut(TriangleId) -> bool) {
+        let boxed = *self.boxes.nodes[leaf as usize].aabb();
+        self.any_in(|other| boxed.intersect_aabb(other), found);
     }
 
     /// The ray in the tree's frame, begun where it enters the outermost box, and that distance (in the

@@ -18,7 +18,7 @@ const BINS: usize = 16;
 /// From this depth on nodes are halved: 2^32 triangles then end before `DEEPEST`.
 const HALVED_FROM: usize = 56;
 /// The library's stack for traversal without allocation.
-const DEEPEST: usize = 96;
+pub(crate) const DEEPEST: usize = 96;
 
 /// The tree over these boxes.
 pub(crate) fn build(boxes: &[Aabb]) -> Bvh2 {
