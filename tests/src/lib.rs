@@ -6,6 +6,7 @@ mod compared;
 mod fields;
 mod gestures;
 mod laws;
+mod live;
 mod meshes;
 mod random_edits;
 mod reference;

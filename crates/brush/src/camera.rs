@@ -100,6 +100,22 @@ impl Camera {
     }
 }
 
+/// How the flat view lays the texture on the screen: u to the right, v down.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FlatCamera {
+    /// The UV at the viewport's top left.
+    pub top_left: DVec2,
+    /// What one pixel spans, in UV units (1 is the texture's edge); more than 0.
+    pub uv_per_px: f64,
+}
+
+impl FlatCamera {
+    /// The UV at a pixel position.
+    pub fn uv(&self, position_px: DVec2) -> DVec2 {
+        self.top_left + position_px * self.uv_per_px
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -4,6 +4,7 @@ use glam::{DVec2, DVec3};
 use surface::{PartId, Surface, TexelMap, TriangleId};
 
 use crate::settings::FLOW_REFERENCE_SPACING;
+use crate::trace::Further;
 use crate::{BrushError, BrushSettings, BuildUp, PathPoint, SurfacePath, TexturePoint};
 
 /// More dabs than this in one stroke are refused.
@@ -65,24 +66,7 @@ pub fn dabs(
     surface: &Surface,
     map: &TexelMap,
 ) -> Result<Vec<Dab>, BrushError> {
-    let mut placed = Vec::new();
-    for run in &path.runs {
-        let points: Vec<PathPoint> =
-            run.iter().map(|point| primary(*point, surface, map)).collect();
-        place(&points, brush, &mut placed, |a, b, t, touch| Dab {
-            centre: a.position.as_dvec3().lerp(b.position.as_dvec3(), t),
-            normal: a
-                .normal
-                .as_dvec3()
-                .lerp(b.normal.as_dvec3(), t)
-                .normalize_or(a.normal.as_dvec3()),
-            side: side(if t < 0.5 { a } else { b }, surface),
-            part: if t < 0.5 { a.part } else { b.part },
-            triangles: [a.triangle, b.triangle],
-            touch,
-        })?;
-    }
-    Ok(placed)
+    all_dabs(&path.runs, brush, &OnSurface { surface, map })
 }
 
 /// The dabs of a stroke over the flat texture.
@@ -93,17 +77,88 @@ pub fn texture_dabs(
     runs: &[Vec<TexturePoint>],
     brush: &BrushSettings,
 ) -> Result<Vec<TextureDab>, BrushError> {
+    all_dabs(runs, brush, &OnTexture)
+}
+
+fn all_dabs<G: Ground>(
+    runs: &[Vec<G::Point>],
+    brush: &BrushSettings,
+    ground: &G,
+) -> Result<Vec<G::Dab>, BrushError> {
     let mut placed = Vec::new();
+    let mut placer = Placer::default();
     for run in runs {
-        place(run, brush, &mut placed, |a, b, t, touch| TextureDab {
-            centre: a.uv.as_dvec2().lerp(b.uv.as_dvec2(), t),
-            touch,
-        })?;
+        let mut further = Further::Begin as fn(G::Point) -> Further<G::Point>;
+        for point in run {
+            placer.place(further(*point), brush, ground, &mut placed)?;
+            further = Further::Extend;
+        }
     }
     Ok(placed)
 }
 
-trait PathStep {
+/// What dabs lie on.
+pub(crate) trait Ground {
+    /// A point of a path.
+    type Point: PathStep;
+    /// One stamp.
+    type Dab;
+
+    /// The point where dabs are placed for a point of the path.
+    fn primary(&self, point: Self::Point) -> Self::Point;
+
+    /// The dab a share `t` of the way from `a` to `b`.
+    fn dab(&self, a: &Self::Point, b: &Self::Point, t: f64, touch: Touch) -> Self::Dab;
+}
+
+/// The surface, by way of the texels that show it.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct OnSurface<'a> {
+    pub(crate) surface: &'a Surface,
+    pub(crate) map: &'a TexelMap,
+}
+
+impl Ground for OnSurface<'_> {
+    type Point = PathPoint;
+    type Dab = Dab;
+
+    fn primary(&self, point: PathPoint) -> PathPoint {
+        primary(point, self.surface, self.map)
+    }
+
+    fn dab(&self, a: &PathPoint, b: &PathPoint, t: f64, touch: Touch) -> Dab {
+        let (from, to) = (a.normal.as_dvec3(), b.normal.as_dvec3());
+        let nearer = if t < 0.5 { a } else { b };
+        Dab {
+            centre: a.position.as_dvec3().lerp(b.position.as_dvec3(), t),
+            normal: from.lerp(to, t).normalize_or(from),
+            side: side(nearer, self.surface),
+            part: nearer.part,
+            triangles: [a.triangle, b.triangle],
+            touch,
+        }
+    }
+}
+
+/// The flat texture.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct OnTexture;
+
+impl Ground for OnTexture {
+    type Point = TexturePoint;
+    type Dab = TextureDab;
+
+    fn primary(&self, point: TexturePoint) -> TexturePoint {
+        point
+    }
+
+    fn dab(&self, a: &TexturePoint, b: &TexturePoint, t: f64, touch: Touch) -> TextureDab {
+        TextureDab { centre: a.uv.as_dvec2().lerp(b.uv.as_dvec2(), t), touch }
+    }
+}
+
+/// What spacing and pressure need to know of a point of a path.
+pub(crate) trait PathStep: Copy {
     fn distance(&self, other: &Self) -> f64;
     fn radius(&self) -> f64;
     fn pressure(&self) -> f64;
@@ -137,35 +192,58 @@ impl PathStep for TexturePoint {
     }
 }
 
-/// Walks along a run and places dabs: one at its start, then one each time the spacing is used up. What
+/// Walks along runs and places dabs: one at a run's start, then one each time the spacing is used up. What
 /// is left of the spacing is carried over from point to point.
-fn place<P: PathStep, D>(
-    run: &[P],
-    brush: &BrushSettings,
-    placed: &mut Vec<D>,
-    make: impl Fn(&P, &P, f64, Touch) -> D,
-) -> Result<(), BrushError> {
-    let Some(first) = run.first() else { return Ok(()) };
-    let (touch, mut missing) = touch_at(first, first, 0.0, brush);
-    placed.push(make(first, first, 0.0, touch));
-    for pair in run.windows(2) {
-        let (a, b) = (&pair[0], &pair[1]);
-        let length = a.distance(b);
-        let mut walked = missing;
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Placer<P> {
+    last: Option<P>,
+    /// From the last point to the next dab.
+    missing: f64,
+    count: u64,
+}
+
+impl<P> Default for Placer<P> {
+    fn default() -> Self {
+        Self { last: None, missing: 0.0, count: 0 }
+    }
+}
+
+impl<P: PathStep> Placer<P> {
+    /// Places the dabs that the next point of the path brings.
+    pub(crate) fn place<G: Ground<Point = P>>(
+        &mut self,
+        further: Further<P>,
+        brush: &BrushSettings,
+        ground: &G,
+        placed: &mut Vec<G::Dab>,
+    ) -> Result<(), BrushError> {
+        let (a, b) = match (further, self.last) {
+            (Further::Extend(b), Some(a)) => (a, ground.primary(b)),
+            (Further::Begin(first) | Further::Extend(first), _) => {
+                let first = ground.primary(first);
+                let (touch, step) = touch_at(&first, &first, 0.0, brush);
+                placed.push(ground.dab(&first, &first, 0.0, touch));
+                self.count += 1;
+                (self.last, self.missing) = (Some(first), step);
+                return Ok(());
+            }
+        };
+        let length = a.distance(&b);
+        let mut walked = self.missing;
         while walked <= length && length > 0.0 {
             let t = walked / length;
-            let (touch, step) = touch_at(a, b, t, brush);
-            placed.push(make(a, b, t, touch));
-            let more = ((length - walked) / step) as u64;
-            if placed.len() as u64 + more > MOST_DABS {
-                let dabs = placed.len() as u64 + more;
+            let (touch, step) = touch_at(&a, &b, t, brush);
+            placed.push(ground.dab(&a, &b, t, touch));
+            self.count += 1;
+            let dabs = self.count + ((length - walked) / step) as u64;
+            if dabs > MOST_DABS {
                 return Err(BrushError::TooManyDabs { dabs, most: MOST_DABS });
             }
             walked += step;
         }
-        missing = walked - length;
+        (self.last, self.missing) = (Some(b), walked - length);
+        Ok(())
     }
-    Ok(())
 }
 
 /// Size and strength between two points, and the distance to the next dab.

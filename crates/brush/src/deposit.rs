@@ -5,8 +5,8 @@
 //! `ao = as + ab (1 - as)`, `Co = (as Cs + (1 - as) ab Cb) / ao`.
 
 use raster::{
-    PageError, Plane, TILE_TEXELS, Texels, Tile, TileRead, decode_srgb, encode_srgb, from_unit,
-    to_unit,
+    Lanes, PageError, Plane, TILE_TEXELS, Texels, Tile, TileRead, decode_srgb, encode_srgb,
+    from_unit, to_unit,
 };
 
 use crate::Coverage;
@@ -41,14 +41,13 @@ pub fn cover_cells(cells: &mut [CellPlanes], stroke: &Coverage) -> Result<(), Pa
     let before: Vec<Plane> = cells.iter().map(|cell| cell.coverage.clone()).collect();
     for (cell, old) in cells.iter_mut().zip(&before) {
         for (at, source) in &stroke.tiles {
-            let (source, backdrop) = (source.read()?, old.tile(*at).read()?);
             for (plane, &paint) in cell.values.iter_mut().zip(&cell.paint) {
-                let tile = mixed(plane.tile(*at), &source, &backdrop, paint, cell.mixing)?;
+                let tile = mixed_tile(plane.tile(*at), old.tile(*at), source, paint, cell.mixing)?;
                 plane.set_tile(*at, tile);
             }
         }
     }
-    change_coverage(cells, &before, stroke, |source, backdrop| source + backdrop * (1.0 - source))
+    change_coverage(cells, &before, stroke, covered_tile)
 }
 
 /// Takes paint off each cell with the coverage of a stroke. Values stay: what comes back is what was there.
@@ -57,7 +56,7 @@ pub fn cover_cells(cells: &mut [CellPlanes], stroke: &Coverage) -> Result<(), Pa
 /// [`PageError`] when a tile can't be read.
 pub fn erase_cells(cells: &mut [CellPlanes], stroke: &Coverage) -> Result<(), PageError> {
     let before: Vec<Plane> = cells.iter().map(|cell| cell.coverage.clone()).collect();
-    change_coverage(cells, &before, stroke, |source, backdrop| backdrop * (1.0 - source))
+    change_coverage(cells, &before, stroke, erased_tile)
 }
 
 /// Moves a mask towards `value` by the coverage of a stroke.
@@ -66,10 +65,7 @@ pub fn erase_cells(cells: &mut [CellPlanes], stroke: &Coverage) -> Result<(), Pa
 /// [`PageError`] when a tile can't be read.
 pub fn cover_mask(mask: &mut Plane, stroke: &Coverage, value: u16) -> Result<(), PageError> {
     for (at, source) in &stroke.tiles {
-        let (source, before) = (source.read()?, mask.tile(*at).read()?);
-        let tile = combined(&source, &before, |source, before| {
-            from_unit(before + (to_unit(value) - before) * source)
-        });
+        let tile = masked_tile(mask.tile(*at), source, value)?;
         mask.set_tile(*at, tile);
     }
     Ok(())
@@ -80,7 +76,7 @@ fn change_coverage(
     cells: &mut [CellPlanes],
     before: &[Plane],
     stroke: &Coverage,
-    change: impl Fn(f32, f32) -> f32,
+    change: impl Fn(&Tile, &Tile) -> Result<Tile, PageError>,
 ) -> Result<(), PageError> {
     for number in 0..cells.len() {
         if let Some(shared) = (0..number).find(|&other| before[other].same(&before[number])) {
@@ -88,53 +84,121 @@ fn change_coverage(
             continue;
         }
         for (at, source) in &stroke.tiles {
-            let (source, backdrop) = (source.read()?, before[number].tile(*at).read()?);
-            let tile = combined(&source, &backdrop, |s, b| from_unit(change(s, b)));
+            let tile = change(before[number].tile(*at), source)?;
             cells[number].coverage.set_tile(*at, tile);
         }
     }
     Ok(())
 }
 
-fn combined(source: &TileRead, backdrop: &TileRead, combine: impl Fn(f32, f32) -> u16) -> Tile {
-    let one = |index| combine(to_unit(source.at(index)), to_unit(backdrop.at(index)));
-    match (source, backdrop) {
-        (TileRead::Uniform(_), TileRead::Uniform(_)) => Tile::Uniform(one(0)),
-        _ => Tile::of(&std::array::from_fn::<u16, TILE_TEXELS, _>(one)),
-    }
+/// One tile of a cell's coverage, painted with a stroke's.
+///
+/// # Errors
+/// [`PageError`] when a tile can't be read.
+pub fn covered_tile(coverage: &Tile, source: &Tile) -> Result<Tile, PageError> {
+    combined(coverage, source, |backdrop, source| source + backdrop * (1.0 - source))
 }
 
-/// The new values of one tile. Where nothing was painted before, a tile becomes uniform and costs nothing.
-fn mixed(
+/// One tile of a cell's coverage, taken off by a stroke's.
+///
+/// # Errors
+/// [`PageError`] when a tile can't be read.
+pub fn erased_tile(coverage: &Tile, source: &Tile) -> Result<Tile, PageError> {
+    combined(coverage, source, |backdrop, source| backdrop * (1.0 - source))
+}
+
+/// One tile of a mask, moved towards `value` by a stroke's coverage.
+///
+/// # Errors
+/// [`PageError`] when a tile can't be read.
+pub fn masked_tile(mask: &Tile, source: &Tile, value: u16) -> Result<Tile, PageError> {
+    let value = to_unit(value);
+    combined(mask, source, |before, source| before + (value - before) * source)
+}
+
+/// One tile of a cell's values, painted with `paint`; `coverage` is what the cell had before the stroke,
+/// `source` the stroke's. Where nothing was painted before, a tile becomes uniform and costs nothing.
+///
+/// # Errors
+/// [`PageError`] when a tile can't be read.
+pub fn mixed_tile(
     values: &Tile,
-    source: &TileRead,
-    backdrop: &TileRead,
+    coverage: &Tile,
+    source: &Tile,
     paint: u16,
     mixing: Mixing,
 ) -> Result<Tile, PageError> {
-    let unpainted = matches!(backdrop, TileRead::Uniform(0));
-    let replaced = matches!(source, TileRead::Uniform(u16::MAX));
+    let unpainted = coverage.same(&Tile::Uniform(0));
+    let replaced = source.same(&Tile::Uniform(u16::MAX));
     if unpainted || replaced || values.same(&Tile::Uniform(paint)) {
         return Ok(Tile::Uniform(paint));
     }
-    let old = values.read()?;
-    let texels: Texels = std::array::from_fn(|index| {
-        let (a, b) = (to_unit(source.at(index)), to_unit(backdrop.at(index)));
-        mixed_value(a, b, paint, old.at(index), mixing)
-    });
-    Ok(Tile::of(&texels))
+    let [old, backdrop, source] = [values.read()?, coverage.read()?, source.read()?];
+    let (mut a, mut b, mut c) = ([0; TILE_TEXELS], [0; TILE_TEXELS], [0; TILE_TEXELS]);
+    let (old, backdrop) = (texels(&old, &mut a), texels(&backdrop, &mut b));
+    let source = texels(&source, &mut c);
+    let mut mixed = [0; TILE_TEXELS];
+    match mixing {
+        Mixing::Stored => Lanes::widest().run(|| {
+            let paint_value = to_unit(paint);
+            for (index, mixed) in mixed.iter_mut().enumerate() {
+                let (source, old) = (source[index], old[index]);
+                let value =
+                    mix(to_unit(source), to_unit(backdrop[index]), paint_value, to_unit(old));
+                let value = if source == 0 { old } else { from_unit(value) };
+                *mixed = if paint == old { old } else { value };
+            }
+        }),
+        Mixing::LinearLight => {
+            let paint_value = decode_srgb(to_unit(paint));
+            for (index, mixed) in mixed.iter_mut().enumerate() {
+                let (source, old) = (source[index], old[index]);
+                *mixed = old;
+                if source != 0 && paint != old {
+                    let (source, backdrop) = (to_unit(source), to_unit(backdrop[index]));
+                    let value = mix(source, backdrop, paint_value, decode_srgb(to_unit(old)));
+                    *mixed = from_unit(encode_srgb(value));
+                }
+            }
+        }
+    }
+    Ok(Tile::of(&mixed))
 }
 
-fn mixed_value(source: f32, backdrop: f32, paint: u16, old: u16, mixing: Mixing) -> u16 {
-    if source == 0.0 || paint == old {
-        return old;
-    }
+/// W3C's source over, straight: see the module.
+#[inline]
+fn mix(source: f32, backdrop: f32, paint: f32, old: f32) -> f32 {
     let covered = source + backdrop * (1.0 - source);
-    let mix = |paint: f32, old: f32| (source * paint + (1.0 - source) * backdrop * old) / covered;
-    match mixing {
-        Mixing::Stored => from_unit(mix(to_unit(paint), to_unit(old))),
-        Mixing::LinearLight => {
-            from_unit(encode_srgb(mix(decode_srgb(to_unit(paint)), decode_srgb(to_unit(old)))))
+    (source * paint + (1.0 - source) * backdrop * old) / covered
+}
+
+fn combined(
+    backdrop: &Tile,
+    source: &Tile,
+    combine: impl Fn(f32, f32) -> f32,
+) -> Result<Tile, PageError> {
+    let (backdrop, source) = (backdrop.read()?, source.read()?);
+    if let (TileRead::Uniform(backdrop), TileRead::Uniform(source)) = (&backdrop, &source) {
+        return Ok(Tile::Uniform(from_unit(combine(to_unit(*backdrop), to_unit(*source)))));
+    }
+    let (mut a, mut b) = ([0; TILE_TEXELS], [0; TILE_TEXELS]);
+    let (backdrop, source) = (texels(&backdrop, &mut a), texels(&source, &mut b));
+    let mut changed = [0; TILE_TEXELS];
+    Lanes::widest().run(|| {
+        for (index, changed) in changed.iter_mut().enumerate() {
+            *changed = from_unit(combine(to_unit(backdrop[index]), to_unit(source[index])));
+        }
+    });
+    Ok(Tile::of(&changed))
+}
+
+/// A tile's values; those of a uniform one are written out into `spare`.
+fn texels<'a>(tile: &'a TileRead, spare: &'a mut Texels) -> &'a Texels {
+    match tile {
+        TileRead::Texels(texels) => texels,
+        TileRead::Uniform(value) => {
+            spare.fill(*value);
+            spare
         }
     }
 }
@@ -191,6 +255,41 @@ mod tests {
         erase_cells(&mut cells, &coverage(65_535)).unwrap();
         assert_eq!(cells[0].coverage.texel(0, 0).unwrap(), 0);
         assert_eq!(cells[0].values[0].texel(0, 0).unwrap(), 500);
+    }
+
+    /// The formula of the module, texel by texel in f32, in the same order of operations.
+    #[test]
+    fn every_texel_of_a_tile_is_mixed_by_the_formula() {
+        let ramp = |step: usize| Tile::of(&std::array::from_fn(|index| (index * step) as u16));
+        let tiles = [ramp(16), ramp(7), ramp(331), Tile::Uniform(0), Tile::Uniform(40_000)];
+        for (values, coverage, source) in (0..125).map(|n| (n % 5, n / 5 % 5, n / 25)) {
+            let [values, coverage, source] = [values, coverage, source].map(|n| &tiles[n]);
+            for mixing in [Mixing::Stored, Mixing::LinearLight] {
+                let mixed = mixed_tile(values, coverage, source, 900, mixing).unwrap();
+                let read = [values, coverage, source, &mixed].map(|tile| tile.read().unwrap());
+                for index in 0..TILE_TEXELS {
+                    let [old, backdrop, source, got] = read.each_ref().map(|tile| tile.at(index));
+                    let (s, b) = (to_unit(source), to_unit(backdrop));
+                    if s + b == 0.0 {
+                        continue;
+                    }
+                    let (paint, before) = (to_unit(900), to_unit(old));
+                    let over = |paint: f32, before: f32| {
+                        (s * paint + (1.0 - s) * b * before) / (s + b * (1.0 - s))
+                    };
+                    let expected = match mixing {
+                        _ if source == 0 || old == 900 => old,
+                        Mixing::Stored => from_unit(over(paint, before)),
+                        Mixing::LinearLight => {
+                            let linear = over(decode_srgb(paint), decode_srgb(before));
+                            from_unit(encode_srgb(linear))
+                        }
+                    };
+                    let all_new = matches!(read[1], TileRead::Uniform(0));
+                    assert_eq!(got, if all_new { 900 } else { expected }, "texel {index}");
+                }
+            }
+        }
     }
 
     #[test]

@@ -19,6 +19,13 @@ pub struct PenSample {
     pub time_secs: f64,
 }
 
+impl PenSample {
+    /// True when a path can be made of it.
+    pub(crate) fn is_finite(&self) -> bool {
+        self.position_px.is_finite() && self.pressure.is_finite() && self.time_secs.is_finite()
+    }
+}
+
 /// A brush's radius as the artist sets it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum BrushSize {
@@ -48,12 +55,7 @@ impl Gesture {
         if self.samples.is_empty() {
             return Err(BrushError::EmptyPath);
         }
-        let wild = |sample: &PenSample| {
-            !(sample.position_px.is_finite()
-                && sample.pressure.is_finite()
-                && sample.time_secs.is_finite())
-        };
-        if let Some(index) = self.samples.iter().position(wild) {
+        if let Some(index) = self.samples.iter().position(|sample| !sample.is_finite()) {
             return Err(BrushError::NotFinite { index });
         }
         let (BrushSize::Screen(value) | BrushSize::Object(value)) = self.size;

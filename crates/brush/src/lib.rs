@@ -11,32 +11,48 @@
 //!
 //! This crate knows no layer, no file, no clock and no thread of its own (rayon excepted).
 
+mod block_bounds;
+mod built_up;
 mod camera;
+mod course;
 mod coverage;
 mod dab;
 mod deposit;
 mod error;
 mod falloff;
 mod fill;
+mod frame;
 mod gesture;
+mod kernel;
+mod live;
 mod path;
 mod resolve;
 mod settings;
+mod sight;
 mod smoothing;
+mod spacing;
+mod stamp;
 mod stroke;
-mod texture_coverage;
+mod texture_stamp;
+mod tile_lists;
+mod tile_tree;
+mod trace;
 
-pub use camera::{Camera, Projection};
+pub use camera::{Camera, FlatCamera, Projection};
 pub use coverage::{Coverage, stroke_coverage};
 pub use dab::{Dab, TextureDab, Touch, dabs, texture_dabs};
-pub use deposit::{CellPlanes, Mixing, cover_cells, cover_mask, erase_cells};
+pub use deposit::{
+    CellPlanes, Mixing, cover_cells, cover_mask, covered_tile, erase_cells, erased_tile,
+    masked_tile, mixed_tile,
+};
 pub use error::BrushError;
 pub use fill::{FillScope, fill_coverage};
 pub use gesture::{BrushSize, Gesture, PenSample};
+pub use live::{FinishedStroke, LiveStroke, StrokeBuffers, StrokeStart, StrokeView};
 pub use path::{Path, PathPoint, SurfacePath, TexturePoint};
 pub use resolve::resolve;
 pub use settings::{
     BrushSettings, BuildUp, FLOW_REFERENCE_SPACING, PressureResponse, Reach, Response,
 };
-pub use smoothing::{ScreenPoint, Smoothing, smoothed, spaced_evenly};
+pub use smoothing::{ScreenPoint, Smoothing};
 pub use stroke::{KernelVersion, Stroke, StrokeKind};

@@ -1,10 +1,13 @@
-//! From a gesture to a path on the surface, by ray casting.
+//! From a gesture to a path on the surface, by ray casting, or on the flat texture.
 
 use glam::DVec3;
 use surface::Surface;
 
-use crate::smoothing::{ScreenPoint, smoothed, spaced_evenly};
-use crate::{BrushError, BrushSize, Gesture, PathPoint, SurfacePath};
+use crate::trace::{Trace, View, add_to_runs};
+use crate::{
+    BrushError, BrushSize, Camera, FlatCamera, Gesture, PathPoint, ScreenPoint, SurfacePath,
+    TexturePoint,
+};
 
 /// Casts the steadied gesture onto the surface. The path breaks where the pen leaves the model, and
 /// where depth jumps by more than the brush's diameter between neighbouring points.
@@ -13,61 +16,100 @@ use crate::{BrushError, BrushSize, Gesture, PathPoint, SurfacePath};
 /// [`BrushError`] for a gesture that is not valid. A gesture that meets nothing gives a path without runs.
 pub fn resolve(gesture: &Gesture, surface: &Surface) -> Result<SurfacePath, BrushError> {
     gesture.check()?;
-    let (low, high) = surface.mesh().bounds();
-    let diagonal = f64::from((high - low).length());
-    let points = smoothed(&gesture.samples, gesture.smoothing);
-    let mut runs: Vec<Vec<PathPoint>> = Vec::new();
-    let mut depth_before = None;
-    for point in spaced_evenly(&points, step_px(gesture, surface)) {
-        let Some(hit) = cast(gesture, surface, point) else {
-            depth_before = None;
-            continue;
-        };
-        let depth = gesture.camera.depth(hit.position.as_dvec3());
-        let jumps = |before: f64| (depth - before).abs() > 2.0 * f64::from(hit.radius);
-        if depth_before.is_none_or(jumps) {
-            runs.push(Vec::new());
-        }
-        depth_before = Some(depth);
-        if let Some(run) = runs.last_mut() {
-            run.push(hit);
-        }
+    let view = ModelView { camera: gesture.camera, size: gesture.size, surface };
+    let mut runs = Vec::new();
+    let mut trace = Trace::new(gesture.smoothing, &view);
+    for sample in &gesture.samples {
+        trace.push(sample, &view, &mut |further| add_to_runs(&mut runs, further));
     }
-    Ok(SurfacePath { runs, eye: Some(gesture.camera.viewpoint(diagonal)) })
+    trace.finish(&view, &mut |further| add_to_runs(&mut runs, further));
+    Ok(SurfacePath { runs, eye: Some(view.eye()) })
+}
+
+/// The surface, seen by a camera.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct ModelView<'a> {
+    pub(crate) camera: Camera,
+    pub(crate) size: BrushSize,
+    pub(crate) surface: &'a Surface,
+}
+
+impl ModelView<'_> {
+    pub(crate) fn eye(&self) -> DVec3 {
+        let (low, high) = self.surface.mesh().bounds();
+        self.camera.viewpoint(f64::from((high - low).length()))
+    }
+}
+
+impl View for ModelView<'_> {
+    type Point = PathPoint;
+
+    fn look_up(&self, point: ScreenPoint) -> Option<PathPoint> {
+        let Self { camera, surface, .. } = self;
+        let ray = camera.ray(point.position_px);
+        let hit = surface.raycast(&ray)?;
+        let position: DVec3 = surface.position(hit.triangle, hit.barycentric);
+        let normal = surface.smooth_normal(hit.triangle, hit.barycentric);
+        let facing = surface.geometric_normal(hit.triangle).dot(ray.direction) <= 0.0;
+        let radius = match self.size {
+            BrushSize::Screen(radius_px) => radius_px * camera.units_per_px(camera.depth(position)),
+            BrushSize::Object(radius) => radius,
+        };
+        Some(PathPoint {
+            part: surface.part_of(hit.triangle),
+            triangle: hit.triangle,
+            barycentric: hit.barycentric.map(|b| b as f32),
+            position: position.as_vec3(),
+            normal: if facing { normal } else { -normal }.as_vec3(),
+            radius: radius as f32,
+            pressure: point.pressure as f32,
+        })
+    }
+
+    /// Where depth jumps by more than the brush's diameter.
+    fn breaks(&self, before: &PathPoint, next: &PathPoint) -> bool {
+        let depth = |point: &PathPoint| self.camera.depth(point.position.as_dvec3());
+        (depth(next) - depth(before)).abs() > 2.0 * f64::from(next.radius)
+    }
+
+    fn step_px(&self) -> f64 {
+        step_px(match self.size {
+            BrushSize::Screen(radius_px) => radius_px,
+            BrushSize::Object(radius) => {
+                let (low, high) = self.surface.mesh().bounds();
+                let depth = self.camera.depth(((low + high) * 0.5).as_dvec3());
+                radius / self.camera.units_per_px(depth.max(1e-9))
+            }
+        })
+    }
+}
+
+/// The texture, laid flat.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct FlatView {
+    pub(crate) camera: FlatCamera,
+    /// In UV units.
+    pub(crate) radius: f64,
+}
+
+impl View for FlatView {
+    type Point = TexturePoint;
+
+    fn look_up(&self, point: ScreenPoint) -> Option<TexturePoint> {
+        let uv = self.camera.uv(point.position_px).as_vec2();
+        Some(TexturePoint { uv, radius: self.radius as f32, pressure: point.pressure as f32 })
+    }
+
+    fn breaks(&self, _before: &TexturePoint, _next: &TexturePoint) -> bool {
+        false
+    }
+
+    fn step_px(&self) -> f64 {
+        step_px(self.radius / self.camera.uv_per_px)
+    }
 }
 
 /// A tenth of the radius, and from a third of a pixel to eight.
-fn step_px(gesture: &Gesture, surface: &Surface) -> f64 {
-    let radius_px = match gesture.size {
-        BrushSize::Screen(radius_px) => radius_px,
-        BrushSize::Object(radius) => {
-            let (low, high) = surface.mesh().bounds();
-            let depth = gesture.camera.depth(((low + high) * 0.5).as_dvec3());
-            radius / gesture.camera.units_per_px(depth.max(1e-9))
-        }
-    };
+fn step_px(radius_px: f64) -> f64 {
     (radius_px * 0.1).clamp(0.34, 8.0)
-}
-
-fn cast(gesture: &Gesture, surface: &Surface, point: ScreenPoint) -> Option<PathPoint> {
-    let ray = gesture.camera.ray(point.position_px);
-    let hit = surface.raycast(&ray)?;
-    let position: DVec3 = surface.position(hit.triangle, hit.barycentric);
-    let normal = surface.smooth_normal(hit.triangle, hit.barycentric);
-    let facing = surface.geometric_normal(hit.triangle).dot(ray.direction) <= 0.0;
-    let radius = match gesture.size {
-        BrushSize::Screen(radius_px) => {
-            radius_px * gesture.camera.units_per_px(gesture.camera.depth(position))
-        }
-        BrushSize::Object(radius) => radius,
-    };
-    Some(PathPoint {
-        part: surface.part_of(hit.triangle),
-        triangle: hit.triangle,
-        barycentric: hit.barycentric.map(|b| b as f32),
-        position: position.as_vec3(),
-        normal: if facing { normal } else { -normal }.as_vec3(),
-        radius: radius as f32,
-        pressure: point.pressure as f32,
-    })
 }

@@ -84,13 +84,24 @@ pub fn encode_srgb(linear: f32) -> f32 {
 }
 
 /// A stored value as 0..1.
+#[inline]
 pub fn to_unit(stored: u16) -> f32 {
     f32::from(stored) / 65_535.0
 }
 
 /// 0..1 as a stored value, rounded half away from zero; values outside are clamped and NaN gives 0.
+///
+/// Loops over it become vector code: a conversion to an integer would not, since it tests for values out of
+/// range. From 2^23 on, a float's last bits count in ones.
+#[inline]
 pub fn from_unit(value: f32) -> u16 {
-    (value.clamp(0.0, 1.0) * 65_535.0 + 0.5) as u16
+    const ONES: f32 = 8_388_608.0;
+    let value = if value > 0.0 { value } else { 0.0 };
+    let value = if value < 1.0 { value } else { 1.0 };
+    let raised = value * 65_535.0 + 0.5;
+    let nearest = raised + ONES;
+    let too_high = u16::from(nearest - ONES > raised);
+    (nearest.to_bits() as u16).wrapping_sub(too_high)
 }
 
 #[cfg(test)]
@@ -101,6 +112,14 @@ mod tests {
     fn every_stored_value_survives_a_round_trip() {
         for stored in 0..=u16::MAX {
             assert_eq!(from_unit(to_unit(stored)), stored);
+        }
+    }
+
+    #[test]
+    fn values_between_are_rounded_half_up_as_a_conversion_of_f32_would() {
+        for step in 0..=65_535 * 64u32 {
+            let value = step as f32 / (65_535.0 * 64.0);
+            assert_eq!(from_unit(value), (value * 65_535.0 + 0.5) as u16, "{value}");
         }
     }
 

@@ -144,6 +144,11 @@ impl TexelMap {
         self.block(at).map(|block| block.bounds)
     }
 
+    /// True where padding texels of the tile show what lies across a border.
+    pub fn shows_padding(&self, at: TileAt) -> bool {
+        self.block(at).is_some_and(|block| !block.padding.is_empty())
+    }
+
     /// True for each texel that shows anything, owned or padding, row by row.
     pub fn shown_texels(&self) -> Vec<bool> {
         let width = self.size.edge() as usize;

@@ -1,0 +1,195 @@
+//! What a stroke has covered so far, kept from frame to frame.
+//!
+//! Dabs that are certain are stamped once and stay. Those of the path's provisional end go onto a copy of a
+//! tile, which is shown and then forgotten.
+
+use raster::{Extent, PageError, Tile, TileAt, TileRead};
+use rayon::prelude::*;
+use surface::DecodedTiles;
+
+use crate::Coverage;
+use crate::built_up::BuiltUp;
+use crate::stamp::{Stamps, TileFacts};
+use crate::tile_lists::TileLists;
+
+/// More tiles than this are not kept for the next stroke.
+const MOST_SPARE: usize = 1024;
+
+/// One touched tile.
+#[derive(Debug)]
+struct TouchedTile {
+    at: TileAt,
+    facts: Box<TileFacts>,
+    /// Of the dabs that are certain.
+    built_up: BuiltUp,
+    /// What was shown last.
+    shown: Tile,
+    /// True where that is not what was shown before.
+    changed: bool,
+    /// True where a provisional dab is in what was shown.
+    provisional: bool,
+}
+
+impl TouchedTile {
+    fn new(at: TileAt) -> Self {
+        Self {
+            at,
+            facts: Box::new(TileFacts::NOTHING),
+            built_up: BuiltUp::default(),
+            shown: Tile::Uniform(0),
+            changed: false,
+            provisional: false,
+        }
+    }
+
+    /// An old one, for another tile.
+    fn begin(&mut self, at: TileAt) {
+        self.built_up.clear();
+        *self.facts = TileFacts::NOTHING;
+        (self.at, self.shown) = (at, Tile::Uniform(0));
+        (self.changed, self.provisional) = (false, false);
+    }
+
+    fn show(&mut self, tile: Tile) -> Result<(), PageError> {
+        self.changed = match (self.shown.read()?, tile.read()?) {
+            (TileRead::Uniform(before), TileRead::Uniform(now)) => before != now,
+            (TileRead::Texels(before), TileRead::Texels(now)) => before != now,
+            _ => true,
+        };
+        if self.changed {
+            self.shown = tile;
+        }
+        Ok(())
+    }
+}
+
+/// The tiles that a stroke has touched, and what it takes to go on. Handed from stroke to stroke, it
+/// allocates little but the tiles that it shows.
+#[derive(Debug, Default)]
+pub(crate) struct Canvas {
+    /// Each tile of the plane, row by row.
+    touched: Vec<Option<TouchedTile>>,
+    /// Those that are there.
+    places: Vec<TileAt>,
+    across: u32,
+    spare: Vec<TouchedTile>,
+    certain: TileLists,
+    provisional: TileLists,
+    /// Tiles in whose shown values a provisional dab is.
+    to_restore: Vec<TileAt>,
+    work: Vec<TouchedTile>,
+    changed: Vec<(TileAt, Tile)>,
+}
+
+/// A stroke's new dabs.
+#[derive(Debug)]
+pub(crate) struct NewDabs<'a, D> {
+    /// Those that stay.
+    pub(crate) certain: &'a [D],
+    /// Those of the path's provisional end.
+    pub(crate) provisional: &'a [D],
+}
+
+impl Canvas {
+    /// Nothing is touched yet, on a plane of this extent.
+    pub(crate) fn begin(&mut self, extent: Extent) {
+        let (across, down) = extent.tiles();
+        for at in self.places.drain(..) {
+            let slot = self.touched[(at.y * self.across + at.x) as usize].take();
+            self.spare.extend(slot.filter(|_| self.spare.len() < MOST_SPARE));
+        }
+        self.across = across;
+        self.touched.resize_with(across as usize * down as usize, || None);
+        self.to_restore.clear();
+        self.changed.clear();
+    }
+
+    /// Stamps dabs, and gives the tiles that are shown otherwise now, row by row.
+    pub(crate) fn stamp<S: Stamps>(
+        &mut self,
+        stamps: &S,
+        dabs: &NewDabs<'_, S::Dab>,
+        tiles: &DecodedTiles,
+        opacity: f32,
+    ) -> Result<&[(TileAt, Tile)], PageError> {
+        let extent = tiles.map().size().extent();
+        for (lists, dabs) in
+            [(&mut self.certain, dabs.certain), (&mut self.provisional, dabs.provisional)]
+        {
+            lists.begin(extent);
+            stamps.list(dabs, lists);
+        }
+        let prepared = (stamps.prepare(dabs.certain), stamps.prepare(dabs.provisional));
+        self.take_work();
+        let (certain, provisional) = (&self.certain, &self.provisional);
+        let done = self.work.par_iter_mut().try_for_each_init(BuiltUp::default, |copy, tile| {
+            let decoded = tiles.tile(tile.at);
+            let TouchedTile { at, facts, built_up, .. } = tile;
+            let (here, beyond) = (certain.of(*at), provisional.of(*at));
+            if !here.is_empty() {
+                stamps.stamp(&decoded, dabs.certain, &prepared.0, here, facts, built_up);
+            }
+            if !beyond.is_empty() {
+                copy.copy_from(built_up);
+                stamps.stamp(&decoded, dabs.provisional, &prepared.1, beyond, facts, copy);
+            }
+            let shown = if beyond.is_empty() { built_up } else { copy };
+            let shown = shown.rounded(&decoded, opacity);
+            tile.provisional = !beyond.is_empty();
+            tile.show(shown)
+        });
+        self.put_back();
+        done?;
+        Ok(&self.changed)
+    }
+
+    /// Takes out every tile that is to be worked on.
+    fn take_work(&mut self) {
+        let listed = self.certain.tiles().iter().chain(self.provisional.tiles());
+        let wanted = &mut self.to_restore;
+        wanted.extend(listed.map(|(at, _)| *at));
+        wanted.sort_unstable();
+        wanted.dedup();
+        for at in wanted.drain(..) {
+            let index = (at.y * self.across + at.x) as usize;
+            let tile = self.touched[index].take().unwrap_or_else(|| {
+                let mut tile = self.spare.pop().unwrap_or_else(|| TouchedTile::new(at));
+                tile.begin(at);
+                self.places.push(at);
+                tile
+            });
+            self.work.push(tile);
+        }
+    }
+
+    fn put_back(&mut self) {
+        self.changed.clear();
+        for tile in self.work.drain(..) {
+            if tile.changed {
+                self.changed.push((tile.at, tile.shown.clone()));
+            }
+            if tile.provisional {
+                self.to_restore.push(tile.at);
+            }
+            let index = (tile.at.y * self.across + tile.at.x) as usize;
+            self.touched[index] = Some(tile);
+        }
+        self.changed.sort_unstable_by_key(|(at, _)| (at.y, at.x));
+    }
+
+    /// All that is shown.
+    pub(crate) fn coverage(&self, extent: Extent) -> Coverage {
+        let shown = self.touched.iter().flatten().map(|tile| (tile.at, tile.shown.clone()));
+        let tiles = shown.filter(|(_, tile)| !tile.same(&Tile::Uniform(0))).collect();
+        Coverage { extent, tiles }
+    }
+
+    /// Bytes of memory that it takes, shown tiles included.
+    pub(crate) fn bytes(&self) -> usize {
+        let each = size_of::<TileFacts>() + size_of::<[f32; raster::TILE_TEXELS]>();
+        let shown = self.touched.iter().flatten().map(|tile| tile.shown.resident_bytes());
+        (self.places.len() + self.spare.len()) * each
+            + self.touched.capacity() * size_of::<Option<TouchedTile>>()
+            + shown.sum::<usize>()
+    }
+}

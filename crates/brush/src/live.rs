@@ -1,0 +1,241 @@
+//! A stroke while the pen is down.
+//!
+//! It goes through the machine that replay goes through, fed as the samples come. So it ends in exactly the
+//! path, the dabs and the coverage that replay gives, however its samples were gathered into frames.
+
+use std::sync::Arc;
+
+use glam::DVec3;
+use raster::{Tile, TileAt};
+use surface::DecodedTiles;
+
+use crate::course::Course;
+use crate::dab::{OnSurface, OnTexture};
+use crate::frame::{Canvas, NewDabs};
+use crate::resolve::{FlatView, ModelView};
+use crate::stamp::OnTiles;
+use crate::texture_stamp::OnTexels;
+use crate::tile_tree::TileTree;
+use crate::{
+    BrushError, BrushSettings, BrushSize, Camera, Coverage, Dab, FlatCamera, KernelVersion, Path,
+    PathPoint, PenSample, Smoothing, Stroke, StrokeKind, SurfacePath, TextureDab, TexturePoint,
+};
+
+/// In which view the pen is put down.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum StrokeView {
+    /// On the model.
+    Model {
+        /// Where it is seen from.
+        camera: Camera,
+        /// The brush's radius.
+        size: BrushSize,
+    },
+    /// On the texture laid flat.
+    Flat {
+        /// How it lies on the screen.
+        camera: FlatCamera,
+        /// The brush's radius in UV units: 1 is the texture's edge.
+        radius: f64,
+    },
+}
+
+/// What is known of a stroke when the pen comes down.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StrokeStart {
+    /// Where.
+    pub view: StrokeView,
+    /// How the hand is steadied.
+    pub smoothing: Smoothing,
+    /// The brush.
+    pub brush: BrushSettings,
+    /// Seed of everything random in the stroke.
+    pub seed: u64,
+}
+
+impl StrokeStart {
+    /// # Errors
+    /// [`BrushError::Setting`] naming the first number outside of its range.
+    pub fn check(&self) -> Result<(), BrushError> {
+        self.brush.check()?;
+        let above_0 = |what, value: f64| {
+            let fine = value > 0.0 && value.is_finite();
+            fine.then_some(()).ok_or(BrushError::Setting { what, value, range: "more than 0" })
+        };
+        match self.view {
+            StrokeView::Model { size: BrushSize::Screen(radius), .. }
+            | StrokeView::Model { size: BrushSize::Object(radius), .. } => {
+                above_0("brush size", radius)
+            }
+            StrokeView::Flat { camera, radius } => {
+                above_0("brush size", radius)?;
+                above_0("zoom of the flat view", camera.uv_per_px)
+            }
+        }
+    }
+}
+
+/// Memory that one stroke leaves for the next: handed on, strokes begin without allocating.
+#[derive(Debug, Default)]
+pub struct StrokeBuffers {
+    canvas: Canvas,
+    tree: Option<(Arc<DecodedTiles>, TileTree)>,
+}
+
+/// What is left when the pen is lifted.
+#[derive(Debug)]
+pub struct FinishedStroke {
+    /// For the edit that records it.
+    pub stroke: Stroke,
+    /// What [`crate::stroke_coverage`] gives for it.
+    pub coverage: Coverage,
+    /// For the next stroke.
+    pub buffers: StrokeBuffers,
+}
+
+#[derive(Debug)]
+enum Way {
+    Model { course: Course<PathPoint, Dab>, camera: Camera, size: BrushSize, eye: DVec3 },
+    Flat { course: Course<TexturePoint, TextureDab>, view: FlatView },
+}
+
+/// See the module.
+#[derive(Debug)]
+pub struct LiveStroke {
+    way: Way,
+    brush: BrushSettings,
+    seed: u64,
+    tiles: Arc<DecodedTiles>,
+    tree: TileTree,
+    canvas: Canvas,
+}
+
+impl LiveStroke {
+    /// Puts the pen down on the material whose texels `tiles` decodes.
+    ///
+    /// # Errors
+    /// [`BrushError::Setting`] for a size or a setting out of range.
+    pub fn begin(
+        start: &StrokeStart,
+        tiles: Arc<DecodedTiles>,
+        buffers: StrokeBuffers,
+    ) -> Result<Self, BrushError> {
+        start.check()?;
+        let StrokeBuffers { mut canvas, tree } = buffers;
+        canvas.begin(tiles.map().size().extent());
+        let tree = match tree {
+            Some((known, tree)) if Arc::ptr_eq(&known, &tiles) => tree,
+            _ => TileTree::new(tiles.map()),
+        };
+        let way = match start.view {
+            StrokeView::Model { camera, size } => {
+                let view = ModelView { camera, size, surface: tiles.surface() };
+                let course = Course::new(start.smoothing, &view);
+                Way::Model { course, camera, size, eye: view.eye() }
+            }
+            StrokeView::Flat { camera, radius } => {
+                let view = FlatView { camera, radius };
+                Way::Flat { course: Course::new(start.smoothing, &view), view }
+            }
+        };
+        Ok(Self { way, brush: start.brush, seed: start.seed, tiles, tree, canvas })
+    }
+
+    /// Takes the samples that came since the last frame, any number of them.
+    ///
+    /// # Errors
+    /// [`BrushError::NotFinite`] for a sample that holds such a number, [`BrushError::TooManyDabs`]. The
+    /// stroke is then as it was before.
+    pub fn extend(&mut self, samples: &[PenSample]) -> Result<(), BrushError> {
+        let Self { way, brush, tiles, .. } = self;
+        match way {
+            Way::Model { course, camera, size, .. } => {
+                let view = ModelView { camera: *camera, size: *size, surface: tiles.surface() };
+                let ground = OnSurface { surface: tiles.surface(), map: tiles.map() };
+                course.extend(samples, &view, &ground, brush)
+            }
+            Way::Flat { course, view } => course.extend(samples, view, &OnTexture, brush),
+        }
+    }
+
+    /// Coverage of the tiles that changed since the last call: all dabs so far, and those that the
+    /// stroke would end with if the pen were lifted now. Row by row.
+    ///
+    /// # Errors
+    /// [`BrushError::TooManyDabs`].
+    pub fn changed(&mut self) -> Result<&[(TileAt, Tile)], BrushError> {
+        let Self { way, brush, tiles, tree, canvas, .. } = self;
+        let opacity = brush.opacity;
+        let changed = match way {
+            Way::Model { course, camera, size, eye } => {
+                let view = ModelView { camera: *camera, size: *size, surface: tiles.surface() };
+                let ground = OnSurface { surface: tiles.surface(), map: tiles.map() };
+                let dabs = course.new_dabs(&view, &ground, brush)?;
+                let stamps = OnTiles::new(tiles.surface(), tree, brush, Some(*eye));
+                canvas.stamp(&stamps, &dabs, tiles, opacity)
+            }
+            Way::Flat { course, view } => {
+                let dabs = course.new_dabs(view, &OnTexture, brush)?;
+                let stamps = OnTexels { map: tiles.map(), tree, brush };
+                canvas.stamp(&stamps, &dabs, tiles, opacity)
+            }
+        };
+        Ok(changed?)
+    }
+
+    /// Lifts the pen.
+    ///
+    /// # Errors
+    /// [`BrushError::EmptyPath`] where the pen met nothing, [`BrushError::TooManyDabs`].
+    pub fn finish(self) -> Result<FinishedStroke, BrushError> {
+        let Self { way, brush, seed, tiles, tree, mut canvas } = self;
+        let path = match way {
+            Way::Model { course, camera, size, eye } => {
+                let view = ModelView { camera, size, surface: tiles.surface() };
+                let ground = OnSurface { surface: tiles.surface(), map: tiles.map() };
+                let stamps = OnTiles::new(tiles.surface(), &tree, &brush, Some(eye));
+                let (runs, dabs) = course.finish(&view, &ground, &brush)?;
+                let dabs = NewDabs { certain: &dabs, provisional: &[] };
+                canvas.stamp(&stamps, &dabs, &tiles, brush.opacity)?;
+                Path::Surface(SurfacePath { runs, eye: Some(eye) })
+            }
+            Way::Flat { course, view } => {
+                let stamps = OnTexels { map: tiles.map(), tree: &tree, brush: &brush };
+                let (runs, dabs) = course.finish(&view, &OnTexture, &brush)?;
+                let dabs = NewDabs { certain: &dabs, provisional: &[] };
+                canvas.stamp(&stamps, &dabs, &tiles, brush.opacity)?;
+                Path::Texture(runs)
+            }
+        };
+        let (kernel, kind) = (KernelVersion::CURRENT, StrokeKind::Deposit);
+        let stroke = Stroke { kernel, kind, path, brush, seed };
+        let coverage = canvas.coverage(tiles.map().size().extent());
+        canvas.begin(tiles.map().size().extent());
+        let buffers = StrokeBuffers { canvas, tree: Some((tiles, tree)) };
+        Ok(FinishedStroke { stroke, coverage, buffers })
+    }
+
+    /// Takes the stroke back, and gives its memory for the next.
+    pub fn cancel(self) -> StrokeBuffers {
+        let Self { tiles, tree, mut canvas, .. } = self;
+        canvas.begin(tiles.map().size().extent());
+        StrokeBuffers { canvas, tree: Some((tiles, tree)) }
+    }
+
+    /// How many dabs are certain so far.
+    pub fn dabs(&self) -> usize {
+        match &self.way {
+            Way::Model { course, .. } => course.dabs(),
+            Way::Flat { course, .. } => course.dabs(),
+        }
+    }
+
+    /// Bytes of memory that it takes, the tiles that it has shown included, decoded tiles not.
+    pub fn bytes(&self) -> usize {
+        let course = match &self.way {
+            Way::Model { course, .. } => course.bytes(),
+            Way::Flat { course, .. } => course.bytes(),
+        };
+        course + self.canvas.bytes()
+    }
+}

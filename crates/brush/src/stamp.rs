@@ -1,0 +1,321 @@
+//! Dabs, stamped onto the blocks of one tile.
+//!
+//! Each texel gets its dabs in their order. A block is read once for as many dabs as follow one another
+//! without a question of what is seen or reached.
+
+use std::ops::Range;
+
+use glam::{DVec3, Vec3};
+use raster::Lanes;
+use rayon::prelude::*;
+use surface::{BLOCK_TEXELS, DecodedTile, PartId, Surface, TexelBlock, TexelFrame, TriangleId};
+
+use crate::block_bounds::{BlockBounds, Classes};
+use crate::built_up::BuiltUp;
+use crate::kernel::{Add, Ball, Deposit, Keep, Lane, Radii, Steps};
+use crate::sight::{Seen, Sight};
+use crate::tile_lists::TileLists;
+use crate::tile_tree::{Span, TileTree};
+use crate::{BrushSettings, Dab, Reach};
+
+/// Dabs that are looked at together.
+const CHUNK: usize = 16;
+
+/// Dabs that follow one another, and how they are stamped onto tiles.
+pub(crate) trait Stamps: Sync {
+    /// A dab.
+    type Dab: Sync;
+    /// What is to be known of dabs before they are stamped.
+    type Prepared: Sync;
+
+    /// Lists the tiles that the dabs may touch.
+    fn list(&self, dabs: &[Self::Dab], lists: &mut TileLists);
+
+    /// Looks up what the dabs need.
+    fn prepare(&self, dabs: &[Self::Dab]) -> Self::Prepared;
+
+    /// Adds the dabs of these numbers to what has built up on a tile.
+    fn stamp(
+        &self,
+        decoded: &DecodedTile,
+        dabs: &[Self::Dab],
+        prepared: &Self::Prepared,
+        numbers: &[u32],
+        facts: &mut TileFacts,
+        built_up: &mut BuiltUp,
+    );
+}
+
+/// What a stroke finds out once of a tile.
+#[derive(Debug, Clone)]
+pub(crate) struct TileFacts {
+    /// None before the tile was looked at.
+    bounds: Option<BlockBounds>,
+    /// The most that a point moves from one texel to the next.
+    widest: f32,
+    /// The part that all of it shows.
+    only_part: Option<PartId>,
+    seen: Seen,
+}
+
+impl TileFacts {
+    pub(crate) const NOTHING: Self =
+        Self { bounds: None, widest: 0.0, only_part: None, seen: Seen::NOTHING };
+}
+
+/// Stamping over the surface.
+#[derive(Debug)]
+pub(crate) struct OnTiles<'a> {
+    surface: &'a Surface,
+    tree: &'a TileTree,
+    brush: &'a BrushSettings,
+    sight: Sight<'a>,
+    lanes: Lanes,
+}
+
+impl<'a> OnTiles<'a> {
+    pub(crate) fn new(
+        surface: &'a Surface,
+        tree: &'a TileTree,
+        brush: &'a BrushSettings,
+        eye: Option<DVec3>,
+    ) -> Self {
+        Self { surface, tree, brush, sight: Sight { surface, eye }, lanes: Lanes::widest() }
+    }
+}
+
+/// For each dab of a batch, by number, the triangles that connected reach allows, sorted; nothing for
+/// other reaches.
+pub(crate) type Connected = Vec<Vec<TriangleId>>;
+
+impl Stamps for OnTiles<'_> {
+    type Dab = Dab;
+    type Prepared = Connected;
+
+    fn list(&self, dabs: &[Dab], lists: &mut TileLists) {
+        let ball = |dab: &Dab| Span::round(dab.centre, dab.touch.radius);
+        for (chunk, first) in dabs.chunks(CHUNK).zip((0..).step_by(CHUNK)) {
+            let all = chunk.iter().fold(Span::NOTHING, |all, dab| all.with(ball(dab)));
+            self.tree.near(&all, &mut |at, span| {
+                for (number, dab) in (first..).zip(chunk) {
+                    if span.meets_ball(dab.centre, dab.touch.radius) {
+                        lists.add(at, number);
+                    }
+                }
+            });
+        }
+    }
+
+    fn prepare(&self, dabs: &[Dab]) -> Connected {
+        let connected = |dab: &Dab| {
+            let mut found = Vec::new();
+            let (centre, radius) = (dab.centre, dab.touch.radius);
+            self.surface.connected_in_ball(&dab.triangles, centre, radius, &mut found);
+            found
+        };
+        match self.brush.reach {
+            Reach::Connected => dabs.par_iter().map(connected).collect(),
+            Reach::Material | Reach::Part => Vec::new(),
+        }
+    }
+
+    fn stamp(
+        &self,
+        decoded: &DecodedTile,
+        dabs: &[Dab],
+        connected: &Connected,
+        numbers: &[u32],
+        facts: &mut TileFacts,
+        built_up: &mut BuiltUp,
+    ) {
+        let TileFacts { bounds, widest, only_part, seen } = facts;
+        let bounds = bounds.get_or_insert_with(|| {
+            *only_part = self.only_part(decoded);
+            let width = |frame: &TexelFrame| frame.du.length() + frame.dv.length();
+            *widest = decoded.frames.iter().map(width).fold(0.0, f32::max);
+            BlockBounds::of(&decoded.blocks)
+        });
+        for numbers in numbers.chunks(CHUNK) {
+            let balls: [Ball; CHUNK] = std::array::from_fn(|index| {
+                let number = numbers[index.min(numbers.len() - 1)];
+                self.ball(&dabs[number as usize], decoded, *widest)
+            });
+            let mut classes: [Classes; CHUNK] = [[0; _]; CHUNK];
+            let mut any: Classes = [0; _];
+            self.lanes.run(|| {
+                for (ball, classes) in balls.iter().zip(&mut classes).take(numbers.len()) {
+                    bounds.classify(ball, classes);
+                    any.iter_mut().zip(classes).for_each(|(any, class)| *any |= *class);
+                }
+            });
+            let (only_part, balls) = (*only_part, &balls);
+            let chunk = Chunk { stamps: self, decoded, dabs, connected, numbers, balls, only_part };
+            for (position, block) in decoded.blocks.iter().enumerate() {
+                if any[position] != 0 {
+                    let class = classes.each_ref().map(|classes| classes[position]);
+                    chunk.stamp_block(block, &class, seen, built_up.block(block.place));
+                }
+            }
+        }
+    }
+}
+
+impl OnTiles<'_> {
+    /// The part that all of a tile shows, where it matters.
+    fn only_part(&self, decoded: &DecodedTile) -> Option<PartId> {
+        if self.brush.reach != Reach::Part {
+            return None;
+        }
+        let mut parts = decoded.frames.iter().map(|frame| self.surface.part_of(frame.triangle));
+        parts.next().filter(|first| parts.all(|part| part == *first))
+    }
+
+    fn ball(&self, dab: &Dab, decoded: &DecodedTile, widest: f32) -> Ball {
+        let normal: Vec3 = dab.normal.as_vec3();
+        Ball {
+            centre: (dab.centre - decoded.origin).as_vec3(),
+            normal: normal * dab.side,
+            radii: Radii::new(dab.touch.radius as f32, self.brush.hardness, widest),
+            deposit: Deposit::new(&dab.touch, self.brush.build_up),
+        }
+    }
+}
+
+/// Some dabs, on their way onto one tile.
+struct Chunk<'a> {
+    stamps: &'a OnTiles<'a>,
+    decoded: &'a DecodedTile,
+    dabs: &'a [Dab],
+    connected: &'a Connected,
+    numbers: &'a [u32],
+    balls: &'a [Ball; CHUNK],
+    only_part: Option<PartId>,
+}
+
+impl Chunk<'_> {
+    fn stamp_block(
+        &self,
+        block: &TexelBlock,
+        class: &[u8; CHUNK],
+        seen: &mut Seen,
+        built_up: &mut Lane,
+    ) {
+        let narrow = |index: usize| class[index] != 0 && self.balls[index].radii.narrow;
+        let steps =
+            (0..self.numbers.len()).any(narrow).then(|| Steps::of(block, &self.decoded.frames));
+        let mut whole = *class;
+        let mut first = 0;
+        for (index, &number) in self.numbers.iter().enumerate() {
+            if class[index] == 0 {
+                continue;
+            }
+            let reached = self.reached(number, block);
+            let dab = &self.dabs[number as usize];
+            let sees_all = self.stamps.sight.sees_all(self.decoded, block, dab, seen);
+            if sees_all && reached & block.shown == block.shown {
+                continue;
+            }
+            whole[index] = 0;
+            if reached != 0 {
+                self.add_whole(block, &whole, first..index, steps.as_ref(), built_up);
+                first = index;
+                self.add_seen(
+                    (index, reached),
+                    block,
+                    class[index],
+                    steps.as_ref(),
+                    seen,
+                    built_up,
+                );
+            }
+        }
+        self.add_whole(block, &whole, first..self.numbers.len(), steps.as_ref(), built_up);
+    }
+
+    /// Dabs that reach and see all of the block, but for those with class 0.
+    fn add_whole(
+        &self,
+        block: &TexelBlock,
+        class: &[u8; CHUNK],
+        which: Range<usize>,
+        steps: Option<&Steps>,
+        built_up: &mut Lane,
+    ) {
+        let dabs = self.balls[which.clone()].iter().zip(&class[which]);
+        self.stamps.lanes.run(|| {
+            for (ball, &class) in dabs.filter(|(_, class)| **class != 0) {
+                ball.weigh(block, class, steps, Add(&ball.deposit, built_up));
+            }
+        });
+    }
+
+    /// One dab, of which it has to be asked what it sees.
+    fn add_seen(
+        &self,
+        (index, reached): (usize, u64),
+        block: &TexelBlock,
+        class: u8,
+        steps: Option<&Steps>,
+        seen: &mut Seen,
+        built_up: &mut Lane,
+    ) {
+        let (ball, lanes) = (&self.balls[index], self.stamps.lanes);
+        let mut weights: Lane = [0.0; BLOCK_TEXELS];
+        lanes.run(|| ball.weigh(block, class, steps, Keep(&mut weights)));
+        let wanted = positive(&weights) & reached & block.shown;
+        if wanted == 0 {
+            return;
+        }
+        let dab = &self.dabs[self.numbers[index] as usize];
+        let kept = self.stamps.sight.seen_of(wanted, self.decoded, block, dab, seen);
+        for (number, weight) in weights.iter_mut().enumerate() {
+            if kept >> number & 1 == 0 {
+                *weight = 0.0;
+            }
+        }
+        if kept != 0 {
+            lanes.run(|| ball.deposit.add(built_up, |number| weights[number]));
+        }
+    }
+
+    /// The texels of a block that the brush's reach allows.
+    fn reached(&self, number: u32, block: &TexelBlock) -> u64 {
+        let dab = &self.dabs[number as usize];
+        match (self.stamps.brush.reach, self.only_part) {
+            (Reach::Material, _) => u64::MAX,
+            (Reach::Part, Some(only)) => {
+                if only == dab.part {
+                    u64::MAX
+                } else {
+                    0
+                }
+            }
+            (Reach::Part, None) => {
+                self.texels_of(block, |triangle| self.stamps.surface.part_of(triangle) == dab.part)
+            }
+            (Reach::Connected, _) => {
+                let connected = &self.connected[number as usize];
+                self.texels_of(block, |triangle| connected.binary_search(&triangle).is_ok())
+            }
+        }
+    }
+
+    /// The texels of a block whose triangle belongs. Neighbours mostly show the same one.
+    fn texels_of(&self, block: &TexelBlock, belongs: impl Fn(TriangleId) -> bool) -> u64 {
+        let (mut last, mut does, mut found) = (None, false, 0);
+        for (number, &frame) in block.frame.iter().enumerate() {
+            if last != Some(frame) {
+                last = Some(frame);
+                does = belongs(self.decoded.frames[frame as usize].triangle);
+            }
+            found |= u64::from(does) << number;
+        }
+        found
+    }
+}
+
+/// The texels with a weight above 0.
+fn positive(weights: &Lane) -> u64 {
+    let bit = |(number, &weight): (usize, &f32)| u64::from(weight > 0.0) << number;
+    weights.iter().enumerate().map(bit).fold(0, |all, bit| all | bit)
+}
