@@ -146,38 +146,87 @@ impl BlendMode {
             return;
         }
         for (backdrop, source) in backdrop.iter().zip(source) {
-            self.blend_row(&backdrop[..len], &mut source[..len], lanes);
+            let (backdrop, source) = (&backdrop[..len], &mut source[..len]);
+            self.apply(Replace { backdrop, source, lanes });
         }
     }
 
-    fn blend_row(self, backdrop: &[f32], source: &mut [f32], lanes: Lanes) {
+    /// Blends a row of one component onto a backdrop that is opaque:
+    /// `backdrop (1 - coverage) + B(backdrop, source) coverage`. A mode that is not separable gives the
+    /// source.
+    pub(crate) fn blend_onto(
+        self,
+        backdrop: &mut [f32],
+        source: &[f32],
+        coverage: &[f32],
+        lanes: Lanes,
+    ) {
+        self.apply(Onto { backdrop, source, coverage, lanes });
+    }
+
+    fn apply(self, rows: impl Apply) {
         match self {
-            Self::Normal | Self::Hue | Self::Saturation | Self::Color | Self::Luminosity => {}
-            Self::Multiply => each(lanes, backdrop, source, |cb, cs| cb * cs),
-            Self::Screen => each(lanes, backdrop, source, screen),
-            Self::Overlay => each(lanes, backdrop, source, |cb, cs| hard_light(cs, cb)),
-            Self::Darken => each(lanes, backdrop, source, f32::min),
-            Self::Lighten => each(lanes, backdrop, source, f32::max),
-            Self::ColorDodge => each(lanes, backdrop, source, color_dodge),
-            Self::ColorBurn => each(lanes, backdrop, source, color_burn),
-            Self::HardLight => each(lanes, backdrop, source, hard_light),
-            Self::SoftLight => each(lanes, backdrop, source, soft_light),
-            Self::Difference => each(lanes, backdrop, source, |cb, cs| (cb - cs).abs()),
-            Self::Exclusion => each(lanes, backdrop, source, |cb, cs| cb + cs - 2.0 * cb * cs),
-            Self::Add => each(lanes, backdrop, source, |cb, cs| cb + cs),
-            Self::Subtract => each(lanes, backdrop, source, |cb, cs| cb - cs),
+            Self::Normal | Self::Hue | Self::Saturation | Self::Color | Self::Luminosity => {
+                rows.apply(|_, cs| cs);
+            }
+            Self::Multiply => rows.apply(|cb, cs| cb * cs),
+            Self::Screen => rows.apply(screen),
+            Self::Overlay => rows.apply(|cb, cs| hard_light(cs, cb)),
+            Self::Darken => rows.apply(f32::min),
+            Self::Lighten => rows.apply(f32::max),
+            Self::ColorDodge => rows.apply(color_dodge),
+            Self::ColorBurn => rows.apply(color_burn),
+            Self::HardLight => rows.apply(hard_light),
+            Self::SoftLight => rows.apply(soft_light),
+            Self::Difference => rows.apply(|cb, cs| (cb - cs).abs()),
+            Self::Exclusion => rows.apply(|cb, cs| cb + cs - 2.0 * cb * cs),
+            Self::Add => rows.apply(|cb, cs| cb + cs),
+            Self::Subtract => rows.apply(|cb, cs| cb - cs),
         }
     }
 }
 
-/// Writes `blend(backdrop, source)`, clamped, over the source.
-#[inline]
-fn each(lanes: Lanes, backdrop: &[f32], source: &mut [f32], blend: impl Fn(f32, f32) -> f32) {
-    lanes.run(|| {
-        for (&cb, cs) in backdrop.iter().zip(source) {
-            *cs = blend(cb, *cs).clamp(0.0, 1.0);
-        }
-    });
+/// Rows to which a blend function is applied; its result is clamped.
+trait Apply {
+    fn apply(self, blend: impl Fn(f32, f32) -> f32);
+}
+
+/// `blend(backdrop, source)` over the source.
+struct Replace<'a> {
+    backdrop: &'a [f32],
+    source: &'a mut [f32],
+    lanes: Lanes,
+}
+
+impl Apply for Replace<'_> {
+    fn apply(self, blend: impl Fn(f32, f32) -> f32) {
+        let Self { backdrop, source, lanes } = self;
+        lanes.run(|| {
+            for (&cb, cs) in backdrop.iter().zip(source) {
+                *cs = blend(cb, *cs).clamp(0.0, 1.0);
+            }
+        });
+    }
+}
+
+/// As [`BlendMode::blend_onto`].
+struct Onto<'a> {
+    backdrop: &'a mut [f32],
+    source: &'a [f32],
+    coverage: &'a [f32],
+    lanes: Lanes,
+}
+
+impl Apply for Onto<'_> {
+    fn apply(self, blend: impl Fn(f32, f32) -> f32) {
+        let Self { backdrop, source, coverage, lanes } = self;
+        lanes.run(|| {
+            for ((cb, &cs), &coverage) in backdrop.iter_mut().zip(source).zip(coverage) {
+                let blended = blend(*cb, cs).clamp(0.0, 1.0);
+                *cb = *cb * (1.0 - coverage) + blended * coverage;
+            }
+        });
+    }
 }
 
 #[inline]
@@ -185,41 +234,35 @@ fn screen(cb: f32, cs: f32) -> f32 {
     cb + cs - cb * cs
 }
 
+// Here and below every case is computed for every texel: a choice between values needs no branch, so
+// that texels can be done side by side.
 #[inline]
 fn hard_light(cb: f32, cs: f32) -> f32 {
-    if cs <= 0.5 { cb * (2.0 * cs) } else { screen(cb, 2.0 * cs - 1.0) }
+    let (dark, light) = (cb * (2.0 * cs), screen(cb, 2.0 * cs - 1.0));
+    if cs <= 0.5 { dark } else { light }
 }
 
 // A backdrop of 0 comes before a source of 1: black stays black under white.
 #[inline]
 fn color_dodge(cb: f32, cs: f32) -> f32 {
-    if cb <= 0.0 {
-        0.0
-    } else if cs >= 1.0 {
-        1.0
-    } else {
-        cb / (1.0 - cs)
-    }
+    let bright = cb / (1.0 - cs);
+    let bright = if cs >= 1.0 { 1.0 } else { bright };
+    if cb <= 0.0 { 0.0 } else { bright }
 }
 
 // A backdrop of 1 comes before a source of 0: white stays white under black.
 #[inline]
 fn color_burn(cb: f32, cs: f32) -> f32 {
-    if cb >= 1.0 {
-        1.0
-    } else if cs <= 0.0 {
-        0.0
-    } else {
-        1.0 - (1.0 - cb) / cs
-    }
+    let dark = 1.0 - (1.0 - cb) / cs;
+    let dark = if cs <= 0.0 { 0.0 } else { dark };
+    if cb >= 1.0 { 1.0 } else { dark }
 }
 
 #[inline]
 fn soft_light(cb: f32, cs: f32) -> f32 {
-    if cs <= 0.5 {
-        cb - (1.0 - 2.0 * cs) * cb * (1.0 - cb)
-    } else {
-        let d = if cb <= 0.25 { ((16.0 * cb - 12.0) * cb + 4.0) * cb } else { cb.sqrt() };
-        cb + (2.0 * cs - 1.0) * (d - cb)
-    }
+    let dark = cb - (1.0 - 2.0 * cs) * cb * (1.0 - cb);
+    let (low, high) = (((16.0 * cb - 12.0) * cb + 4.0) * cb, cb.sqrt());
+    let d = if cb <= 0.25 { low } else { high };
+    let light = cb + (2.0 * cs - 1.0) * (d - cb);
+    if cs <= 0.5 { dark } else { light }
 }

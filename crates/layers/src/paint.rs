@@ -2,20 +2,22 @@
 //!
 //! W3C Compositing and Blending Level 1 (2015), section 9: with coverages `as` of the source and `ab`
 //! of the backdrop, `Cr = (1 - ab) Cs + ab B(Cb, Cs)`, `co = as Cr + (1 - as) ab Cb`,
-//! `ao = as + ab (1 - as)`. Rows of 64 texels walk through the whole tree in f32 and are rounded once;
+//! `ao = as + ab (1 - as)`. Runs of texels walk through the whole tree in f32 and are rounded once;
 //! a tile whose inputs are all uniform is one texel. The order of operations is fixed.
 
 use std::sync::LazyLock;
 
 use raster::{
-    Lanes, TILE_EDGE, TILE_TEXELS, Texels, Tile, TileRead, decode_srgb, encode_srgb, from_unit,
-    to_unit,
+    Lanes, TILE_TEXELS, Texels, Tile, TileRead, decode_srgb, encode_srgb, from_unit, to_unit,
 };
 
 use crate::node::{Node, NodeContent};
 use crate::{BlendMode, Isolation};
 
-pub(crate) type Row = [f32; TILE_EDGE];
+/// Texels that walk through the tree together: enough to pay for the steps, few enough for the stack.
+pub(crate) const RUN: usize = 256;
+
+pub(crate) type Row = [f32; RUN];
 
 /// One run of texels on its way through the tree.
 #[derive(Debug, Clone)]
@@ -28,8 +30,7 @@ pub(crate) struct Rows {
 }
 
 impl Rows {
-    pub(crate) const NOTHING: Self =
-        Self { colour: [[0.0; TILE_EDGE]; 3], coverage: [0.0; TILE_EDGE] };
+    pub(crate) const NOTHING: Self = Self { colour: [[0.0; RUN]; 3], coverage: [0.0; RUN] };
 }
 
 /// What a backdrop stands on.
@@ -64,8 +65,8 @@ pub(crate) fn paint_tile(nodes: &[Node<'_>], ground: &[u16], linear: bool) -> Pa
     }
     let mut values = vec![[0; TILE_TEXELS]; ground.len()];
     let mut painted = [0; TILE_TEXELS];
-    for first in (0..TILE_TEXELS).step_by(TILE_EDGE) {
-        let run = run(first, TILE_EDGE);
+    for first in (0..TILE_TEXELS).step_by(RUN) {
+        let run = run(first, RUN);
         let rows = run.over_ground(nodes, ground);
         for (texels, row) in values.iter_mut().zip(&rows.colour) {
             run.store(row, linear, texels);
@@ -122,8 +123,8 @@ impl Run {
             {
                 self.pass_through(node, children, backdrop, base);
             } else {
-                let source = self.source(node);
-                self.blend(node.blend, &source, backdrop, base);
+                let mut source = self.source(node);
+                self.blend(node.blend, &mut source, backdrop, base);
             }
         }
     }
@@ -152,7 +153,7 @@ impl Run {
     fn pass_through(self, node: &Node<'_>, children: &[Node<'_>], backdrop: &mut Rows, base: Base) {
         let mut over = backdrop.clone();
         self.paint(children, &mut over, base);
-        let mut factor = [1.0; TILE_EDGE];
+        let mut factor = [1.0; RUN];
         self.weigh(node, &mut factor);
         for (row, over) in backdrop.colour.iter_mut().zip(&over.colour) {
             self.lerp(row, over, &factor);
@@ -163,49 +164,60 @@ impl Run {
     /// Multiplies by the node's opacities and masks.
     fn weigh(self, node: &Node<'_>, coverage: &mut Row) {
         let coverage = &mut coverage[..self.len];
-        for coverage in &mut *coverage {
-            *coverage *= node.factor;
-        }
+        self.lanes.run(|| coverage.iter_mut().for_each(|coverage| *coverage *= node.factor));
         for terms in node.masks.iter().filter(|terms| !terms.is_empty()) {
-            let mut mask = [1.0; TILE_EDGE];
+            let mut mask = [1.0; RUN];
             for (term, read) in terms {
-                let mut source = [0.0; TILE_EDGE];
+                let mut source = [0.0; RUN];
                 self.load(read, &mut source, to_unit);
-                term.apply(&mut mask[..self.len], &mut source[..self.len]);
+                let (mask, source) = (&mut mask[..self.len], &mut source[..self.len]);
+                self.lanes.run(|| term.apply(mask, source));
             }
-            for (coverage, mask) in coverage.iter_mut().zip(mask) {
-                *coverage *= mask;
-            }
+            self.lanes.run(|| {
+                for (coverage, mask) in coverage.iter_mut().zip(&mask) {
+                    *coverage *= mask;
+                }
+            });
         }
     }
 
-    fn blend(self, mode: BlendMode, source: &Rows, backdrop: &mut Rows, base: Base) {
-        let components = ..self.components;
-        let mut blended = source.colour;
-        if base == Base::Opaque {
-            mode.blend_rows(
-                &backdrop.colour[components],
-                &mut blended[components],
-                self.len,
-                self.lanes,
-            );
-        } else if mode != BlendMode::Normal {
-            let below = self.straight(backdrop);
-            mode.blend_rows(&below[components], &mut blended[components], self.len, self.lanes);
-            for (blended, source) in blended[components].iter_mut().zip(&source.colour) {
-                let mut mixed = *source;
-                self.lerp(&mut mixed, blended, &backdrop.coverage);
-                *blended = mixed;
+    /// Blends a source onto a backdrop; the source is used up.
+    fn blend(self, mode: BlendMode, source: &mut Rows, backdrop: &mut Rows, base: Base) {
+        let Rows { colour, coverage } = source;
+        let colour = &mut colour[..self.components];
+        let coverage = &coverage[..self.len];
+        if base == Base::Opaque && (mode.is_separable() || self.components < 3) {
+            for (row, source) in backdrop.colour.iter_mut().zip(colour) {
+                let (row, source) = (&mut row[..self.len], &source[..self.len]);
+                mode.blend_onto(row, source, coverage, self.lanes);
+            }
+        } else {
+            self.mix(mode, colour, backdrop, base);
+            for (row, blended) in backdrop.colour.iter_mut().zip(colour) {
+                self.lerp(row, blended, coverage);
             }
         }
-        for (row, blended) in backdrop.colour[components].iter_mut().zip(&blended) {
-            self.lerp(row, blended, &source.coverage);
-        }
         self.lanes.run(|| {
-            for (ab, a) in backdrop.coverage[..self.len].iter_mut().zip(&source.coverage) {
+            for (ab, a) in backdrop.coverage.iter_mut().zip(coverage) {
                 *ab = a + *ab * (1.0 - a);
             }
         });
+    }
+
+    /// `(1 - ab) Cs + ab B(Cb, Cs)` over the source.
+    fn mix(self, mode: BlendMode, source: &mut [Row], backdrop: &Rows, base: Base) {
+        let components = ..self.components;
+        if base == Base::Opaque {
+            mode.blend_rows(&backdrop.colour[components], source, self.len, self.lanes);
+        } else if mode != BlendMode::Normal {
+            let below = self.straight(backdrop);
+            let mut blended = [[0.0; RUN]; 3];
+            blended[components].copy_from_slice(source);
+            mode.blend_rows(&below[components], &mut blended[components], self.len, self.lanes);
+            for (source, blended) in source.iter_mut().zip(&blended) {
+                self.lerp(source, blended, &backdrop.coverage[..self.len]);
+            }
+        }
     }
 
     /// Colour without its coverage; black where nothing is covered.
@@ -222,7 +234,7 @@ impl Run {
     }
 
     /// `row (1 - factor) + to factor`: exact at 0 and 1.
-    fn lerp(self, row: &mut Row, to: &Row, factor: &Row) {
+    fn lerp(self, row: &mut Row, to: &Row, factor: &[f32]) {
         self.lanes.run(|| {
             for ((value, to), factor) in row[..self.len].iter_mut().zip(to).zip(factor) {
                 *value = *value * (1.0 - factor) + to * factor;

@@ -2,14 +2,14 @@
 
 use std::sync::LazyLock;
 
-use raster::{Lanes, TILE_EDGE, TILE_TEXELS, Texels, encode_srgb, from_unit};
+use raster::{Lanes, TILE_TEXELS, Texels, encode_srgb, from_unit};
 
 use super::cache::Affine;
 use super::display::Plane15;
 use super::kernel::ONE;
 use crate::BlendMode;
 use crate::node::Node;
-use crate::paint::{Base, Row, Rows, Run};
+use crate::paint::{Base, RUN, Row, Rows, Run};
 
 /// One channel's way through the exact arithmetic.
 #[derive(Debug, Clone, Copy)]
@@ -52,11 +52,11 @@ impl Precise {
             }
             return;
         }
-        for first in (0..TILE_TEXELS).step_by(TILE_EDGE) {
-            let rows = self.rows(below, nodes, first, TILE_EDGE);
+        for first in (0..TILE_TEXELS).step_by(RUN) {
+            let rows = self.rows(below, nodes, first, RUN);
             for (plane, row) in planes.iter_mut().zip(&rows.colour) {
                 plane.uniform = false;
-                self.store(row, &mut plane.texels.0[first..][..TILE_EDGE]);
+                self.store(row, &mut plane.texels.0[first..][..RUN]);
             }
         }
     }
@@ -64,7 +64,7 @@ impl Precise {
     /// What nodes come to over the ground, in f32: one value where it is uniform.
     pub(super) fn keep(self, ground: &[u16], nodes: &[Node<'_>]) -> Vec<Vec<f32>> {
         let uniform = nodes.iter().all(Node::is_uniform);
-        let (edge, len) = if uniform { (1, 1) } else { (TILE_EDGE, TILE_TEXELS) };
+        let (edge, len) = if uniform { (1, 1) } else { (RUN, TILE_TEXELS) };
         let mut kept = vec![Vec::with_capacity(len); self.components];
         for first in (0..len).step_by(edge) {
             let rows = self.rows(Start::Ground(ground), nodes, first, edge);
@@ -103,7 +103,7 @@ impl Precise {
         let mut slopes: Vec<_> = (0..self.components).map(plane).collect();
         let mut offsets: Vec<_> = (0..self.components).map(plane).collect();
         let uniform = nodes.iter().all(Node::is_uniform);
-        let (edge, len) = if uniform { (1, 1) } else { (TILE_EDGE, TILE_TEXELS) };
+        let (edge, len) = if uniform { (1, 1) } else { (RUN, TILE_TEXELS) };
         for first in (0..len).step_by(edge) {
             let (a, b) = self.affine_rows(nodes, first, edge);
             for component in 0..self.components {
@@ -129,7 +129,7 @@ impl Precise {
 
     fn affine_rows(self, nodes: &[Node<'_>], first: usize, len: usize) -> ([Row; 3], [Row; 3]) {
         let run = self.run(first, len);
-        let (mut a, mut b) = ([[1.0; TILE_EDGE]; 3], [[0.0; TILE_EDGE]; 3]);
+        let (mut a, mut b) = ([[1.0; RUN]; 3], [[0.0; RUN]; 3]);
         for node in nodes {
             let source = run.source(node);
             for component in 0..self.components {
@@ -165,8 +165,8 @@ impl Precise {
     /// What an isolated group's children come to over nothing: straight values, then coverage, as
     /// stored. The texels of the first row alone are told where all is uniform.
     pub(super) fn isolated(self, children: &[Node<'_>], planes: &mut [&mut Texels]) {
-        for first in (0..TILE_TEXELS).step_by(TILE_EDGE) {
-            self.isolated_run(children, first, TILE_EDGE, planes);
+        for first in (0..TILE_TEXELS).step_by(RUN) {
+            self.isolated_run(children, first, RUN, planes);
         }
     }
 
