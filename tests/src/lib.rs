@@ -8,6 +8,7 @@ mod gestures;
 mod laws;
 mod live;
 mod meshes;
+mod pen;
 mod random_edits;
 mod reference;
 mod replay;

@@ -78,33 +78,44 @@ pub(crate) fn unshared_tile_bytes(document: &Document, other: &Document) -> usiz
 /// Bytes of the recipes' steps that `document` holds and `other` does not.
 pub(crate) fn unshared_step_bytes(document: &Document, other: &Document) -> usize {
     let mut bytes = 0;
+    // A copied layer's steps are those of the layer that it was copied from.
+    let mut seen = BTreeSet::new();
     for material in &document.materials {
         let twin = other.materials.get(material.id.0 as usize);
         if twin.is_some_and(|twin| Arc::ptr_eq(twin, material)) {
             continue;
         }
+        let mut elsewhere = None;
         for (layer, recipe) in &material.recipes {
-            let known = twin.map_or(0, |twin| steps_shared(recipe, *layer, twin));
-            let more = recipe.steps.iter().skip(known);
-            bytes += more.map(|painted| painted.step.bytes()).sum::<usize>();
+            let same = twin.and_then(|twin| twin.recipes.get(layer));
+            let known = same.map_or(0, |same| steps_shared(recipe, same));
+            if same.is_none() && elsewhere.is_none() {
+                elsewhere = twin.map(|twin| steps_of(twin));
+            }
+            for painted in recipe.steps.iter().skip(known) {
+                let address = Arc::as_ptr(&painted.step).addr();
+                let held = |steps: &BTreeSet<usize>| steps.contains(&address);
+                if !elsewhere.as_ref().is_some_and(held) && seen.insert(address) {
+                    bytes += painted.step.bytes();
+                }
+            }
         }
     }
     bytes
 }
 
-/// How many of a recipe's steps are also steps of `twin`'s. Recipes only grow, at their end: one is the
-/// beginning of the other, or of one that it was copied from.
-fn steps_shared(recipe: &Recipe, layer: LayerId, twin: &Material) -> usize {
-    let shared = |of: &Recipe| {
-        let count = recipe.steps.len().min(of.steps.len());
-        let last = |steps: &Recipe| steps.steps.get(count.checked_sub(1)?).map(|s| s.step.clone());
-        let same = last(recipe).zip(last(of)).is_some_and(|(a, b)| Arc::ptr_eq(&a, &b));
-        if same { count } else { 0 }
-    };
-    match twin.recipes.get(&layer).map_or(0, shared) {
-        0 => twin.recipes.values().map(shared).max().unwrap_or(0),
-        count => count,
-    }
+/// Where every step of a material's recipes lies.
+fn steps_of(material: &Material) -> BTreeSet<usize> {
+    let steps = material.recipes.values().flat_map(|recipe| recipe.steps.iter());
+    steps.map(|painted| Arc::as_ptr(&painted.step).addr()).collect()
+}
+
+/// How many steps two recipes of one layer share: recipes only grow, at their end.
+fn steps_shared(recipe: &Recipe, other: &Recipe) -> usize {
+    let count = recipe.steps.len().min(other.steps.len());
+    let last = |recipe: &Recipe| recipe.steps.get(count.checked_sub(1)?).map(|s| s.step.clone());
+    let same = last(recipe).zip(last(other)).is_some_and(|(a, b)| Arc::ptr_eq(&a, &b));
+    if same { count } else { 0 }
 }
 
 /// Every plane of a material but those of one layer.

@@ -4,7 +4,10 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use document::{ContentHash, DocumentError, Model, Surfaces};
 use raster::{Observer, TextureSize};
-use surface::{MaterialSlot, Surface, TexelMap};
+use surface::{DecodedTiles, MaterialSlot, Surface, TexelMap};
+
+/// Bytes that decoded tiles may take: a few hundred tiles, those under and around the brush.
+const DECODED_BYTES: usize = 128 << 20;
 
 type MapKey = (ContentHash, MaterialSlot, TextureSize);
 
@@ -14,6 +17,8 @@ pub struct Derived {
     surface: Mutex<Option<(ContentHash, Arc<Surface>)>>,
     /// Least recently used first.
     maps: Mutex<Vec<(MapKey, Arc<TexelMap>)>>,
+    /// Those of the map that was painted on last.
+    decoded: Mutex<Option<(MapKey, Arc<DecodedTiles>)>>,
 }
 
 impl Derived {
@@ -53,6 +58,48 @@ impl Derived {
     fn keep_map(&self, key: MapKey, map: Arc<TexelMap>) {
         let mut maps = self.maps.lock().unwrap_or_else(PoisonError::into_inner);
         maps.push((key, map));
+    }
+}
+
+impl Derived {
+    /// The points that the texels of a material show, tile by tile as they are asked for.
+    pub(crate) fn decoded_tiles(
+        &self,
+        model: &Model,
+        material: MaterialSlot,
+        size: TextureSize,
+        observer: &dyn Observer,
+    ) -> Result<Arc<DecodedTiles>, DocumentError> {
+        let key = (model.hash(), material, size);
+        let map = self.texel_map(model, material, size, observer)?;
+        let surface = self.surface(model, observer)?;
+        let mut kept = self.decoded.lock().unwrap_or_else(PoisonError::into_inner);
+        match &*kept {
+            Some((known, tiles)) if *known == key && Arc::ptr_eq(tiles.map(), &map) => {
+                Ok(Arc::clone(tiles))
+            }
+            _ => {
+                let tiles = Arc::new(DecodedTiles::new(surface, map, DECODED_BYTES));
+                *kept = Some((key, Arc::clone(&tiles)));
+                Ok(tiles)
+            }
+        }
+    }
+
+    /// Bytes of memory that decoded tiles take.
+    pub(crate) fn decoded_bytes(&self) -> usize {
+        let kept = self.decoded.lock().unwrap_or_else(PoisonError::into_inner);
+        kept.as_ref().map_or(0, |(_, tiles)| tiles.bytes())
+    }
+
+    /// Keeps no more than half of the decoded tiles; false when there is nothing to let go of.
+    pub(crate) fn halve_decoded(&self) -> bool {
+        let kept = self.decoded.lock().unwrap_or_else(PoisonError::into_inner);
+        kept.as_ref().is_some_and(|(_, tiles)| {
+            let before = tiles.bytes();
+            tiles.evict_to(before / 2);
+            tiles.bytes() < before
+        })
     }
 }
 

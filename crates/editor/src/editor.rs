@@ -12,9 +12,11 @@ use raster::Observer;
 use surface::{Surface, TexelMap};
 
 use crate::composites::Composites;
+use crate::display::Displays;
 use crate::ledger::Packing;
 use crate::maps::{channel_maps, unpainted};
-use crate::{ChannelMap, Derived, EditorError, Pools, Unpainted};
+use crate::pen::Pen;
+use crate::{ChannelMap, Derived, EditorError, Job, Pools, Unpainted};
 
 /// What an editor may use.
 #[derive(Debug, Clone, Copy)]
@@ -43,6 +45,8 @@ pub struct Editor {
     pub(crate) memory_bytes: usize,
     pub(crate) packing: Packing,
     pub(crate) painted_last: Option<LayerId>,
+    pub(crate) pen: Pen,
+    pub(crate) displays: Displays,
 }
 
 impl Editor {
@@ -51,8 +55,16 @@ impl Editor {
     /// # Errors
     /// [`EditorError::Threads`] when the system gives no threads.
     pub fn new(settings: Settings) -> Result<Self, EditorError> {
+        Self::open(Document::default(), settings)
+    }
+
+    /// A document that is there already, with nothing to undo.
+    ///
+    /// # Errors
+    /// [`EditorError::Threads`] when the system gives no threads.
+    pub fn open(document: Document, settings: Settings) -> Result<Self, EditorError> {
         Ok(Self {
-            history: History::new(Document::default()),
+            history: History::new(document),
             record: Vec::new(),
             derived: Derived::default(),
             composites: Composites::default(),
@@ -60,6 +72,8 @@ impl Editor {
             memory_bytes: settings.memory_bytes,
             packing: Packing::default(),
             painted_last: None,
+            pen: Pen::default(),
+            displays: Displays::default(),
         })
     }
 
@@ -76,12 +90,15 @@ impl Editor {
     /// Makes the edit's document the present one. What had been undone is gone.
     ///
     /// # Errors
-    /// [`EditorError::Document`] when the edit is refused; nothing is changed then.
+    /// [`EditorError::Document`] when the edit is refused, [`EditorError::PenDown`] while a stroke goes on;
+    /// nothing is changed then.
     pub fn apply(&mut self, edit: &Edit, observer: &dyn Observer) -> Result<(), EditorError> {
+        self.check_pen_is_up()?;
         let Self { history, derived, pools, .. } = self;
         let made = pools.interactive(|| apply(history.present(), edit, derived, observer))?;
         if matches!(edit, Edit::Import { .. }) {
             self.composites.clear();
+            self.displays.clear();
         }
         self.push(made, edit);
         Ok(())
@@ -105,14 +122,23 @@ impl Editor {
         self.record.len() - undone
     }
 
-    /// Goes one edit back; false when there is none to go back to.
+    /// Goes one edit back; false when there is none to go back to. While a stroke goes on, it takes that
+    /// back.
     pub fn undo(&mut self) -> bool {
-        self.history.undo()
+        self.cancel_stroke() || self.history.undo()
     }
 
-    /// Goes one edit forward; false when there is none.
+    /// Goes one edit forward; false when there is none, or while a stroke goes on.
     pub fn redo(&mut self) -> bool {
-        self.history.redo()
+        self.check_pen_is_up().is_ok() && self.history.redo()
+    }
+
+    /// Starts long work on the background threads, from whatever snapshot it holds.
+    pub fn start<T: Send + 'static>(
+        &self,
+        work: impl FnOnce(&dyn Observer) -> Result<T, EditorError> + Send + 'static,
+    ) -> Job<T> {
+        self.pools.start(work)
     }
 
     /// What led to the present document, as a list that gives it again.

@@ -27,6 +27,12 @@ pub enum EditorError {
     /// The observer asked to stop.
     #[error(transparent)]
     Cancelled(#[from] Cancelled),
+    /// A stroke goes on.
+    #[error("the pen is down: end the stroke or take it back first")]
+    PenDown,
+    /// No stroke goes on.
+    #[error("the pen is up: begin a stroke first")]
+    PenUp,
     /// A fault of the program ended long work.
     #[error("a fault in the program ended the work: nothing was changed, try it again")]
     JobFailed,

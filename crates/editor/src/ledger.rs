@@ -67,6 +67,8 @@ impl Editor {
             holdings: vec![
                 holding("texel maps", self.derived.map_bytes(), again),
                 holding("exact composites", self.composites.bytes(), again),
+                holding("composites on show", self.displays.bytes(), again),
+                holding("texels under the brush", self.derived.decoded_bytes(), again),
                 holding(
                     "tiles, undo's too",
                     self.history.tile_bytes(),
@@ -137,7 +139,7 @@ impl Editor {
             self.packing.job = Some(job);
             return false;
         }
-        self.history.drop_oldest()
+        self.displays.halve() || self.derived.halve_decoded() || self.history.drop_oldest()
     }
 
     fn pack_undo(&mut self) -> Option<Job<usize>> {

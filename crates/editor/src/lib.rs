@@ -6,11 +6,13 @@
 
 mod composites;
 mod derived;
+mod display;
 mod editor;
 mod error;
 mod job;
 mod ledger;
 mod maps;
+mod pen;
 mod pools;
 
 pub use derived::Derived;
@@ -19,4 +21,5 @@ pub use error::EditorError;
 pub use job::Job;
 pub use ledger::{Holding, Ledger};
 pub use maps::{ChannelMap, Unpainted};
+pub use pen::StrokeTarget;
 pub use pools::Pools;
