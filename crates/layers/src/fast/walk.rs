@@ -143,6 +143,7 @@ impl Walker {
         }
         let first = self.progress.iter().map(|progress| progress.next).min();
         for index in first.unwrap_or(plan.layers.len())..plan.layers.len() {
+            super::early::fetch(plan, at, index);
             if let Some(memory) = memory {
                 self.remember(plan, at, memory, index)?;
             }
