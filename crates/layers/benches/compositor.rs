@@ -12,9 +12,9 @@ use std::sync::Arc;
 use std::time::Instant;
 
 use layers::{
-    BlendMode, BlendSpace, CellSettings, ChannelId, Combine, Composition, Content, FastCompositor,
-    Ground, Layer, LayerId, MaskSource, MaskTerm, NoFields, Opacity, PaintedCell, Stack, TermId,
-    standard_channels,
+    BlendMode, BlendSpace, CellSettings, ChannelDescriptor, ChannelId, Combine, Composition,
+    Content, DisplayTile, FastCompositor, Ground, Layer, LayerId, MaskSource, MaskTerm, NoFields,
+    Opacity, PaintedCell, Stack, TermId, standard_channels,
 };
 use raster::{Lanes, Plane, TILE_TEXELS, TextureSize, Tile, TileAt};
 use rayon::{ThreadPool, ThreadPoolBuilder};
@@ -22,6 +22,8 @@ use tiny_skia::{Pixmap, PixmapPaint, Transform};
 
 const EDGE: u32 = 4096;
 const LAYERS: usize = 10;
+const CHANNELS: [ChannelId; 3] =
+    [ChannelId::BASE_COLOUR, ChannelId::ROUGHNESS, ChannelId::METALNESS];
 const MODES: [BlendMode; 4] =
     [BlendMode::Normal, BlendMode::Multiply, BlendMode::Overlay, BlendMode::SoftLight];
 
@@ -40,6 +42,11 @@ fn main() {
     figure("compositor five values, coverage, mask: two threads", two, "GB/s");
     figure("compositor share of the read rate, one thread", 100.0 * one / reads[0], "%");
     figure("compositor second thread", two / one, "x");
+    for count in [LAYERS, 10 * LAYERS] {
+        let [first, next] = bench.dab(&layers, count).map(|seconds| 1000.0 * seconds);
+        figure(&format!("compositor dab over {count} layers, first frame"), first, "ms");
+        figure(&format!("compositor dab over {count} layers, next frames"), next, "ms");
+    }
     drop(layers);
     peer(if quick { 3 } else { LAYERS }, rounds);
 }
@@ -168,21 +175,63 @@ impl Bench {
     /// GB/s of tile bytes read for all channels with masks, on one thread and on two.
     fn material(&self, layers: &[Layer]) -> [f64; 2] {
         let stack = Stack { layers: layers.iter().cloned().map(Arc::new).collect() };
-        let channels = [ChannelId::BASE_COLOUR, ChannelId::ROUGHNESS, ChannelId::METALNESS];
         let bytes = (7 * 2 * LAYERS * self.size.extent().texels()) as f64;
-        [0, 1].map(|pool| bytes / self.seconds(&stack, &channels, pool) / 1e9)
+        [0, 1].map(|pool| bytes / self.seconds(&stack, &CHANNELS, pool) / 1e9)
+    }
+
+    /// Seconds from a stack to 8-bit texels of all tiles under a dab of 250 texels radius, its layer in
+    /// the middle of `count`, for the first frame and for later ones; on two threads. Layers beyond
+    /// those that there are repeat them.
+    fn dab(&self, layers: &[Layer], count: usize) -> [f64; 2] {
+        let layer = |(id, layer): (usize, &Layer)| {
+            Arc::new(Layer { id: LayerId(id as u32), ..layer.clone() })
+        };
+        let layers = layers.iter().cycle().take(count).enumerate().map(layer).collect();
+        let stack = Stack { layers };
+        let (ground, descriptors) = (Ground::new(), standard_channels());
+        let composition = self.composition(&stack, &ground, &descriptors);
+        let reach = 250.0 / 64.0 + 0.75;
+        let middle = (EDGE / 64) as f32 / 2.0;
+        let off = |place: u32| place as f32 + 0.5 - middle;
+        let under = |at: &TileAt| off(at.x).hypot(off(at.y)) < reach;
+        let tiles: Vec<TileAt> = self.size.extent().tile_places().filter(under).collect();
+        let active = Some(LayerId(count as u32 / 2));
+        let sink = |_: TileAt, tile: &DisplayTile| {
+            let (mut rgba, mut bytes) = ([0; 4 * TILE_TEXELS], [0; TILE_TEXELS]);
+            tile.write_rgba(ChannelId::BASE_COLOUR, &mut rgba);
+            tile.write_r(ChannelId::ROUGHNESS, &mut bytes);
+            black_box((rgba, bytes));
+            tile.write_r(ChannelId::METALNESS, &mut bytes);
+            black_box(bytes);
+        };
+        let compositor = FastCompositor::new(1 << 30);
+        let frame = || {
+            let start = Instant::now();
+            let done = self.pools[1]
+                .install(|| compositor.tiles(&composition, active, &CHANNELS, &tiles, &sink));
+            done.expect("a stack that can be composited");
+            start.elapsed().as_secs_f64()
+        };
+        let first = frame();
+        frame();
+        let mut later: Vec<f64> = (0..41).map(|_| frame()).collect();
+        later.sort_by(f64::total_cmp);
+        [first, later[later.len() / 2]]
+    }
+
+    fn composition<'a>(
+        &self,
+        stack: &'a Stack,
+        ground: &'a Ground,
+        channels: &'a [ChannelDescriptor],
+    ) -> Composition<'a> {
+        let (blend_space, size, fields) = (BlendSpace::Encoded, self.size, &NoFields);
+        Composition { stack, ground, channels, blend_space, size, fields }
     }
 
     fn seconds(&self, stack: &Stack, channels: &[ChannelId], pool: usize) -> f64 {
         let (ground, descriptors) = (Ground::new(), standard_channels());
-        let composition = Composition {
-            stack,
-            ground: &ground,
-            channels: &descriptors,
-            blend_space: BlendSpace::Encoded,
-            size: self.size,
-            fields: &NoFields,
-        };
+        let composition = self.composition(stack, &ground, &descriptors);
         let tiles: Vec<TileAt> = self.size.extent().tile_places().collect();
         let compositor = FastCompositor::new(0);
         self.best(|| {

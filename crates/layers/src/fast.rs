@@ -11,6 +11,7 @@ mod avx2;
 mod cache;
 mod compositor;
 mod display;
+mod early;
 mod inputs;
 mod kernel;
 mod plan;

@@ -117,22 +117,22 @@ impl Run {
 
     /// Composites nodes, bottom first, over a backdrop.
     pub(crate) fn paint(self, nodes: &[Node<'_>], backdrop: &mut Rows, base: Base) {
+        let mut source = Rows::NOTHING;
         for node in nodes {
             if let NodeContent::Group { isolation: Isolation::PassThrough, children } =
                 &node.content
             {
                 self.pass_through(node, children, backdrop, base);
             } else {
-                let mut source = self.source(node);
+                self.source(node, &mut source);
                 self.blend(node.blend, &mut source, backdrop, base);
             }
         }
     }
 
-    /// What a node gives, weighed: straight values and coverage. A pass-through group gives nothing by
-    /// itself.
-    pub(crate) fn source(self, node: &Node<'_>) -> Rows {
-        let mut source = Rows::NOTHING;
+    /// Writes what a node gives, weighed: straight values and coverage. A pass-through group gives
+    /// nothing by itself.
+    pub(crate) fn source(self, node: &Node<'_>, source: &mut Rows) {
         match &node.content {
             NodeContent::Texels { values, coverage } => {
                 for (row, read) in source.colour.iter_mut().zip(values) {
@@ -141,13 +141,15 @@ impl Run {
                 self.load(coverage, &mut source.coverage, to_unit);
             }
             NodeContent::Group { isolation: Isolation::Isolated, children } => {
-                self.paint(children, &mut source, Base::Transparent);
-                source.colour = self.straight(&source);
+                *source = Rows::NOTHING;
+                self.paint(children, source, Base::Transparent);
+                source.colour = self.straight(source);
             }
-            NodeContent::Group { isolation: Isolation::PassThrough, .. } => {}
+            NodeContent::Group { isolation: Isolation::PassThrough, .. } => {
+                source.coverage = [0.0; RUN];
+            }
         }
         self.weigh(node, &mut source.coverage);
-        source
     }
 
     fn pass_through(self, node: &Node<'_>, children: &[Node<'_>], backdrop: &mut Rows, base: Base) {

@@ -217,6 +217,16 @@ impl Tile {
         }
     }
 
+    /// Where the values of a body stand in memory now, as a hint to fetch them early; none where that
+    /// can't be told at once.
+    pub fn values_address(&self) -> Option<usize> {
+        let Self::Texels(body) = self else { return None };
+        match &*body.body.try_read().ok()? {
+            Body::Resident(texels) => Some(Arc::as_ptr(texels).addr()),
+            Body::Paged(_) => None,
+        }
+    }
+
     /// Bytes of memory that this tile takes now.
     pub fn resident_bytes(&self) -> usize {
         match self {

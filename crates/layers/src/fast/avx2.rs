@@ -6,10 +6,10 @@
 #![expect(unsafe_code, reason = "vector instructions that are found at run time")]
 
 use std::arch::x86_64::{
-    __m256i, _mm256_abs_epi16, _mm256_add_epi16, _mm256_adds_epi16, _mm256_avg_epu16,
-    _mm256_cmpgt_epi16, _mm256_loadu_si256, _mm256_max_epi16, _mm256_min_epi16, _mm256_mulhi_epu16,
-    _mm256_mulhrs_epi16, _mm256_mullo_epi16, _mm256_set1_epi16, _mm256_setzero_si256,
-    _mm256_srli_epi16, _mm256_sub_epi16, _mm256_subs_epi16, _mm256_xor_si256,
+    __m256i, _MM_HINT_T0, _mm_prefetch, _mm256_abs_epi16, _mm256_add_epi16, _mm256_adds_epi16,
+    _mm256_avg_epu16, _mm256_cmpgt_epi16, _mm256_loadu_si256, _mm256_max_epi16, _mm256_min_epi16,
+    _mm256_mulhi_epu16, _mm256_mulhrs_epi16, _mm256_mullo_epi16, _mm256_set1_epi16,
+    _mm256_setzero_si256, _mm256_srli_epi16, _mm256_sub_epi16, _mm256_subs_epi16, _mm256_xor_si256,
 };
 
 use raster::TILE_TEXELS;
@@ -19,6 +19,10 @@ use super::kernel::{Blend, FULL, Op, Source, Texels15, Weight};
 /// Texels of one vector.
 const LANES: usize = 16;
 
+/// How many texels ahead memory is asked for. Seven planes at once are more than the processor's own
+/// looking ahead keeps up with: a fifth faster, as measured.
+const AHEAD: usize = 768;
+
 /// Proof that the processor has AVX2.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Avx2(());
@@ -27,6 +31,12 @@ impl Avx2 {
     pub(super) fn found() -> Option<Self> {
         std::arch::is_x86_feature_detected!("avx2").then_some(Self(()))
     }
+}
+
+/// Asks for the line of memory at an address, which may be any number: nothing is read of it.
+pub(super) fn fetch(address: usize) {
+    // SAFETY: the instruction never faults, and every x86-64 processor has it.
+    unsafe { _mm_prefetch::<_MM_HINT_T0>(std::ptr::without_provenance(address)) }
 }
 
 /// Blends. The proof is not looked at: that it exists is enough.
@@ -90,7 +100,12 @@ impl Stream {
     #[target_feature(enable = "avx2")]
     unsafe fn at(self, index: usize) -> __m256i {
         // SAFETY: 16 values stand there, says the caller; where steps are 0, `repeated` has 16.
-        unsafe { _mm256_loadu_si256(self.start.add(index & self.steps).cast()) }
+        // What is asked for early may lie beyond the end: nothing is read of it.
+        unsafe {
+            let place = self.start.add(index & self.steps);
+            _mm_prefetch::<_MM_HINT_T0>(place.wrapping_add(AHEAD).cast());
+            _mm256_loadu_si256(place.cast())
+        }
     }
 }
 

@@ -19,6 +19,8 @@ const QUIET: f32 = 26.0;
 /// By how much an overlay magnifies the variance of an error, on average over backdrop, source and
 /// coverage: 1 + E[(2 Cs - 1)^2] E[coverage^2], about 1.1 for even distributions; seldom more.
 const OVERLAY: f32 = 1.2;
+/// A run of more layers than this is taken in one step from the first.
+pub(super) const LONG: usize = 8;
 
 /// One call's view of a composition.
 #[derive(Debug)]
@@ -65,15 +67,18 @@ impl<'a> Plan<'a> {
         let channels = known
             .map(|descriptor| {
                 let linear = composition.decodes(descriptor);
-                let precise = if linear { layers.len() } else { precise(&layers, descriptor.id) };
-                let above = active.map_or(layers.len(), |active| precise.max(active + 1));
+                let above = active.map_or(layers.len(), |active| active + 1);
+                let mut runs = affine_runs(&layers, descriptor.id, above);
+                let precise =
+                    if linear { layers.len() } else { precise(&layers, descriptor.id, &runs) };
+                runs.retain(|run| run.start >= precise);
                 let channel = PlanChannel {
                     descriptor,
                     ground: composition.ground_of(descriptor).components(),
                     linear,
                     first,
                     precise,
-                    runs: affine_runs(&layers, descriptor.id, above),
+                    runs,
                 };
                 first += descriptor.kind.components();
                 channel
@@ -173,13 +178,23 @@ fn is_plain(layer: &Layer, channel: ChannelId) -> bool {
 }
 
 /// How many layers of the list must be walked in f32: up to the topmost that may magnify an error, and
-/// so many that those above it don't add up to too much.
-fn precise(layers: &[&Arc<Layer>], channel: ChannelId) -> usize {
+/// so many that those above it don't add up to too much. A run is one step, with one step's error.
+fn precise(layers: &[&Arc<Layer>], channel: ChannelId, runs: &[Range<usize>]) -> usize {
     let mut noise = Noise { variance: 0.0, gain: 1.0 };
-    for (index, layer) in layers.iter().enumerate().rev() {
-        if !noise.take(layer, channel) || noise.variance > QUIET {
-            return index + 1;
+    let mut end = layers.len();
+    while end > 0 {
+        let run = runs.iter().find(|run| run.end == end);
+        let start = run.map_or(end - 1, |run| run.start);
+        let held = if run.is_some() {
+            noise.variance += noise.gain;
+            true
+        } else {
+            noise.take(layers[start], channel)
+        };
+        if !held || noise.variance > QUIET {
+            return end;
         }
+        end = start;
     }
     0
 }

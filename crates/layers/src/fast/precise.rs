@@ -130,8 +130,9 @@ impl Precise {
     fn affine_rows(self, nodes: &[Node<'_>], first: usize, len: usize) -> ([Row; 3], [Row; 3]) {
         let run = self.run(first, len);
         let (mut a, mut b) = ([[1.0; RUN]; 3], [[0.0; RUN]; 3]);
+        let mut source = Rows::NOTHING;
         for node in nodes {
-            let source = run.source(node);
+            run.source(node, &mut source);
             for component in 0..self.components {
                 let (a, b) = (&mut a[component], &mut b[component]);
                 let values = source.colour[component].iter().zip(&source.coverage);

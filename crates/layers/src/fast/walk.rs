@@ -13,7 +13,7 @@ use super::cache::{Below, Cache, Ticket};
 use super::display::{DisplayTile, Plane15};
 use super::inputs::{Cover, Inputs, PlaneNumber};
 use super::kernel::{Blend, FULL, MOST_COMPONENTS, Op, Path, Source, UNIFORM_LEN, Weight};
-use super::plan::{Plan, PlanChannel};
+use super::plan::{LONG, Plan, PlanChannel};
 use super::precise::{Precise, Start};
 use crate::node::{Node, Reading};
 use crate::{Content, Isolation, Layer, LayersError, Value};
@@ -143,6 +143,7 @@ impl Walker {
         }
         let first = self.progress.iter().map(|progress| progress.next).min();
         for index in first.unwrap_or(plan.layers.len())..plan.layers.len() {
+            super::early::fetch(plan, at, index);
             if let Some(memory) = memory {
                 self.remember(plan, at, memory, index)?;
             }
@@ -202,7 +203,7 @@ impl Walker {
     }
 
     /// Before the layer `index` is joined: keeps what is below the active layer, and takes runs above it
-    /// in one step. A run is worked out when its tile comes for the second time: seldom in vain.
+    /// in one step. A short run is worked out when its tile comes for the second time: seldom in vain.
     fn remember(
         &mut self,
         plan: &Plan<'_>,
@@ -219,7 +220,8 @@ impl Walker {
                 cache.keep_below(ticket, key, &self.fields, Arc::new(Below::Fifteen(kept)));
             }
             let Some(run) = channel.runs.iter().find(|run| run.start == index) else { continue };
-            if !progress.known || progress.next > index {
+            let taken = progress.known || run.len() > LONG;
+            if !taken || progress.next > index {
                 continue;
             }
             let number = run.start - active;

@@ -4,8 +4,9 @@ use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex};
 
 use layers::{
-    BlendMode, BlendSpace, CellSettings, ChannelId, Content, DisplayTile, FastCompositor, Layer,
-    LayerId, PaintedCell, Stack, composite,
+    BlendMode, BlendSpace, CellSettings, ChannelId, Combine, Content, DisplayTile, FastCompositor,
+    FieldExpr, FieldId, Layer, LayerId, MaskSource, MaskTerm, Opacity, PaintedCell, Stack, TermId,
+    composite,
 };
 use proptest::prelude::*;
 use proptest::sample::Index;
@@ -185,6 +186,33 @@ fn a_dab_reads_no_layer_but_the_active_one() {
         let plain = values(&FastCompositor::new(0), &now, None);
         lose_all_but(&now, active);
         assert!(furthest(&values(&kept, &now, Some(active)), &plain) <= 3, "{blend:?}");
+    }
+}
+
+#[test]
+fn a_field_that_changed_under_a_mask_below_or_above_is_seen() {
+    let mut scene = seven(BlendMode::Multiply);
+    for place in [1, 4] {
+        let layer = Arc::make_mut(&mut scene.stack.layers[place]);
+        layer.mask.terms.push(MaskTerm {
+            id: TermId(0),
+            on: true,
+            invert: false,
+            strength: Opacity::FULL,
+            combine: Combine::Multiply,
+            source: MaskSource::Field(FieldExpr::new(FieldId::Occlusion, 0.0, 1.0).unwrap()),
+        });
+    }
+    let kept = FastCompositor::new(AMPLE);
+    let mut before = values(&FastCompositor::new(0), &scene, None);
+    for seed in 0..3 {
+        scene.fields.0.set_tile(TileAt { x: 1, y: 1 }, texels(seed));
+        let plain = values(&FastCompositor::new(0), &scene, None);
+        assert!(furthest(&plain, &before) > 3, "the field matters");
+        for _ in 0..3 {
+            assert!(furthest(&values(&kept, &scene, Some(LayerId(3))), &plain) <= 3);
+        }
+        before = plain;
     }
 }
 
