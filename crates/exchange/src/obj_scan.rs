@@ -253,12 +253,24 @@ impl<'a> ObjScan<'a> {
 
     fn face(&mut self, rest: &[u8]) -> Result<(), Stop> {
         let before = self.found.corners;
-        self.handed.push(b'f');
-        for token in words(rest) {
-            self.corner(token)?;
-            self.handed.push(b' ');
-            self.handed.extend_from_slice(token);
+        let mut end = 0;
+        loop {
+            end += rest[end..].iter().take_while(|byte| byte.is_ascii_whitespace()).count();
+            let left = &rest[end..];
+            if left.is_empty() || left.starts_with(b"#") {
+                break;
+            }
+            end += match full_corner(left) {
+                Some((indices, length)) if self.found.take_all(indices) => length,
+                _ => {
+                    let length = left.iter().take_while(|byte| !byte.is_ascii_whitespace()).count();
+                    self.corner(&left[..length])?;
+                    length
+                }
+            };
         }
+        self.handed.push(b'f');
+        self.handed.extend_from_slice(&rest[..end]);
         self.handed.push(b'\n');
         let corners = self.found.corners - before;
         if corners < 3 {
@@ -411,6 +423,33 @@ fn words(text: &[u8]) -> impl Iterator<Item = &[u8]> {
     text.split(u8::is_ascii_whitespace)
         .filter(|word| !word.is_empty())
         .take_while(|word| !word.starts_with(b"#"))
+}
+
+/// The indices of a corner that names position, UV and normal by plain numbers from 1, and its length. All
+/// else takes the longer way.
+fn full_corner(text: &[u8]) -> Option<([u32; 3], usize)> {
+    let (mut indices, mut end) = ([0u32; 3], 0);
+    for (place, index) in indices.iter_mut().enumerate() {
+        if place > 0 {
+            if text.get(end) != Some(&b'/') {
+                return None;
+            }
+            end += 1;
+        }
+        let start = end;
+        while let Some(digit) =
+            text.get(end).map(|byte| byte.wrapping_sub(b'0')).filter(|&d| d < 10)
+        {
+            *index = index.wrapping_mul(10).wrapping_add(u32::from(digit));
+            end += 1;
+        }
+        // Nine digits always fit.
+        if end - start > 9 {
+            return None;
+        }
+        *index = index.checked_sub(1)?;
+    }
+    text.get(end).is_none_or(u8::is_ascii_whitespace).then_some((indices, end))
 }
 
 /// True for an optional sign, up to 30 digits, and at most one point: always a finite `f32`.
