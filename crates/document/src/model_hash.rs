@@ -8,38 +8,57 @@ use crate::{ContentHash, ModelMaterial, PassMapKind};
 
 /// The hash of a mesh and its materials.
 pub(crate) fn hash_of(mesh: &Mesh, materials: &[ModelMaterial]) -> ContentHash {
-    let mut hasher = Hasher(blake3::Hasher::new());
+    let mut hasher = Hasher { hash: blake3::Hasher::new(), bytes: vec![0; AT_ONCE] };
     hasher.text("scumble model 1");
     hasher.mesh(mesh.data());
     hasher.count(materials.len());
     for material in materials {
         hasher.material(material);
     }
-    ContentHash(*hasher.0.finalize().as_bytes())
+    ContentHash(*hasher.hash.finalize().as_bytes())
 }
 
-struct Hasher(blake3::Hasher);
+/// Bytes hashed at once: enough for the hash to work on many chunks side by side, and little enough to stay
+/// in the processor's cache.
+const AT_ONCE: usize = 64 << 10;
+
+struct Hasher {
+    hash: blake3::Hasher,
+    bytes: Vec<u8>,
+}
 
 impl Hasher {
     fn count(&mut self, count: usize) {
-        self.0.update(&(count as u64).to_le_bytes());
+        self.hash.update(&(count as u64).to_le_bytes());
     }
 
     fn text(&mut self, text: &str) {
         self.count(text.len());
-        self.0.update(text.as_bytes());
+        self.hash.update(text.as_bytes());
     }
 
     fn floats(&mut self, values: impl ExactSizeIterator<Item = f32>) {
         self.count(values.len());
-        let bytes: Vec<u8> = values.flat_map(f32::to_le_bytes).collect();
-        self.0.update(&bytes);
+        self.values(values.map(f32::to_le_bytes));
     }
 
     fn indices(&mut self, values: impl ExactSizeIterator<Item = u32>) {
         self.count(values.len());
-        let bytes: Vec<u8> = values.flat_map(u32::to_le_bytes).collect();
-        self.0.update(&bytes);
+        self.values(values.map(u32::to_le_bytes));
+    }
+
+    fn values<const N: usize>(&mut self, mut values: impl Iterator<Item = [u8; N]>) {
+        loop {
+            let slots = self.bytes.chunks_exact_mut(N).zip(values.by_ref());
+            let filled = slots.fold(0, |filled, (slot, value)| {
+                slot.copy_from_slice(&value);
+                filled + N
+            });
+            if filled == 0 {
+                return;
+            }
+            self.hash.update(&self.bytes[..filled]);
+        }
     }
 
     fn mesh(&mut self, data: &MeshData) {
@@ -81,7 +100,7 @@ impl Hasher {
             self.text(&map.media_type);
             self.floats(map.factor.into_iter());
             self.count(map.bytes.len());
-            self.0.update(&map.bytes);
+            self.hash.update(&map.bytes);
         }
     }
 
@@ -90,7 +109,6 @@ impl Hasher {
         self.count(bitmap.components());
         self.count(bitmap.extent().width as usize);
         self.count(bitmap.extent().height as usize);
-        let bytes: Vec<u8> = bitmap.values().iter().flat_map(|value| value.to_le_bytes()).collect();
-        self.0.update(&bytes);
+        self.values(bitmap.values().iter().map(|value| value.to_le_bytes()));
     }
 }

@@ -199,6 +199,20 @@ impl Found {
         self.start(|run| run.material = material);
     }
 
+    /// A corner uses these entries, position, UV and normal from 0; nothing happens and false is returned
+    /// where one is not there.
+    pub(crate) fn take_all(&mut self, [position, uv, normal]: [u32; 3]) -> bool {
+        let there =
+            position < self.positions.count && uv < self.uvs.count && normal < self.normals.count;
+        if there {
+            self.positions.take(position);
+            self.uvs.take(uv);
+            self.normals.take(normal);
+            self.corners += 1;
+        }
+        there
+    }
+
     /// A corner without UV.
     pub(crate) fn leave_out_uv(&mut self) {
         self.uvs.leave_out(self.corners, self.corners_at_once() == 0);

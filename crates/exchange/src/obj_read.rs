@@ -37,14 +37,18 @@ pub(crate) fn read_obj<'a>(
     beside: &dyn Beside,
     observer: &'a dyn Observer,
 ) -> Result<Imported, ExchangeError> {
-    let opened = |source| ExchangeError::Io { file: file.to_owned(), doing: "opening", source };
-    let parsed =
-        match parse(file, ObjScan::new(file, open().map_err(opened)?, size, false, observer)) {
-            Err(Stop::ColoursCameLate) => {
-                parse(file, ObjScan::new(file, open().map_err(opened)?, size, true, observer))
-            }
-            other => other,
-        };
+    let pass = |coloured| {
+        let input = open().map_err(|source| ExchangeError::Io {
+            file: file.to_owned(),
+            doing: "opening",
+            source,
+        })?;
+        parse(ObjScan::new(file, size, coloured, observer), input, file)
+    };
+    let parsed = match pass(false) {
+        Err(Stop::ColoursCameLate) => pass(true),
+        other => other,
+    };
     let (found, objects) = match parsed {
         Ok(parsed) => parsed,
         Err(Stop::Error(error)) => return Err(error),
@@ -70,10 +74,14 @@ pub(crate) fn read_obj<'a>(
 }
 
 /// What the pass found, and the objects that the library was told of, in order.
-fn parse(file: &str, scan: ObjScan<'_>) -> Result<(Found, Vec<tobj::Model>), Stop> {
+fn parse(
+    scan: ObjScan<'_>,
+    input: Input<'_>,
+    file: &str,
+) -> Result<(Found, Vec<tobj::Model>), Stop> {
     let (hand_on, handed) = sync_channel(BUFFERS_AHEAD);
     let (found, parsed) = thread::scope(|scope| {
-        let pass = scope.spawn(move || scan.run(&hand_on));
+        let pass = scope.spawn(move || scan.run(input, &hand_on));
         // No library and no material is handed on, so there is nothing to load.
         let parsed =
             tobj::load_obj_buf(&mut Handed::new(handed), &tobj::LoadOptions::default(), |_| {

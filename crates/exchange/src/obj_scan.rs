@@ -50,7 +50,6 @@ impl<E: Into<ExchangeError>> From<E> for Stop {
 /// The pass.
 pub(crate) struct ObjScan<'a> {
     file: &'a str,
-    input: Input<'a>,
     observer: &'a dyn Observer,
     total: u64,
     read: u64,
@@ -63,17 +62,15 @@ pub(crate) struct ObjScan<'a> {
 }
 
 impl<'a> ObjScan<'a> {
-    /// A pass over `input` of about `total` bytes. With `coloured`, every position gets a colour.
+    /// A pass over about `total` bytes. With `coloured`, every position gets a colour.
     pub(crate) fn new(
         file: &'a str,
-        input: Input<'a>,
         total: u64,
         coloured: bool,
         observer: &'a dyn Observer,
     ) -> Self {
         Self {
             file,
-            input,
             observer,
             total,
             read: 0,
@@ -86,14 +83,18 @@ impl<'a> ObjScan<'a> {
         }
     }
 
-    /// Hands on the whole file, buffer by buffer, and returns what the library is not told. Ends early
+    /// Hands on all of `input`, buffer by buffer, and returns what the library is not told. Ends early
     /// where nobody takes the buffers.
-    pub(crate) fn run(mut self, handed_on: &SyncSender<Vec<u8>>) -> Result<Found, Stop> {
+    pub(crate) fn run(
+        mut self,
+        mut input: Input<'_>,
+        handed_on: &SyncSender<Vec<u8>>,
+    ) -> Result<Found, Stop> {
         loop {
             self.observer.progress(self.read.min(self.total), self.total);
             self.observer.check()?;
             self.handed = Vec::with_capacity(HANDED_ON_AT_ONCE + 1024);
-            while self.handed.len() < HANDED_ON_AT_ONCE && self.next_line()? {}
+            while self.handed.len() < HANDED_ON_AT_ONCE && self.next_line(&mut input)? {}
             let at_end = self.handed.len() < HANDED_ON_AT_ONCE;
             if handed_on.send(std::mem::take(&mut self.handed)).is_err() || at_end {
                 self.found.end_object();
@@ -103,22 +104,34 @@ impl<'a> ObjScan<'a> {
     }
 
     /// Takes one line of the file; false at its end.
-    fn next_line(&mut self) -> Result<bool, Stop> {
+    fn next_line(&mut self, input: &mut Input<'_>) -> Result<bool, Stop> {
+        // Where it is read whole already it is taken as it lies there; errors come again below.
+        let ahead = input.fill_buf().unwrap_or_default();
+        if let Some(end) = memchr::memchr(b'\n', ahead) {
+            self.line_with_end(&ahead[..=end])?;
+            input.consume(end + 1);
+            return Ok(true);
+        }
         let mut physical = std::mem::take(&mut self.physical);
         physical.clear();
-        let read =
-            self.input.by_ref().take(LONGEST_LINE).read_until(b'\n', &mut physical).map_err(
-                |source| ExchangeError::Io { file: self.file.to_owned(), doing: "reading", source },
-            )?;
+        let read = input.take(LONGEST_LINE).read_until(b'\n', &mut physical).map_err(|source| {
+            ExchangeError::Io { file: self.file.to_owned(), doing: "reading", source }
+        })?;
         if read == 0 {
             let last = std::mem::take(&mut self.continued);
             self.statement(&last)?;
             return Ok(false);
         }
-        if read as u64 == LONGEST_LINE {
+        self.line_with_end(&physical)?;
+        self.physical = physical;
+        Ok(true)
+    }
+
+    fn line_with_end(&mut self, line: &[u8]) -> Result<(), Stop> {
+        if line.len() as u64 >= LONGEST_LINE {
             return self.fail("this line is longer than 16 MiB, so this is no OBJ text");
         }
-        let mut text = physical.as_slice();
+        let mut text = line;
         if self.read == 0 {
             if looks_like_utf16(text) {
                 self.line = 1;
@@ -126,17 +139,15 @@ impl<'a> ObjScan<'a> {
             }
             text = text.strip_prefix(BYTE_ORDER_MARK).unwrap_or(text);
         }
-        self.read += read as u64;
+        self.read += line.len() as u64;
         let text = text.strip_suffix(b"\n").unwrap_or(text);
         let text = text.strip_suffix(b"\r").unwrap_or(text);
         if text.contains(&b'\r') {
             // Lines that end in a carriage return alone.
-            text.split(|&byte| byte == b'\r').try_for_each(|part| self.part_of_line(part))?;
+            text.split(|&byte| byte == b'\r').try_for_each(|part| self.part_of_line(part))
         } else {
-            self.part_of_line(text)?;
+            self.part_of_line(text)
         }
-        self.physical = physical;
-        Ok(true)
     }
 
     /// Joins lines that end in a backslash; the rest are statements.
@@ -253,12 +264,24 @@ impl<'a> ObjScan<'a> {
 
     fn face(&mut self, rest: &[u8]) -> Result<(), Stop> {
         let before = self.found.corners;
-        self.handed.push(b'f');
-        for token in words(rest) {
-            self.corner(token)?;
-            self.handed.push(b' ');
-            self.handed.extend_from_slice(token);
+        let mut end = 0;
+        loop {
+            end += rest[end..].iter().take_while(|byte| byte.is_ascii_whitespace()).count();
+            let left = &rest[end..];
+            if left.is_empty() || left.starts_with(b"#") {
+                break;
+            }
+            end += match full_corner(left) {
+                Some((indices, length)) if self.found.take_all(indices) => length,
+                _ => {
+                    let length = left.iter().take_while(|byte| !byte.is_ascii_whitespace()).count();
+                    self.corner(&left[..length])?;
+                    length
+                }
+            };
         }
+        self.handed.push(b'f');
+        self.handed.extend_from_slice(&rest[..end]);
         self.handed.push(b'\n');
         let corners = self.found.corners - before;
         if corners < 3 {
@@ -411,6 +434,33 @@ fn words(text: &[u8]) -> impl Iterator<Item = &[u8]> {
     text.split(u8::is_ascii_whitespace)
         .filter(|word| !word.is_empty())
         .take_while(|word| !word.starts_with(b"#"))
+}
+
+/// The indices of a corner that names position, UV and normal by plain numbers from 1, and its length. All
+/// else takes the longer way.
+fn full_corner(text: &[u8]) -> Option<([u32; 3], usize)> {
+    let (mut indices, mut end) = ([0u32; 3], 0);
+    for (place, index) in indices.iter_mut().enumerate() {
+        if place > 0 {
+            if text.get(end) != Some(&b'/') {
+                return None;
+            }
+            end += 1;
+        }
+        let start = end;
+        while let Some(digit) =
+            text.get(end).map(|byte| byte.wrapping_sub(b'0')).filter(|&d| d < 10)
+        {
+            *index = index.wrapping_mul(10).wrapping_add(u32::from(digit));
+            end += 1;
+        }
+        // Nine digits always fit.
+        if end - start > 9 {
+            return None;
+        }
+        *index = index.checked_sub(1)?;
+    }
+    text.get(end).is_none_or(u8::is_ascii_whitespace).then_some((indices, end))
 }
 
 /// True for an optional sign, up to 30 digits, and at most one point: always a finite `f32`.

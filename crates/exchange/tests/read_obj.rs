@@ -2,6 +2,7 @@
 
 #![expect(clippy::unwrap_used, reason = "a test that can't be set up has failed")]
 
+use std::fmt::Write;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use exchange::{Embedded, ExchangeError, Imported, read_model_bytes};
@@ -177,4 +178,73 @@ fn reading_stops_when_it_is_asked_to() {
         assert!(matches!(read, Err(ExchangeError::Cancelled(_))));
         assert_eq!(observer.asked.into_inner(), after + 1);
     }
+}
+
+/// The library is handed large files in pieces; the corners below lie on both sides of many cuts.
+#[test]
+fn a_large_model_is_put_together_again_as_it_stood() {
+    let count = 60_000u32;
+    let mut text = String::from("o first\n");
+    for index in 0..count {
+        write!(text, "v {index} 0 1\nvt 0.5 {}\nvn 0 1 {index}\n", index % 7).unwrap();
+    }
+    // Faces go backwards; by turns a corner has no UV, no normal, or names position 2 of the file again.
+    let names = |corner: u32| {
+        let (index, back) = (count - corner % count, -1 - i64::from(corner % count));
+        match corner % 5 {
+            0 => format!("{index}//{index}"),
+            1 => format!("{index}/{index}"),
+            2 => format!("2/{index}/{index}"),
+            3 => format!("{index}/{index}/{index}"),
+            _ => format!("{back}/{back}/{back}"),
+        }
+    };
+    let (mut corner, mut lengths) = (0, Vec::new());
+    for face in 0..100_000u32 {
+        if face == 70_001 {
+            text += "o second\n";
+        }
+        // Long runs of triangles between polygons.
+        let length = if face % 50_000 < 30_000 { 3 } else { 4 + face % 3 };
+        let named: Vec<String> = (corner..corner + length).map(&names).collect();
+        writeln!(text, "f {}", named.join(" ")).unwrap();
+        lengths.push(length as usize);
+        corner += length;
+    }
+    let read = read(&text, &[]);
+    let mesh = read.model.mesh();
+    assert_eq!(mesh.face_count(), lengths.len());
+    assert!((0..lengths.len()).all(|face| mesh.face(face).len() == lengths[face]));
+    assert_eq!((mesh.face_part(70_000).0, mesh.face_part(70_001).0), (0, 1));
+    for (at, corner) in mesh.corners().iter().enumerate() {
+        let kind = at as u32 % 5;
+        let index = count - 1 - at as u32 % count;
+        let position = if kind == 2 { 1 } else { index };
+        assert_eq!(mesh.positions()[corner.position as usize].x, position as f32, "corner {at}");
+        if kind == 0 {
+            assert_eq!(corner.uv, NO_INDEX, "corner {at}");
+        } else {
+            let v = 1.0 - (index % 7) as f32;
+            assert_eq!(mesh.uvs()[corner.uv as usize], Vec2::new(0.5, v), "corner {at}");
+        }
+        if kind == 1 {
+            assert_eq!(corner.normal, NO_INDEX, "corner {at}");
+        } else {
+            assert_eq!(mesh.normals()[corner.normal as usize].z, index as f32, "corner {at}");
+        }
+    }
+    assert!(mesh.positions().is_sorted_by(|a, b| a.x < b.x));
+}
+
+#[test]
+fn uvs_that_come_only_after_many_faces_without_are_not_mixed_up() {
+    let mut text = SQUARE.to_owned();
+    text += &"f 1 2 3\n".repeat(20_000);
+    text += "vt 0 0\nvt 1 0\nvt 1 1\nf 1/2 2/3 3/2\n";
+    let read = read(&text, &[]);
+    let mesh = read.model.mesh();
+    assert!(mesh.corners()[..60_000].iter().all(|corner| corner.uv == NO_INDEX));
+    let uvs: Vec<Vec2> =
+        mesh.corners()[60_000..].iter().map(|corner| mesh.uvs()[corner.uv as usize]).collect();
+    assert_eq!(uvs, [Vec2::new(1.0, 1.0), Vec2::new(1.0, 0.0), Vec2::new(1.0, 1.0)]);
 }

@@ -28,28 +28,37 @@ pub(crate) const FLAT: f64 = 1.2;
 /// All goals, in the table's order.
 pub(crate) const GOALS: [Goal; 23] = [
     // 10 layers of 4096 x 4096, 16-bit, one thread.
-    ratio("over, one thread", "Skia over", AtLeast(0.95)),
-    ratio("multiply, one thread", "OpenCV multiply", AtLeast(2.0)),
-    ratio("multiply, one thread", "OpenCV multiply, in strips", Bound::None),
-    ratio("multiply, one thread", "Skia multiply", Bound::None),
-    ratio("overlay, one thread", "Skia overlay", AtLeast(3.0)),
-    ratio("soft-light, one thread", "tiny-skia soft-light", AtLeast(3.0)),
-    ratio("soft-light, one thread", "Skia soft-light", Bound::None),
+    ratio("compositor over", "Skia over", AtLeast(0.95)),
+    ratio("compositor multiply", "OpenCV multiply", AtLeast(2.0)),
+    ratio("compositor multiply", "OpenCV multiply, in strips", Bound::None),
+    ratio("compositor multiply", "Skia multiply", Bound::None),
+    ratio("compositor overlay", "Skia overlay", AtLeast(3.0)),
+    ratio("compositor soft-light", "tiny-skia soft-light", AtLeast(3.0)),
+    ratio("compositor soft-light", "Skia soft-light", Bound::None),
     // Five values, coverage and mask, in bytes read.
-    ratio("five values, one thread", "read rate, one thread", AtLeast(0.55)),
-    ratio("five values, two threads", "five values, one thread", AtLeast(1.7)),
-    ratio("deposit dabs, radius 32", "Skia stamp, radius 32", AtLeast(1.3)),
-    ratio("deposit dabs, radius 128", "Skia stamp, radius 128", AtLeast(1.3)),
-    ratio("deposit dabs, radius 512", "Skia stamp, radius 512", AtLeast(1.3)),
-    ratio("deposit dabs, radius 32", "Skia gradient, radius 32", AtLeast(10.0)),
-    ratio("deposit dabs, radius 128", "Skia gradient, radius 128", AtLeast(10.0)),
-    ratio("deposit dabs, radius 512", "Skia gradient, radius 512", AtLeast(10.0)),
+    ratio(
+        "compositor five values, coverage, mask: one thread",
+        "memory read, one thread",
+        AtLeast(0.55),
+    ),
+    ratio(
+        "compositor five values, coverage, mask: two threads",
+        "compositor five values, coverage, mask: one thread",
+        AtLeast(1.7),
+    ),
+    // A warm deposit stroke on a flat model beside flat stamps, one thread.
+    ratio("plane 4096, radius 32, 1 threads, warm", "Skia stamp, radius 32", AtLeast(1.3)),
+    ratio("plane 4096, radius 128, 1 threads, warm", "Skia stamp, radius 128", AtLeast(1.3)),
+    ratio("plane 4096, radius 512, 1 threads, warm", "Skia stamp, radius 512", AtLeast(1.3)),
+    ratio("plane 4096, radius 32, 1 threads, warm", "Skia gradient, radius 32", AtLeast(10.0)),
+    ratio("plane 4096, radius 128, 1 threads, warm", "Skia gradient, radius 128", AtLeast(10.0)),
+    ratio("plane 4096, radius 512, 1 threads, warm", "Skia gradient, radius 512", AtLeast(10.0)),
     // A dab of 250 texels radius, 4096 x 4096, a stack of 10 with 5 above: sample to composited display
     // texels, in ms.
     value("dab to display, p50", AtMost(3.0)),
     value("dab to display, p99", AtMost(8.0)),
     // In s.
-    value("texel map of 500k triangles at 4096", AtMost(0.3)),
+    value("texel map, 4096, 500k triangles", AtMost(0.3)),
     ratio("OBJ of a million triangles", "tobj, a million triangles", AtMost(1.5)),
     ratio("OBJ of half a million quads", "tobj, half a million quads", AtMost(1.5)),
     // 100,000 small strokes: what the ledger counts at most, and how much slower the last are, in %.

@@ -42,7 +42,7 @@ fn line(goal: Goal, figures: &Figures) -> String {
 
 fn row(work: &str, ours: &str, peer: &str, unit: &str, ratio: &str, goal: (&str, &str)) -> String {
     let (bound, met) = goal;
-    let row = format!("{work:<62}{ours:>9}{peer:>9} {unit:<13}{ratio:>7}  {bound:<8}{met}");
+    let row = format!("{work:<96}{ours:>9}{peer:>9} {unit:<13}{ratio:>7}  {bound:<8}{met}");
     row.trim_end().to_owned()
 }
 
