@@ -9,6 +9,9 @@ use surface::{DecodedTiles, MaterialSlot, Surface, TexelMap};
 /// Bytes that decoded tiles may take: a few hundred tiles, those under and around the brush.
 const DECODED_BYTES: usize = 128 << 20;
 
+/// Bytes of them that are kept however short memory is: what a wide brush touches.
+const LEAST_DECODED_BYTES: usize = 24 << 20;
+
 type MapKey = (ContentHash, MaterialSlot, TextureSize);
 
 /// Surfaces and texel maps. Any of them can be made again from its model.
@@ -92,12 +95,14 @@ impl Derived {
         kept.as_ref().map_or(0, |(_, tiles)| tiles.bytes())
     }
 
-    /// Keeps no more than half of the decoded tiles; false when there is nothing to let go of.
+    /// Keeps no more than half of the decoded tiles; false when they are down to what a stroke needs.
     pub(crate) fn halve_decoded(&self) -> bool {
         let kept = self.decoded.lock().unwrap_or_else(PoisonError::into_inner);
         kept.as_ref().is_some_and(|(_, tiles)| {
             let before = tiles.bytes();
-            tiles.evict_to(before / 2);
+            if before > LEAST_DECODED_BYTES {
+                tiles.evict_to(before / 2);
+            }
             tiles.bytes() < before
         })
     }

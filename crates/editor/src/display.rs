@@ -12,6 +12,9 @@ use crate::{Editor, EditorError};
 /// one are not walked again for each dab.
 const KEPT_BYTES: usize = 256 << 20;
 
+/// Bytes that are kept however short memory is: what a wide brush touches.
+const LEAST_BYTES: usize = 16 << 20;
+
 /// One material as it is shown.
 #[derive(Debug)]
 struct Displayed {
@@ -30,9 +33,12 @@ impl Displays {
         self.0.values().map(|displayed| displayed.compositor.bytes()).sum()
     }
 
-    /// Keeps no more than half of it; false when there is nothing left to let go of.
+    /// Keeps no more than half of it; false when it is down to what a stroke needs.
     pub(crate) fn halve(&self) -> bool {
         let before = self.bytes();
+        if before <= LEAST_BYTES {
+            return false;
+        }
         for displayed in self.0.values() {
             displayed.compositor.evict_to(displayed.compositor.bytes() / 2);
         }

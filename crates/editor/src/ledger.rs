@@ -1,19 +1,23 @@
 //! What takes memory, and what is let go of when it is too much.
 //!
-//! One budget holds for all of it. What can be made again goes before what can only be packed, and that
-//! before the oldest step of undo. The document that is shown, its model and their surface always stay.
+//! One budget holds for all of it, and this is the order in which things go: texel maps that are not in
+//! use; composites for export; undo is packed, then layers that are not painted; the oldest steps of undo
+//! go while there are more than a few dozen; what is kept under the brush and on show shrinks to what a
+//! stroke needs; the last steps of undo go. The document that is shown, its model and their surface stay.
 
 use std::sync::Arc;
 
 use document::Document;
 use layers::LayerId;
-use raster::{Observer, Tile, TileBody};
+use raster::{Observer, Texels, Tile, TileBody};
 use rayon::prelude::*;
 
 use crate::{Editor, EditorError, Job};
 
 /// Tiles that one job packs: some 32 MiB, a few tenths of a second.
 const TILES_A_JOB: usize = 4096;
+/// Steps of undo that are kept while anything else can go.
+const FEW_STEPS: usize = 50;
 
 /// One use of memory.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -52,6 +56,8 @@ impl Ledger {
 pub(crate) struct Packing {
     /// Gives the bytes that it saved.
     job: Option<Job<usize>>,
+    /// What the job is thought to save: half of what it was given.
+    expected_bytes: usize,
     /// The tiles' bytes when the layers that are not painted had nothing left to pack.
     nothing_left_at: Option<usize>,
 }
@@ -88,7 +94,7 @@ impl Editor {
     /// [`EditorError::JobFailed`] where packing broke; nothing is lost then.
     pub fn settle(&mut self) -> Result<(), EditorError> {
         self.collect_packed()?;
-        while self.ledger().over() > 0 && self.let_go() {}
+        while self.ledger().over() > self.packing.expected_bytes && self.let_go() {}
         if self.ledger().over() > self.memory_bytes / 8
             && let Some(job) = self.packing.job.take()
         {
@@ -121,25 +127,30 @@ impl Editor {
     }
 
     fn note_packed(&mut self, saved: usize) {
+        self.packing.expected_bytes = 0;
         self.history.note_packed(saved);
         if saved == 0 {
             self.packing.nothing_left_at = Some(self.history.tile_bytes());
         }
     }
 
-    /// One step: true when something was let go of at once.
+    /// One step: false when there is nothing left to do.
     fn let_go(&mut self) -> bool {
-        if self.derived.drop_idle_maps() || self.composites.clear() {
-            return true;
-        }
+        self.derived.drop_idle_maps()
+            || self.composites.clear()
+            || self.start_packing()
+            || (self.history.entries().0.len() > FEW_STEPS && self.history.drop_oldest())
+            || self.displays.halve()
+            || self.derived.halve_decoded()
+            || self.history.drop_oldest()
+    }
+
+    fn start_packing(&mut self) -> bool {
         if self.packing.job.is_some() {
             return false;
         }
-        if let Some(job) = self.pack_undo().or_else(|| self.pack_layers()) {
-            self.packing.job = Some(job);
-            return false;
-        }
-        self.displays.halve() || self.derived.halve_decoded() || self.history.drop_oldest()
+        self.packing.job = self.pack_undo().or_else(|| self.pack_layers());
+        self.packing.job.is_some()
     }
 
     fn pack_undo(&mut self) -> Option<Job<usize>> {
@@ -149,16 +160,18 @@ impl Editor {
         {
             bodies.extend(more);
         }
+        self.packing.expected_bytes = bodies.len() * size_of::<Texels>() / 2;
         Some(self.pools.start(move |observer| Ok(pack(&bodies, observer))))
     }
 
     /// Layers that were not painted last, once what they take has grown since there was nothing left.
-    fn pack_layers(&self) -> Option<Job<usize>> {
+    fn pack_layers(&mut self) -> Option<Job<usize>> {
         let grown = |since: usize| self.history.tile_bytes() > since + self.memory_bytes / 16;
         if !self.packing.nothing_left_at.is_none_or(grown) {
             return None;
         }
         let (document, painted) = (self.document().clone(), self.painted_last);
+        self.packing.expected_bytes = TILES_A_JOB * size_of::<Texels>() / 2;
         Some(self.pools.start(move |observer| Ok(pack(&idle_bodies(&document, painted), observer))))
     }
 }

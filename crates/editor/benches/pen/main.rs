@@ -35,20 +35,25 @@ type Done = Result<(), Box<dyn Error>>;
 
 fn main() -> Done {
     let quick = std::env::args().any(|argument| argument == "--quick");
+    // First, so that what the process takes is what the soak takes.
+    soaked(quick)?;
     let model = model(500_000)?;
     one_dab(&model, quick)?;
     over_sizes(&model, quick)?;
     over_layers(&model, quick)?;
-    over_triangles(&model, quick)?;
+    over_triangles(&model, quick)
+}
+
+fn soaked(quick: bool) -> Done {
     let scene = Scene {
-        model: self::model(20_000)?,
+        model: model(20_000)?,
         size: TextureSize::new(1024)?,
         below: 1,
         above: 1,
         modes: MIXED,
         tiles: 16,
     };
-    let (strokes, budget) = if quick { (5_000, 64 << 20) } else { (100_000, 256 << 20) };
+    let (strokes, budget) = if quick { (5_000, 96 << 20) } else { (100_000, 256 << 20) };
     soak::soak(&scene, strokes, budget)
 }
 
