@@ -191,11 +191,16 @@ fn connected(dabs: &[Dab], brush: &BrushSettings, surface: &Surface) -> Vec<Vec<
         return Vec::new();
     }
     dabs.par_iter()
-        .map(|dab| {
-            let mut found = Vec::new();
-            surface.connected_in_ball(&dab.triangles, dab.centre, dab.touch.radius, &mut found);
-            found
-        })
+        .map_init(
+            || surface.connected(),
+            |connected, dab| {
+                let (centre, radius) = (dab.centre, dab.touch.radius);
+                surface.connect_in_ball(&dab.triangles, centre, radius, connected);
+                let mut found: Vec<_> = connected.triangles().collect();
+                found.sort_unstable();
+                found
+            },
+        )
         .collect()
 }
 
