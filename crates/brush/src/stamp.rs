@@ -107,16 +107,21 @@ impl Stamps for OnTiles<'_> {
     }
 
     fn prepare(&self, dabs: &[Dab]) -> Connected {
-        let connected = |dab: &Dab| {
-            let mut found = Vec::new();
-            let (centre, radius) = (dab.centre, dab.touch.radius);
-            self.surface.connected_in_ball(&dab.triangles, centre, radius, &mut found);
-            found
-        };
-        match self.brush.reach {
-            Reach::Connected => dabs.par_iter().map(connected).collect(),
-            Reach::Material | Reach::Part => Vec::new(),
+        if self.brush.reach != Reach::Connected {
+            return Vec::new();
         }
+        dabs.par_iter()
+            .map_init(
+                || self.surface.connected(),
+                |flood, dab| {
+                    let (centre, radius) = (dab.centre, dab.touch.radius);
+                    self.surface.connect_in_ball(&dab.triangles, centre, radius, flood);
+                    let mut found: Vec<TriangleId> = flood.triangles().collect();
+                    found.sort_unstable();
+                    found
+                },
+            )
+            .collect()
     }
 
     fn stamp(
