@@ -5,6 +5,7 @@ mod architecture;
 mod compared;
 mod fields;
 mod gestures;
+mod hidden;
 mod laws;
 mod live;
 mod meshes;

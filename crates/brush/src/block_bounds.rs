@@ -4,14 +4,15 @@
 use surface::{BLOCK_TEXELS, TexelBlock};
 
 use crate::falloff::{FULLY_FACING, TURNED_AWAY};
-use crate::kernel::{Ball, CORE, FACING, NEAR};
+use crate::kernel::{BETWEEN, Ball, CORE, FACING, NEAR};
 
 /// Blocks in a tile.
 const BLOCKS: usize = raster::TILE_TEXELS / BLOCK_TEXELS;
 /// How much a cosine of bounds must clear a limit, to hold for every texel for sure.
 const CLEAR: f32 = 1e-3;
 
-/// What a dab is to each block of a tile, by position in the decoded tile: [`NEAR`], [`CORE`], [`FACING`].
+/// What a dab is to each block of a tile, by position in the decoded tile: [`NEAR`], [`CORE`], [`FACING`],
+/// [`BETWEEN`].
 pub(crate) type Classes = [u8; BLOCKS];
 
 /// By position in the decoded tile.
@@ -50,7 +51,7 @@ impl BlockBounds {
     #[inline]
     #[expect(clippy::needless_bitwise_bool, reason = "a branch would leave the vector code")]
     pub(crate) fn classify(&self, ball: &Ball, classes: &mut Classes) {
-        let (far, core) = (ball.radii.farthest, ball.radii.core);
+        let (far, core, [from, to]) = (ball.radii.farthest, ball.radii.core, ball.radii.between);
         for (position, class) in classes.iter_mut().enumerate() {
             let x = self.centre[0][position] - ball.centre.x;
             let y = self.centre[1][position] - ball.centre.y;
@@ -70,9 +71,111 @@ impl BlockBounds {
             let (least, most) = (even - odd, even + odd);
             let turned_away = (turn < spread) & (most < TURNED_AWAY - CLEAR);
             let near = (away <= reach * reach) & !turned_away;
+            let (beyond, inside) = (from + radius, to - radius);
+            let between = (inside > 0.0) & (away >= beyond * beyond) & (away <= inside * inside);
             let covered = (within > 0.0) & (away <= within * within);
             let facing = (turn > 0.0) & (spread > 0.0) & (least > FULLY_FACING + CLEAR);
-            *class = u8::from(near) * (NEAR + u8::from(covered) * CORE + u8::from(facing) * FACING);
+            let kinds = NEAR
+                + u8::from(covered) * CORE
+                + u8::from(facing) * FACING
+                + u8::from(between) * BETWEEN;
+            *class = u8::from(near) * kinds;
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use glam::{Vec2, Vec3};
+    use proptest::prelude::*;
+    use raster::Lanes;
+    use surface::{TexelFrame, TriangleId};
+
+    use super::*;
+    use crate::BuildUp;
+    use crate::dab::Touch;
+    use crate::kernel::{Deposit, Keep, Lane, Radii, Steps};
+
+    /// A bent patch of texels a unit wide.
+    fn block(bend: f32, tilt: f32) -> TexelBlock {
+        let at = |number: usize| Vec2::new((number % 8) as f32, (number / 8) as f32);
+        let point = |number: usize| {
+            let Vec2 { x, y } = at(number);
+            Vec3::new(x, y, bend * (x * x + y) * 0.1)
+        };
+        let normal = |number: usize| {
+            let Vec2 { x, y } = at(number);
+            Vec3::new(tilt + bend * x, bend * y - tilt, 1.0).normalize_or_zero()
+        };
+        let lanes = |value: &dyn Fn(usize) -> Vec3| {
+            [0, 1, 2].map(|axis| std::array::from_fn(|number| value(number)[axis]))
+        };
+        let all = 0..BLOCK_TEXELS;
+        let centre = all.clone().map(point).sum::<Vec3>() / 64.0;
+        let radius = all.clone().map(|n| point(n).distance(centre)).fold(0.0, f32::max) * 1.0001;
+        let facing = all.clone().map(normal).sum::<Vec3>().normalize_or_zero();
+        let spread = all.map(|n| normal(n).dot(facing)).fold(1.0, f32::min) - 1e-5;
+        TexelBlock {
+            place: 0,
+            shown: u64::MAX,
+            padding: 0,
+            beyond: 0,
+            frame: [0; BLOCK_TEXELS],
+            owner: [TriangleId(0); BLOCK_TEXELS],
+            offset: lanes(&point),
+            normal: lanes(&normal),
+            uv: [[0.0; BLOCK_TEXELS]; 2],
+            centre,
+            radius,
+            facing,
+            spread,
+            uv_low: Vec2::ZERO,
+            uv_high: Vec2::ZERO,
+        }
+    }
+
+    fn weights(ball: &Ball, block: &TexelBlock, class: u8, lanes: Lanes) -> Lane {
+        let frame = TexelFrame {
+            triangle: TriangleId(0),
+            du: Vec3::new(1.0, 0.0, 0.1),
+            dv: Vec3::new(0.0, 1.0, 0.1),
+            geometric_normal: Vec3::Z,
+        };
+        let steps = Steps::of(block, &[frame]);
+        let mut weights = [0.0; BLOCK_TEXELS];
+        lanes.run(|| ball.weigh(block, class, Some(&steps), Keep(&mut weights)));
+        weights
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(2000))]
+
+        #[test]
+        fn every_way_through_a_block_gives_the_same_bytes(
+            (x, y, z) in (-30.0..30.0f32, -30.0..30.0f32, -5.0..5.0f32),
+            radius in 1.0..60.0f32,
+            hardness in 0.0..=1.0f32,
+            (bend, tilt) in (-0.3..0.3f32, -2.0..2.0f32),
+            normal in (-1.0..1.0f32, -1.0..1.0f32, -0.5..1.0f32),
+        ) {
+            let block = block(bend, tilt);
+            let touch = Touch { radius: f64::from(radius), flow: 1.0, ceiling: 1.0 };
+            let ball = Ball {
+                centre: Vec3::new(x, y, z),
+                normal: Vec3::from(normal).normalize_or_zero(),
+                radii: Radii::new(radius, hardness, 2.3),
+                deposit: Deposit::new(&touch, BuildUp::Gradual),
+            };
+            let mut classes = [0; BLOCKS];
+            BlockBounds::of(std::slice::from_ref(&block)).classify(&ball, &mut classes);
+            let long_way = weights(&ball, &block, NEAR, Lanes::PORTABLE);
+            if classes[0] == 0 {
+                prop_assert_eq!(long_way, [0.0; BLOCK_TEXELS]);
+            }
+            for lanes in Lanes::all() {
+                let short_way = weights(&ball, &block, classes[0] | NEAR, lanes);
+                prop_assert_eq!(long_way.map(f32::to_bits), short_way.map(f32::to_bits));
+            }
         }
     }
 }

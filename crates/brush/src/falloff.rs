@@ -46,6 +46,12 @@ impl Edge {
         }
     }
 
+    /// The same as [`Edge::weight`] for a distance that lies between the ends for sure.
+    #[inline]
+    pub(crate) fn weight_between(&self, distance: f32) -> f32 {
+        half_cosine((distance - self.inner) * self.per_length)
+    }
+
     /// Coverage 0..1 at a distance: half a cosine from 1 at the inner end to 0 at the outer.
     #[inline]
     pub(crate) fn weight(&self, distance: f32) -> f32 {

@@ -19,6 +19,8 @@ pub(crate) const NEAR: u8 = 1;
 pub(crate) const CORE: u8 = 2;
 /// The whole block faces the dab.
 pub(crate) const FACING: u8 = 4;
+/// The whole block lies between the ends of the dab's edge.
+pub(crate) const BETWEEN: u8 = 8;
 
 /// How much a dab adds, and how.
 #[derive(Debug, Clone, Copy)]
@@ -61,6 +63,9 @@ pub(crate) struct Radii {
     pub(crate) farthest: f32,
     /// Up to here all is covered fully. A little less than that.
     pub(crate) core: f32,
+    /// The ends of the edge, a little nearer to each other; nothing lies between them where the edge may
+    /// have to be widened.
+    pub(crate) between: [f32; 2],
     /// True where the edge may have to be widened.
     pub(crate) narrow: bool,
 }
@@ -71,7 +76,9 @@ impl Radii {
         let edge = Edge::new(radius, hardness);
         let narrow = !edge.is_wider_than(texel);
         let core = if narrow { edge.at_least(texel).inner } else { edge.inner };
-        Self { edge, farthest: dab_reach(radius, texel) * 1.0001, core: core * 0.9999, narrow }
+        let between = if narrow { [0.0; 2] } else { [edge.inner * 1.0001, edge.outer * 0.9999] };
+        let farthest = dab_reach(radius, texel) * 1.0001;
+        Self { edge, farthest, core: core * 0.9999, between, narrow }
     }
 }
 
@@ -129,6 +136,9 @@ impl Ball {
         match (class & CORE != 0, class & FACING != 0, steps) {
             (true, true, _) => with.weights(|_| 1.0),
             (true, false, _) => with.weights(|number| self.facing(block, number)),
+            (false, true, None) if class & BETWEEN != 0 => {
+                with.weights(|n| self.radii.edge.weight_between(self.away(block, n).1));
+            }
             (false, true, None) => with.weights(|number| self.falloff(block, number)),
             (false, false, None) => {
                 with.weights(|n| self.falloff(block, n) * self.facing(block, n));

@@ -13,7 +13,7 @@ use surface::{BLOCK_TEXELS, DecodedTile, PartId, Surface, TexelBlock, TexelFrame
 use crate::block_bounds::{BlockBounds, Classes};
 use crate::built_up::BuiltUp;
 use crate::kernel::{Add, Ball, Deposit, Keep, Lane, Radii, Steps};
-use crate::sight::{Seen, Sight};
+use crate::sight::{Lookout, Seen};
 use crate::tile_lists::TileLists;
 use crate::tile_tree::{Span, TileTree};
 use crate::{BrushSettings, Dab, Reach};
@@ -69,7 +69,7 @@ pub(crate) struct OnTiles<'a> {
     surface: &'a Surface,
     tree: &'a TileTree,
     brush: &'a BrushSettings,
-    sight: Sight<'a>,
+    sight: Lookout<'a>,
     lanes: Lanes,
 }
 
@@ -80,7 +80,7 @@ impl<'a> OnTiles<'a> {
         brush: &'a BrushSettings,
         eye: Option<DVec3>,
     ) -> Self {
-        Self { surface, tree, brush, sight: Sight { surface, eye }, lanes: Lanes::widest() }
+        Self { surface, tree, brush, sight: Lookout { surface, eye }, lanes: Lanes::widest() }
     }
 }
 
@@ -107,16 +107,21 @@ impl Stamps for OnTiles<'_> {
     }
 
     fn prepare(&self, dabs: &[Dab]) -> Connected {
-        let connected = |dab: &Dab| {
-            let mut found = Vec::new();
-            let (centre, radius) = (dab.centre, dab.touch.radius);
-            self.surface.connected_in_ball(&dab.triangles, centre, radius, &mut found);
-            found
-        };
-        match self.brush.reach {
-            Reach::Connected => dabs.par_iter().map(connected).collect(),
-            Reach::Material | Reach::Part => Vec::new(),
+        if self.brush.reach != Reach::Connected {
+            return Vec::new();
         }
+        dabs.par_iter()
+            .map_init(
+                || self.surface.connected(),
+                |flood, dab| {
+                    let (centre, radius) = (dab.centre, dab.touch.radius);
+                    self.surface.connect_in_ball(&dab.triangles, centre, radius, flood);
+                    let mut found: Vec<TriangleId> = flood.triangles().collect();
+                    found.sort_unstable();
+                    found
+                },
+            )
+            .collect()
     }
 
     fn stamp(
@@ -149,7 +154,12 @@ impl Stamps for OnTiles<'_> {
                 }
             });
             let (only_part, balls) = (*only_part, &balls);
-            let chunk = Chunk { stamps: self, decoded, dabs, connected, numbers, balls, only_part };
+            let open = std::array::from_fn(|index| {
+                let dab = numbers.get(index).map(|&number| &dabs[number as usize]);
+                dab.is_some_and(|dab| self.sight.is_open_along_normal(decoded, dab))
+            });
+            let chunk =
+                Chunk { stamps: self, decoded, dabs, connected, numbers, balls, open, only_part };
             for (position, block) in decoded.blocks.iter().enumerate() {
                 if any[position] != 0 {
                     let class = classes.each_ref().map(|classes| classes[position]);
@@ -189,6 +199,8 @@ struct Chunk<'a> {
     connected: &'a Connected,
     numbers: &'a [u32],
     balls: &'a [Ball; CHUNK],
+    /// See [`Lookout::is_open_along_normal`].
+    open: [bool; CHUNK],
     only_part: Option<PartId>,
 }
 
@@ -211,7 +223,8 @@ impl Chunk<'_> {
             }
             let reached = self.reached(number, block);
             let dab = &self.dabs[number as usize];
-            let sees_all = self.stamps.sight.sees_all(self.decoded, block, dab, seen);
+            let sees_all =
+                self.stamps.sight.sees_all(self.decoded, block, dab, self.open[index], seen);
             if sees_all && reached & block.shown == block.shown {
                 continue;
             }

@@ -115,7 +115,7 @@ impl PaddingByPlace {
     }
 }
 
-/// Point, normal and UV of a texel: three, three and two numbers.
+/// Point and normal of a texel, each in a vector register of f64 and so with a number to spare.
 type Values = [f32; 8];
 
 #[inline]
@@ -124,15 +124,14 @@ fn write_block(block: &mut TexelBlock, given: &Given<'_>, triangles: &mut Triang
     (block.shown, block.padding, block.beyond) = (0, 0, 0);
     let (left, top) = block.first_texel();
     let (left, top) = (given.first.0 + left as u32, given.first.1 + top as u32);
-    let edge = f64::from(triangles.map.size().edge());
+    fill_uvs(block, (left, top), triangles.map.size().edge());
     for (number, &owner) in given.owners.iter().enumerate() {
         if owner != NOBODY {
             let (x, y) = ((number % BLOCK_EDGE) as u32, (number / BLOCK_EDGE) as u32);
             let at = centre(left + x, top + y);
             let (frame, shown) = triangles.shown(TriangleId(owner));
-            values[number] = shown.values(shown.weights(at));
-            let uv = (at / edge).as_vec2();
-            (values[number][6], values[number][7]) = (uv.x, uv.y);
+            let weights = shown.weights(at);
+            values[number] = shown.values(weights, weights);
             (block.frame[number], block.owner[number]) = (frame, TriangleId(owner));
             block.shown |= 1 << number;
         }
@@ -143,7 +142,11 @@ fn write_block(block: &mut TexelBlock, given: &Given<'_>, triangles: &mut Triang
         let number = y % BLOCK_EDGE * BLOCK_EDGE + x;
         let (frame, shown) = triangles.shown(entry.triangle);
         let weights = entry.weights();
-        values[number] = shown.values(weights);
+        // Beyond the triangle the normal is that of its nearest part: normals are not extrapolated.
+        let [a, b, c] = weights;
+        values[number] = shown.values(weights, [a.max(0.0), b.max(0.0), c.max(0.0)]);
+        let uv = shown.uv(weights).as_vec2();
+        (block.uv[0][number], block.uv[1][number]) = (uv.x, uv.y);
         (block.frame[number], block.owner[number]) = (frame, entry.owner);
         block.padding |= 1 << number;
         block.beyond |= u64::from(lies_beyond(weights)) << number;
@@ -153,6 +156,8 @@ fn write_block(block: &mut TexelBlock, given: &Given<'_>, triangles: &mut Triang
     for number in bits(!block.shown) {
         values[number] = values[first];
         (block.frame[number], block.owner[number]) = (block.frame[first], block.owner[first]);
+        let [u, v] = &mut block.uv;
+        (u[number], v[number]) = (u[first], v[first]);
     }
     spread_out(block, &values);
     make_unit(block, triangles.frames);
@@ -169,10 +174,23 @@ fn lies_beyond([a, b, c]: [f64; 3]) -> bool {
 fn spread_out(block: &mut TexelBlock, values: &[Values; BLOCK_TEXELS]) {
     let [x, y, z] = &mut block.offset;
     let [nx, ny, nz] = &mut block.normal;
-    let [u, v] = &mut block.uv;
-    for (lane, to) in [x, y, z, nx, ny, nz, u, v].into_iter().enumerate() {
-        for number in 0..BLOCK_TEXELS {
-            to[number] = values[number][lane];
+    for number in 0..BLOCK_TEXELS {
+        let from = &values[number];
+        (x[number], y[number], z[number]) = (from[0], from[1], from[2]);
+        (nx[number], ny[number], nz[number]) = (from[4], from[5], from[6]);
+    }
+}
+
+/// The UV of every texel's own centre.
+#[inline]
+fn fill_uvs(block: &mut TexelBlock, (left, top): (u32, u32), edge: u32) {
+    let [us, vs] = &mut block.uv;
+    let texel = 1.0 / f64::from(edge);
+    let uv = |x: usize, y: usize| (centre(left + x as u32, top + y as u32) * texel).as_vec2();
+    for y in 0..BLOCK_EDGE {
+        for x in 0..BLOCK_EDGE {
+            let uv = uv(x, y);
+            (us[y * BLOCK_EDGE + x], vs[y * BLOCK_EDGE + x]) = (uv.x, uv.y);
         }
     }
 }
@@ -202,24 +220,27 @@ fn make_unit(block: &mut TexelBlock, frames: &[TexelFrame]) {
 #[derive(Clone, Copy)]
 struct Shown {
     affine: Option<Affine>,
-    /// For each corner: its position from the tile's origin, its normal, its UV.
-    corners: [[f64; 8]; 3],
+    /// For each corner: its position from the tile's origin, and its U.
+    positions: [[f64; 4]; 3],
+    /// For each corner: its normal, and its V.
+    normals: [[f64; 4]; 3],
 }
 
 impl Shown {
-    const NOTHING: Self = Self { affine: None, corners: [[0.0; 8]; 3] };
+    const NOTHING: Self = Self { affine: None, positions: [[0.0; 4]; 3], normals: [[0.0; 4]; 3] };
 
     fn new(surface: &Surface, map: &TexelMap, origin: DVec3, id: TriangleId) -> Self {
-        let (positions, normals) = (surface.positions_of(id), surface.vertex_normals_of(id));
+        let (at, normal) = (surface.positions_of(id), surface.vertex_normals_of(id));
         let uvs = surface.uvs_of(id);
-        let mut corners = [[0.0; 8]; 3];
-        for (k, corner) in corners.iter_mut().enumerate() {
-            let (position, normal) = (positions[k] - origin, normals[k].as_dvec3());
+        let mut shown = Self::NOTHING;
+        for k in 0..3 {
+            let (at, normal) = (at[k] - origin, normal[k].as_dvec3());
             let uv = uvs.map_or(DVec2::ZERO, |uvs| uvs[k]);
-            *corner =
-                [position.x, position.y, position.z, normal.x, normal.y, normal.z, uv.x, uv.y];
+            shown.positions[k] = [at.x, at.y, at.z, uv.x];
+            shown.normals[k] = [normal.x, normal.y, normal.z, uv.y];
         }
-        Self { affine: uvs.and_then(|uvs| Affine::new(uvs, map.size())), corners }
+        shown.affine = uvs.and_then(|uvs| Affine::new(uvs, map.size()));
+        shown
     }
 
     #[inline]
@@ -230,17 +251,26 @@ impl Shown {
         }
     }
 
-    /// Beyond the triangle the normal is that of its nearest part: normals are not extrapolated.
     #[inline]
-    fn values(&self, weights: [f64; 3]) -> Values {
-        let [a, b, c] = weights;
-        let (a, b, c) = (by_lane(a), by_lane(b), by_lane(c));
-        let [first, second, third] = &self.corners;
+    fn values(&self, at: [f64; 3], normal: [f64; 3]) -> Values {
         let mut values = [0.0; 8];
-        for k in 0..8 {
-            values[k] = (first[k] * a[k] + second[k] * b[k] + third[k] * c[k]) as f32;
+        let [a, b, c] = &self.positions;
+        for k in 0..4 {
+            values[k] = (a[k] * at[0] + b[k] * at[1] + c[k] * at[2]) as f32;
+        }
+        let [a, b, c] = &self.normals;
+        for k in 0..4 {
+            values[k + 4] = (a[k] * normal[0] + b[k] * normal[1] + c[k] * normal[2]) as f32;
         }
         values
+    }
+
+    #[inline]
+    fn uv(&self, weights: [f64; 3]) -> DVec2 {
+        let (us, vs) = (&self.positions, &self.normals);
+        DVec2::new(us[0][3], vs[0][3]) * weights[0]
+            + DVec2::new(us[1][3], vs[1][3]) * weights[1]
+            + DVec2::new(us[2][3], vs[2][3]) * weights[2]
     }
 
     fn frame(&self, surface: &Surface, triangle: TriangleId) -> TexelFrame {
@@ -250,13 +280,6 @@ impl Shown {
         let geometric_normal = surface.geometric_normal(triangle).as_vec3();
         TexelFrame { triangle, du: du.as_vec3(), dv: dv.as_vec3(), geometric_normal }
     }
-}
-
-/// A weight for each of [`Values`].
-#[inline]
-fn by_lane(weight: f64) -> [f64; 8] {
-    let inside = if weight > 0.0 { weight } else { 0.0 };
-    [weight, weight, weight, inside, inside, inside, weight, weight]
 }
 
 /// The triangles of one tile.

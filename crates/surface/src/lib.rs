@@ -11,6 +11,7 @@ mod adjacency;
 mod affine;
 mod border;
 mod bounds;
+mod clusters;
 mod components;
 mod decode;
 mod decoded_tile;
@@ -36,6 +37,7 @@ mod uv_report;
 mod weld;
 
 pub use bounds::Bounds;
+pub use clusters::Connected;
 pub use components::ComponentId;
 pub use decoded_tile::{
     BLOCK_EDGE, BLOCK_TEXELS, DecodedTile, SurfaceTexel, TexelBlock, TexelFrame,

@@ -46,40 +46,21 @@ impl Surface {
         }
         let within = radius * radius;
         self.tree().around(centre, within, |triangle| {
-            let on = nearest_weights(self.positions_of(triangle), centre);
-            if self.position(triangle, on).distance_squared(centre) <= within {
+            if touches(self.positions_of(triangle), centre, radius) {
                 found.push(triangle);
             }
             within
         });
         found.sort_unstable();
     }
+}
 
-    /// The triangles that can be reached from `seeds` over shared edges through triangles that all
-    /// touch the ball, in ascending order. Seeds that do not touch it lead nowhere. Clears `found` first.
-    pub fn connected_in_ball(
-        &self,
-        seeds: &[TriangleId],
-        centre: DVec3,
-        radius: f64,
-        found: &mut Vec<TriangleId>,
-    ) {
-        self.triangles_in_ball(centre, radius, found);
-        let mut reached = vec![false; found.len()];
-        let mut open = seeds.to_vec();
-        while let Some(triangle) = open.pop() {
-            let Ok(index) = found.binary_search(&triangle) else { continue };
-            if !reached[index] {
-                reached[index] = true;
-                open.extend((0..3).flat_map(|edge| self.neighbours(triangle, edge)));
-            }
-        }
-        let mut index = 0;
-        found.retain(|_| {
-            index += 1;
-            reached[index - 1]
-        });
-    }
+/// Whether the triangle has a point in the ball.
+pub(crate) fn touches(corners: [DVec3; 3], centre: DVec3, radius: f64) -> bool {
+    let [a, b, c] = corners;
+    let weights = nearest_weights(corners, centre);
+    let nearest = a * weights[0] + b * weights[1] + c * weights[2];
+    nearest.distance_squared(centre) <= radius * radius
 }
 
 /// The weights of the triangle's point nearest to `point`: inside where the foot of the perpendicular
@@ -119,7 +100,7 @@ pub(crate) fn nearest_weights([a, b, c]: [DVec3; 3], point: DVec3) -> [f64; 3] {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::testing::{cube, prepared, soup, sphere, two_sheets};
+    use crate::testing::{cube, prepared, soup, sphere};
 
     fn scattered(count: u32) -> impl Iterator<Item = DVec3> {
         // A low-discrepancy sequence in -1.5..1.5: multiples of irrational numbers.
@@ -179,23 +160,6 @@ mod tests {
                 .collect();
             assert_eq!(found, expected);
         }
-    }
-
-    #[test]
-    fn the_flood_stays_on_the_sheet_that_it_begins_on() {
-        let surface = prepared(two_sheets(8, 0.1));
-        let seed = surface.nearest(DVec3::new(0.5, 0.0, 0.5)).unwrap().triangle;
-        let (mut all, mut connected) = (Vec::new(), Vec::new());
-        surface.triangles_in_ball(DVec3::new(0.5, 0.0, 0.5), 0.3, &mut all);
-        surface.connected_in_ball(&[seed], DVec3::new(0.5, 0.0, 0.5), 0.3, &mut connected);
-        let height = |id: &TriangleId| surface.positions_of(*id)[0].y;
-        assert!(all.iter().any(|id| height(id) < -0.05));
-        assert!(connected.iter().all(|id| height(id) == 0.0));
-        let near = all.iter().filter(|id| height(id) == 0.0);
-        assert_eq!(connected.iter().collect::<Vec<_>>(), near.collect::<Vec<_>>());
-        let elsewhere = DVec3::new(9.0, 9.0, 9.0);
-        surface.connected_in_ball(&[seed], elsewhere, 0.3, &mut connected);
-        assert!(connected.is_empty());
     }
 
     #[test]

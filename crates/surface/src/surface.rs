@@ -7,6 +7,7 @@ use glam::{DVec2, DVec3, Vec2, Vec3};
 use raster::Observer;
 
 use crate::adjacency::{Adjacency, sorted_edges};
+use crate::clusters::Clusters;
 use crate::components::Components;
 use crate::outer::outer_triangles;
 use crate::tree::Tree;
@@ -44,9 +45,10 @@ pub struct Surface {
     components: Components,
     /// See [`crate::outer`].
     outer: Vec<bool>,
+    clusters: Arc<Clusters>,
 }
 
-const STEPS: u64 = 7;
+const STEPS: u64 = 8;
 
 impl Surface {
     /// Derives everything. About a second for a million triangles.
@@ -82,7 +84,7 @@ impl Surface {
         step(5)?;
         let islands = Islands::default();
         let components = Components::new(&vertices, &edges);
-        let (points, outer) = (welded.points, Vec::new());
+        let (points, outer, clusters) = (welded.points, Vec::new(), Arc::default());
         let mut surface = Self {
             mesh,
             triangles,
@@ -94,10 +96,13 @@ impl Surface {
             islands,
             components,
             outer,
+            clusters,
         };
         surface.islands = Islands::new(&surface, &edges);
         step(6)?;
         surface.outer = outer_triangles(&surface);
+        step(7)?;
+        surface.clusters = Arc::new(Clusters::new(&surface));
         observer.progress(STEPS, STEPS);
         Ok(surface)
     }
@@ -215,6 +220,10 @@ impl Surface {
         &self.islands
     }
 
+    pub(crate) fn clusters(&self) -> &Arc<Clusters> {
+        &self.clusters
+    }
+
     pub(crate) fn components(&self) -> &Components {
         &self.components
     }
@@ -239,6 +248,7 @@ impl Surface {
             + self.islands.bytes()
             + self.components.bytes()
             + size_of_val(&*self.outer)
+            + self.clusters.bytes()
     }
 }
 
