@@ -9,11 +9,11 @@ use std::sync::Arc;
 
 use raster::{TILE_TEXELS, Tile, TileAt, TileRead, to_unit};
 
-use super::cache::{Below, Cache, Ticket};
+use super::cache::Below;
 use super::display::{DisplayTile, Plane15};
 use super::inputs::{Cover, Inputs, PlaneNumber};
 use super::kernel::{Blend, FULL, MOST_COMPONENTS, Op, Path, Source, UNIFORM_LEN, Weight};
-use super::plan::{LONG, Plan, PlanChannel};
+use super::plan::{LONG, Memory, Plan, PlanChannel};
 use super::precise::{Precise, Start};
 use crate::node::{Node, Reading};
 use crate::{Content, Isolation, Layer, LayersError, Value};
@@ -45,15 +45,6 @@ struct Progress {
     known: bool,
     /// What is below the active layer is to be kept.
     keep: bool,
-}
-
-/// What is known from earlier calls.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Memory<'c> {
-    pub(super) cache: &'c Cache,
-    pub(super) ticket: Ticket,
-    /// Where the active layer stands.
-    pub(super) active: usize,
 }
 
 /// A cell that joins its channel's accumulators.
@@ -119,32 +110,27 @@ impl Walker {
         }
     }
 
-    /// Composites one tile into `self.tile`, with what `memory` knows of it.
-    pub(super) fn walk(
-        &mut self,
-        plan: &Plan<'_>,
-        at: TileAt,
-        memory: Option<Memory<'_>>,
-    ) -> Result<(), LayersError> {
+    /// Composites one tile into `self.tile`.
+    pub(super) fn walk(&mut self, plan: &Plan<'_>, at: TileAt) -> Result<(), LayersError> {
         self.tile.shape(plan.channels.iter().map(|channel| channel.descriptor));
         self.progress.clear();
         self.skipped.clear();
         self.skipped.resize(plan.channels.len(), 0);
         self.saved_len = 0;
         self.fields.clear();
-        if memory.is_some() {
+        if plan.memory.is_some() {
             for &field in &plan.fields {
                 self.fields.push(plan.composition.fields.tile(field, at)?);
             }
         }
         for channel in &plan.channels {
-            let progress = self.start(plan, channel, at, memory)?;
+            let progress = self.start(plan, channel, at)?;
             self.progress.push(progress);
         }
         let first = self.progress.iter().map(|progress| progress.next).min();
         for index in first.unwrap_or(plan.layers.len())..plan.layers.len() {
             super::early::fetch(plan, at, index);
-            if let Some(memory) = memory {
+            if let Some(memory) = plan.memory {
                 self.remember(plan, at, memory, index)?;
             }
             for (skipped, progress) in self.skipped.iter_mut().zip(&self.progress) {
@@ -164,7 +150,6 @@ impl Walker {
         plan: &Plan<'_>,
         channel: &PlanChannel<'_>,
         at: TileAt,
-        memory: Option<Memory<'_>>,
     ) -> Result<Progress, LayersError> {
         let components = channel.ground.len();
         let id = channel.descriptor.id;
@@ -172,7 +157,7 @@ impl Walker {
         let nodes = |layers: Range<usize>| reading.nodes(plan.layers[layers].iter().copied());
         let precise = Precise { components, linear: channel.linear, lanes: plan.lanes };
         let planes = &mut self.tile.planes[channel.first..][..components];
-        let Some(memory) = memory else {
+        let Some(memory) = plan.memory else {
             precise.composite(Start::Ground(channel.ground), &nodes(0..channel.precise)?, planes);
             return Ok(Progress { next: channel.precise, known: true, keep: false });
         };
@@ -350,34 +335,65 @@ impl Walker {
                 Cover::Uniform(1.0)
             }
             Content::Group { children, .. } => {
-                let reading = Reading { channel: id, at, fields: plan.composition.fields };
-                let nodes = reading.nodes(children.iter())?;
-                if nodes.is_empty() {
-                    return Ok(None);
-                }
-                return Ok(Some(self.isolated(plan, channel, &nodes)));
+                return self.isolated(plan, layer, children, channel, at);
             }
         };
         Ok(first.map(|first| (first, cover)))
     }
 
+    /// As [`Walker::content`] for an isolated group.
     fn isolated(
         &mut self,
         plan: &Plan<'_>,
+        group: &Layer,
+        children: &[Arc<Layer>],
         channel: &PlanChannel<'_>,
-        nodes: &[Node<'_>],
-    ) -> (PlaneNumber, Cover) {
-        let components = channel.ground.len();
+        at: TileAt,
+    ) -> Result<Option<(PlaneNumber, Cover)>, LayersError> {
+        let (id, components) = (channel.descriptor.id, channel.ground.len());
+        let reading = Reading { channel: id, at, fields: plan.composition.fields };
         let precise = Precise { components, linear: channel.linear, lanes: plan.lanes };
-        if nodes.iter().all(Node::is_uniform) {
-            let (colour, coverage) = precise.isolated_uniform(nodes);
-            let numbers: [_; 3] = colour.map(|value| self.inputs.push(TileRead::Uniform(value)));
-            return (numbers[0], Cover::Uniform(to_unit(coverage)));
+        let memory = plan.memory.filter(|memory| {
+            std::ptr::eq(group, Arc::as_ptr(plan.layers[memory.active])) && !plan.inside.is_empty()
+        });
+        let known = match memory {
+            Some(memory) => Some(self.known_inside(plan, memory, reading, precise)?),
+            None => None,
+        };
+        let below = known.as_ref().map(|known| known.as_slice());
+        let kept = if below.is_some() { plan.inside.len() } else { 0 };
+        let nodes = reading.nodes(&children[kept..])?;
+        if nodes.is_empty() && below.is_none() {
+            return Ok(None);
+        }
+        let uniform = below.is_none_or(|rows| rows.iter().all(|row| row.len() == 1));
+        if uniform && nodes.iter().all(Node::is_uniform) {
+            let (colour, coverage) = precise.isolated_uniform(below, &nodes);
+            let numbers = colour.map(|value| self.inputs.push(TileRead::Uniform(value)));
+            return Ok(Some((numbers[0], Cover::Uniform(to_unit(coverage)))));
         }
         let mut blanks: [_; 4] = from_fn(|_| self.inputs.blank());
-        precise.isolated(nodes, &mut blanks.each_mut().map(Arc::make_mut));
+        precise.isolated(below, &nodes, &mut blanks.each_mut().map(Arc::make_mut));
         let numbers = blanks.map(|blank| self.inputs.push_written(blank));
-        (numbers[0], Cover::Plane(numbers[components]))
+        Ok(Some((numbers[0], Cover::Plane(numbers[components]))))
+    }
+
+    /// What is below the active layer inside its isolated group; worked out where it isn't known.
+    fn known_inside(
+        &self,
+        plan: &Plan<'_>,
+        memory: Memory<'_>,
+        reading: Reading<'_>,
+        precise: Precise,
+    ) -> Result<Arc<Vec<Vec<f32>>>, LayersError> {
+        let Memory { cache, ticket, .. } = memory;
+        let key = (reading.channel, reading.at);
+        if let Some(known) = cache.inside(ticket, key, &self.fields) {
+            return Ok(known);
+        }
+        let inside = Arc::new(precise.keep_inside(&reading.nodes(plan.inside)?));
+        cache.keep_inside(ticket, key, &self.fields, Arc::clone(&inside));
+        Ok(inside)
     }
 
     /// The children on what is below; then, where the group's weight is not full, back towards that.
