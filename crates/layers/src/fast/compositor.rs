@@ -25,7 +25,8 @@ impl FastCompositor {
         Self { cache: Cache::new(budget_bytes), walkers: Mutex::default() }
     }
 
-    /// Bytes that are kept between calls, to be had back by [`FastCompositor::evict_to`].
+    /// Bytes that are kept between calls, to be had back by [`FastCompositor::evict_to`]. Beside them
+    /// each thread's walk has about 100 KB of its own.
     pub fn bytes(&self) -> usize {
         self.cache.bytes()
     }
@@ -63,6 +64,7 @@ impl FastCompositor {
             if walked.is_ok() {
                 sink(at, &walker.tile);
             }
+            walker.let_go();
             self.walkers.lock().unwrap_or_else(PoisonError::into_inner).push(walker);
             walked
         });

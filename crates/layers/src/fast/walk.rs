@@ -1,29 +1,30 @@
 //! One tile's walk through the layers, all channels together.
 //!
-//! A layer's cells are first gathered: which planes join which accumulators, by which blend and weight.
-//! Those that are alike are then blended in one loop, so that coverage and masks are loaded once.
+//! A layer's cells are first gathered (`gather`): which planes join which accumulators, by which blend and weight.
+//! Those that are alike are then blended in one loop (`join`), so that coverage and masks are loaded once.
 
-use std::array::from_fn;
 use std::ops::Range;
 use std::sync::Arc;
 
-use raster::{TILE_TEXELS, Tile, TileAt, TileRead, to_unit};
+use raster::{Tile, TileAt};
 
 use super::cache::Below;
 use super::display::{DisplayTile, Plane15};
-use super::inputs::{Cover, Inputs, PlaneNumber};
-use super::kernel::{Blend, FULL, MOST_COMPONENTS, Op, Path, Source, UNIFORM_LEN, Weight};
+use super::early;
+use super::inputs::Inputs;
+use super::join::{Join, Weighing, blend_all, blend_planes};
+use super::kernel::{Op, Path};
 use super::plan::{LONG, Memory, Plan, PlanChannel};
 use super::precise::{Precise, Start};
-use crate::node::{Node, Reading};
-use crate::{Content, Isolation, Layer, LayersError, Value};
+use crate::node::Reading;
+use crate::{Content, Isolation, Layer, LayersError};
 
 /// What a walk needs of memory; used again for the next tile.
 #[derive(Debug)]
 pub(super) struct Walker {
     pub(super) tile: DisplayTile,
-    inputs: Inputs,
-    joins: Vec<Join>,
+    pub(super) inputs: Inputs,
+    pub(super) joins: Vec<Join>,
     /// For each channel 0 where it takes part; 1 where the layer was walked in f32; else the depth of the
     /// group that gives it nothing.
     skipped: Vec<usize>,
@@ -33,7 +34,7 @@ pub(super) struct Walker {
     /// For each channel.
     progress: Vec<Progress>,
     /// The tiles of the plan's fields.
-    fields: Vec<Option<Tile>>,
+    pub(super) fields: Vec<Option<Tile>>,
 }
 
 /// How far a channel is.
@@ -45,55 +46,6 @@ struct Progress {
     known: bool,
     /// What is below the active layer is to be kept.
     keep: bool,
-}
-
-/// A cell that joins its channel's accumulators.
-#[derive(Debug, Clone, Copy)]
-struct Join {
-    op: Op,
-    /// The first accumulator, and how many.
-    first: usize,
-    components: usize,
-    /// The first source plane; the others follow.
-    values: PlaneNumber,
-    weight: JoinWeight,
-}
-
-#[derive(Debug, Clone, Copy)]
-struct JoinWeight {
-    factor: u32,
-    /// Those that are not uniform: coverage first if it is one of them, then masks.
-    planes: [Option<PlaneNumber>; 3],
-}
-
-/// A weight on its way: all that is uniform is multiplied into the factor.
-#[derive(Debug, Clone, Copy)]
-struct Weighing {
-    factor: f32,
-    planes: [Option<PlaneNumber>; 3],
-}
-
-impl Weighing {
-    const fn of(factor: f32) -> Self {
-        Self { factor, planes: [None; 3] }
-    }
-
-    fn take(&mut self, cover: Cover) {
-        match cover {
-            Cover::Uniform(value) => self.factor *= value,
-            Cover::Plane(number) => {
-                if let Some(free) = self.planes.iter_mut().find(|plane| plane.is_none()) {
-                    *free = Some(number);
-                }
-            }
-        }
-    }
-
-    /// None where nothing is left.
-    fn done(self) -> Option<JoinWeight> {
-        let factor = (self.factor * FULL as f32 + 0.5) as u32;
-        (factor > 0).then_some(JoinWeight { factor, planes: self.planes })
-    }
 }
 
 impl Walker {
@@ -129,7 +81,7 @@ impl Walker {
         }
         let first = self.progress.iter().map(|progress| progress.next).min();
         for index in first.unwrap_or(plan.layers.len())..plan.layers.len() {
-            super::early::fetch(plan, at, index);
+            early::fetch(plan, at, index);
             if let Some(memory) = plan.memory {
                 self.remember(plan, at, memory, index)?;
             }
@@ -142,6 +94,12 @@ impl Walker {
             plane.expand();
         }
         Ok(())
+    }
+
+    /// Lets go of the tiles that were read: who holds a tile's values makes its writer copy them.
+    pub(super) fn let_go(&mut self) {
+        self.inputs.clear();
+        self.fields.clear();
     }
 
     /// A channel's lowest part: what is known of it, else the ground and the layers that need f32.
@@ -246,154 +204,8 @@ impl Walker {
                 self.gather(plan, layer, &plan.channels[index], at, &mut layer_mask)?;
             }
         }
-        self.blend(plan.path);
+        blend_all(plan.path, &self.joins, &mut self.tile.planes, &self.inputs);
         Ok(())
-    }
-
-    /// Adds a layer's cell of one channel to the joins, if it gives anything.
-    fn gather(
-        &mut self,
-        plan: &Plan<'_>,
-        layer: &Layer,
-        channel: &PlanChannel<'_>,
-        at: TileAt,
-        layer_mask: &mut Option<Cover>,
-    ) -> Result<(), LayersError> {
-        let id = channel.descriptor.id;
-        let mut weighing = Weighing::of(layer.factor(id));
-        let Some(op) = Op::of(layer.cell(id).blend) else { return Ok(()) };
-        if weighing.factor == 0.0 || !gives(layer, channel, at) {
-            return Ok(());
-        }
-        self.weigh(plan, layer, channel, at, layer_mask, &mut weighing)?;
-        if weighing.factor == 0.0 {
-            return Ok(());
-        }
-        let content = self.content(plan, layer, channel, at)?;
-        let Some((values, coverage)) = content else { return Ok(()) };
-        // Coverage goes first: what is shared by cells of one stroke is then compared first.
-        let masks = std::mem::take(&mut weighing.planes);
-        weighing.take(coverage);
-        for mask in masks.into_iter().flatten() {
-            weighing.take(Cover::Plane(mask));
-        }
-        if let Some(weight) = weighing.done() {
-            let (first, components) = (channel.first, channel.ground.len());
-            self.joins.push(Join { op, first, components, values, weight });
-        }
-        Ok(())
-    }
-
-    /// Multiplies a weight by the layer's mask, worked out once for all channels, and the cell's.
-    fn weigh(
-        &mut self,
-        plan: &Plan<'_>,
-        layer: &Layer,
-        channel: &PlanChannel<'_>,
-        at: TileAt,
-        layer_mask: &mut Option<Cover>,
-        weighing: &mut Weighing,
-    ) -> Result<(), LayersError> {
-        let fields = plan.composition.fields;
-        let [of_layer, of_cell] = layer.masks(channel.descriptor.id);
-        let cover = match *layer_mask {
-            Some(cover) => cover,
-            None => *layer_mask.insert(self.inputs.mask(of_layer, at, fields)?),
-        };
-        weighing.take(cover);
-        weighing.take(self.inputs.mask(of_cell, at, fields)?);
-        Ok(())
-    }
-
-    /// The first of a cell's value planes, and its coverage; none where nothing is covered.
-    fn content(
-        &mut self,
-        plan: &Plan<'_>,
-        layer: &Layer,
-        channel: &PlanChannel<'_>,
-        at: TileAt,
-    ) -> Result<Option<(PlaneNumber, Cover)>, LayersError> {
-        let id = channel.descriptor.id;
-        let mut first = None;
-        let cover = match &layer.content {
-            Content::Painted(cells) => {
-                let Some(cell) = cells.get(&id) else { return Ok(None) };
-                for plane in &cell.values {
-                    let number = self.inputs.push(plane.tile(at).read()?);
-                    first.get_or_insert(number);
-                }
-                match cell.coverage.tile(at).read()? {
-                    TileRead::Uniform(value) => Cover::Uniform(to_unit(value)),
-                    read @ TileRead::Texels(_) => Cover::Plane(self.inputs.push(read)),
-                }
-            }
-            Content::Solid(values) => {
-                for &value in values.get(&id).into_iter().flat_map(Value::components) {
-                    let number = self.inputs.push(TileRead::Uniform(value));
-                    first.get_or_insert(number);
-                }
-                Cover::Uniform(1.0)
-            }
-            Content::Group { children, .. } => {
-                return self.isolated(plan, layer, children, channel, at);
-            }
-        };
-        Ok(first.map(|first| (first, cover)))
-    }
-
-    /// As [`Walker::content`] for an isolated group.
-    fn isolated(
-        &mut self,
-        plan: &Plan<'_>,
-        group: &Layer,
-        children: &[Arc<Layer>],
-        channel: &PlanChannel<'_>,
-        at: TileAt,
-    ) -> Result<Option<(PlaneNumber, Cover)>, LayersError> {
-        let (id, components) = (channel.descriptor.id, channel.ground.len());
-        let reading = Reading { channel: id, at, fields: plan.composition.fields };
-        let precise = Precise { components, linear: channel.linear, lanes: plan.lanes };
-        let memory = plan.memory.filter(|memory| {
-            std::ptr::eq(group, Arc::as_ptr(plan.layers[memory.active])) && !plan.inside.is_empty()
-        });
-        let known = match memory {
-            Some(memory) => Some(self.known_inside(plan, memory, reading, precise)?),
-            None => None,
-        };
-        let below = known.as_ref().map(|known| known.as_slice());
-        let kept = if below.is_some() { plan.inside.len() } else { 0 };
-        let nodes = reading.nodes(&children[kept..])?;
-        if nodes.is_empty() && below.is_none() {
-            return Ok(None);
-        }
-        let uniform = below.is_none_or(|rows| rows.iter().all(|row| row.len() == 1));
-        if uniform && nodes.iter().all(Node::is_uniform) {
-            let (colour, coverage) = precise.isolated_uniform(below, &nodes);
-            let numbers = colour.map(|value| self.inputs.push(TileRead::Uniform(value)));
-            return Ok(Some((numbers[0], Cover::Uniform(to_unit(coverage)))));
-        }
-        let mut blanks: [_; 4] = from_fn(|_| self.inputs.blank());
-        precise.isolated(below, &nodes, &mut blanks.each_mut().map(Arc::make_mut));
-        let numbers = blanks.map(|blank| self.inputs.push_written(blank));
-        Ok(Some((numbers[0], Cover::Plane(numbers[components]))))
-    }
-
-    /// What is below the active layer inside its isolated group; worked out where it isn't known.
-    fn known_inside(
-        &self,
-        plan: &Plan<'_>,
-        memory: Memory<'_>,
-        reading: Reading<'_>,
-        precise: Precise,
-    ) -> Result<Arc<Vec<Vec<f32>>>, LayersError> {
-        let Memory { cache, ticket, .. } = memory;
-        let key = (reading.channel, reading.at);
-        if let Some(known) = cache.inside(ticket, key, &self.fields) {
-            return Ok(known);
-        }
-        let inside = Arc::new(precise.keep_inside(&reading.nodes(plan.inside)?));
-        cache.keep_inside(ticket, key, &self.fields, Arc::clone(&inside));
-        Ok(inside)
     }
 
     /// The children on what is below; then, where the group's weight is not full, back towards that.
@@ -468,66 +280,6 @@ impl Walker {
             blend_planes(path, Op::Toward, [plane], [over.source()], weight);
         }
     }
-
-    /// Blends what was gathered, alike with alike.
-    fn blend(&mut self, path: Path) {
-        let Self { tile, inputs, joins, .. } = self;
-        let mut rest = joins.as_slice();
-        while let Some(join) = rest.first() {
-            let mut alike = 1;
-            let mut components = join.components;
-            while let Some(next) = rest.get(alike)
-                && next.op == join.op
-                && next.weight.same(&join.weight, inputs)
-                && components + next.components <= MOST_COMPONENTS
-            {
-                components += next.components;
-                alike += 1;
-            }
-            let (now, later) = rest.split_at(alike);
-            rest = later;
-            match components {
-                1 => blend_joins::<1>(path, now, &mut tile.planes, inputs),
-                2 => blend_joins::<2>(path, now, &mut tile.planes, inputs),
-                3 => blend_joins::<3>(path, now, &mut tile.planes, inputs),
-                4 => blend_joins::<4>(path, now, &mut tile.planes, inputs),
-                _ => blend_joins::<MOST_COMPONENTS>(path, now, &mut tile.planes, inputs),
-            }
-        }
-    }
-}
-
-impl JoinWeight {
-    fn of(self, inputs: &Inputs) -> Weight<'_> {
-        let [coverage, first, second] =
-            self.planes.map(|number| number.map(|number| inputs.source(number)));
-        Weight {
-            coverage: coverage.unwrap_or(Source::Uniform(u16::MAX)),
-            factor: self.factor,
-            masks: [first, second],
-        }
-    }
-
-    fn same(&self, other: &Self, inputs: &Inputs) -> bool {
-        self.factor == other.factor
-            && self.planes.iter().zip(&other.planes).all(|planes| match planes {
-                (Some(a), Some(b)) => inputs.same(*a, *b),
-                (None, None) => true,
-                _ => false,
-            })
-    }
-}
-
-/// True when the layer may give the channel anything in this tile.
-fn gives(layer: &Layer, channel: &PlanChannel<'_>, at: TileAt) -> bool {
-    let id = channel.descriptor.id;
-    match &layer.content {
-        Content::Painted(cells) => {
-            cells.get(&id).is_some_and(|cell| !matches!(cell.coverage.tile(at), Tile::Uniform(0)))
-        }
-        Content::Solid(values) => values.contains_key(&id),
-        Content::Group { .. } => true,
-    }
 }
 
 /// A layer's opacities and masks where they are uniform over the tile.
@@ -548,44 +300,4 @@ fn uniform_weight(
         }
     }
     Ok(Some(weight))
-}
-
-/// Blends joins of `N` components in all.
-fn blend_joins<const N: usize>(
-    path: Path,
-    joins: &[Join],
-    planes: &mut [Plane15],
-    inputs: &Inputs,
-) {
-    let Some(weight) = joins.first().map(|join| join.weight) else { return };
-    let mut components = joins
-        .iter()
-        .flat_map(|join| (0..join.components).map(|n| (join.first + n, join.values + n)));
-    let pairs: [(usize, PlaneNumber); N] = from_fn(|_| components.next().unwrap_or_default());
-    // Cells of different channels have no plane in common.
-    let Ok(planes) = planes.get_disjoint_mut(pairs.map(|(plane, _)| plane)) else { return };
-    let sources = pairs.map(|(_, value)| inputs.source(value));
-    blend_planes(path, joins[0].op, planes, sources, weight.of(inputs));
-}
-
-fn blend_planes<const N: usize>(
-    path: Path,
-    op: Op,
-    planes: [&mut Plane15; N],
-    sources: [Source<'_>; N],
-    weight: Weight<'_>,
-) {
-    let uniform = |source: &Source<'_>| matches!(source, Source::Uniform(_));
-    let alike = planes.iter().all(|plane| plane.uniform)
-        && sources.iter().all(uniform)
-        && uniform(&weight.coverage)
-        && weight.masks.iter().flatten().all(uniform);
-    let backdrops = planes.map(|plane| {
-        if !alike {
-            plane.expand();
-        }
-        &mut *plane.texels
-    });
-    let len = if alike { UNIFORM_LEN } else { TILE_TEXELS };
-    path.blend(Blend { op, backdrops, sources, weight, len });
 }
