@@ -79,14 +79,17 @@ impl Walker {
             let progress = self.start(plan, channel, at)?;
             self.progress.push(progress);
         }
-        let first = self.progress.iter().map(|progress| progress.next).min();
-        for index in first.unwrap_or(plan.layers.len())..plan.layers.len() {
-            early::fetch(plan, at, index);
+        while let Some(index) = self.next_layer(plan) {
             if let Some(memory) = plan.memory {
                 self.remember(plan, at, memory, index)?;
             }
-            for (skipped, progress) in self.skipped.iter_mut().zip(&self.progress) {
+            if self.next_layer(plan) != Some(index) {
+                continue;
+            }
+            early::fetch(plan, at, index);
+            for (skipped, progress) in self.skipped.iter_mut().zip(&mut self.progress) {
                 *skipped = usize::from(index < progress.next);
+                progress.next = progress.next.max(index + 1);
             }
             self.join_layer(plan, plan.layers[index], at, 2)?;
         }
@@ -94,6 +97,12 @@ impl Walker {
             plane.expand();
         }
         Ok(())
+    }
+
+    /// The lowest layer that some channel has not been through.
+    fn next_layer(&self, plan: &Plan<'_>) -> Option<usize> {
+        let lowest = self.progress.iter().map(|progress| progress.next).min();
+        lowest.filter(|&index| index < plan.layers.len())
     }
 
     /// Lets go of the tiles that were read: who holds a tile's values makes its writer copy them.
