@@ -43,6 +43,7 @@ pub(super) struct Cache {
 #[derive(Debug, Default)]
 struct Kept {
     below: Generation,
+    inside: Generation,
     above: Generation,
     setting: Option<Setting>,
     entries: BTreeMap<(ChannelId, TileAt), Entry>,
@@ -58,6 +59,7 @@ struct Generation(u64);
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Ticket {
     below: Generation,
+    inside: Generation,
     above: Generation,
 }
 
@@ -68,12 +70,16 @@ struct Setting {
     blend_space: BlendSpace,
     size: TextureSize,
     below: Vec<Arc<Layer>>,
+    /// Below the active layer in the isolated group that holds it.
+    inside: Vec<Arc<Layer>>,
     above: Vec<Arc<Layer>>,
 }
 
 #[derive(Debug, Default)]
 struct Entry {
     below: Option<(Generation, Arc<Below>)>,
+    /// What the layers inside come to: multiplied values, then coverage.
+    inside: Option<(Generation, Arc<Vec<Vec<f32>>>)>,
     /// By the index of a run's first layer, counted from the active layer.
     above: BTreeMap<usize, (Generation, Arc<Affine>)>,
     /// The tiles of the fields that masks read.
@@ -94,6 +100,7 @@ impl Setting {
             blend_space: composition.blend_space,
             size: composition.size,
             below: owned(&plan.layers[..active]),
+            inside: plan.inside.to_vec(),
             above: owned(&plan.layers[active + 1..]),
         }
     }
@@ -126,20 +133,23 @@ impl Cache {
     pub(super) fn open(&self, plan: &Plan<'_>, active: usize) -> Ticket {
         let now = Setting::of(plan, active);
         let mut kept = self.kept();
-        let (below, above) = match &kept.setting {
-            Some(before) if before.same_ground(&now) => {
-                (same_layers(&before.below, &now.below), same_layers(&before.above, &now.above))
-            }
-            _ => (false, false),
+        let [below, inside, above] = match &kept.setting {
+            Some(before) if before.same_ground(&now) => [
+                same_layers(&before.below, &now.below),
+                same_layers(&before.inside, &now.inside),
+                same_layers(&before.above, &now.above),
+            ],
+            _ => [false; 3],
         };
         kept.below.0 += u64::from(!below);
+        kept.inside.0 += u64::from(!inside);
         kept.above.0 += u64::from(!above);
-        if !below && !above {
+        if !below && !inside && !above {
             kept.entries.clear();
             kept.bytes = 0;
         }
         kept.setting = Some(now);
-        Ticket { below: kept.below, above: kept.above }
+        Ticket { below: kept.below, inside: kept.inside, above: kept.above }
     }
 
     /// A channel's tile below the active layer, if it is known; `fields` are those that masks read now.
@@ -150,6 +160,31 @@ impl Cache {
         fields: &[Option<Tile>],
     ) -> Option<Arc<Below>> {
         self.kept().entry(key, fields)?.below_of(ticket)
+    }
+
+    /// What the layers below the active one inside its isolated group come to, if it is known.
+    pub(super) fn inside(
+        &self,
+        ticket: Ticket,
+        key: (ChannelId, TileAt),
+        fields: &[Option<Tile>],
+    ) -> Option<Arc<Vec<Vec<f32>>>> {
+        let mut kept = self.kept();
+        let (generation, inside) = kept.entry(key, fields)?.inside.as_ref()?;
+        (*generation == ticket.inside).then(|| Arc::clone(inside))
+    }
+
+    pub(super) fn keep_inside(
+        &self,
+        ticket: Ticket,
+        key: (ChannelId, TileAt),
+        fields: &[Option<Tile>],
+        inside: Arc<Vec<Vec<f32>>>,
+    ) {
+        let mut kept = self.kept();
+        if ticket.inside == kept.inside {
+            kept.change(key, fields, |entry| entry.inside = Some((ticket.inside, inside)));
+        }
     }
 
     /// What a run of layers above the active one comes to, if it is known.
@@ -237,7 +272,7 @@ impl Kept {
         self.uses += 1;
         let entry = self.entries.entry(key).or_default();
         if !same_fields(&entry.fields, fields) {
-            (entry.below, entry.fields) = (None, fields.to_vec());
+            (entry.below, entry.inside, entry.fields) = (None, None, fields.to_vec());
             entry.above.clear();
         }
         entry.above.retain(|_, (generation, _)| *generation == self.above);
@@ -257,7 +292,8 @@ impl Entry {
     fn measured(&self) -> usize {
         let below = self.below.as_ref().map_or(0, |(_, below)| below.bytes());
         let above = self.above.values().map(|(_, affine)| affine.bytes());
-        size_of::<Self>() + below + above.sum::<usize>()
+        let inside = self.inside.as_ref().map_or(0, |(_, inside)| row_bytes(inside));
+        size_of::<Self>() + below + inside + above.sum::<usize>()
     }
 }
 
@@ -274,9 +310,13 @@ impl Below {
     fn bytes(&self) -> usize {
         match self {
             Self::Fifteen(planes) => planes.len() * Plane15::BYTES,
-            Self::Precise(rows) => rows.iter().map(|row| size_of_val(row.as_slice())).sum(),
+            Self::Precise(rows) => row_bytes(rows),
         }
     }
+}
+
+fn row_bytes(rows: &[Vec<f32>]) -> usize {
+    rows.iter().map(|row| size_of_val(row.as_slice())).sum()
 }
 
 impl Affine {

@@ -7,8 +7,8 @@ use rayon::prelude::*;
 
 use super::cache::Cache;
 use super::display::DisplayTile;
-use super::plan::Plan;
-use super::walk::{Memory, Walker};
+use super::plan::{Memory, Plan};
+use super::walk::Walker;
 use crate::{ChannelId, Composition, LayerId, LayersError};
 
 /// Composites tiles for display.
@@ -25,7 +25,8 @@ impl FastCompositor {
         Self { cache: Cache::new(budget_bytes), walkers: Mutex::default() }
     }
 
-    /// Bytes that are kept between calls, to be had back by [`FastCompositor::evict_to`].
+    /// Bytes that are kept between calls, to be had back by [`FastCompositor::evict_to`]. Beside them
+    /// each thread's walk has about 100 KB of its own.
     pub fn bytes(&self) -> usize {
         self.cache.bytes()
     }
@@ -52,17 +53,18 @@ impl FastCompositor {
         tiles: &[TileAt],
         sink: &(dyn Fn(TileAt, &DisplayTile) + Sync),
     ) -> Result<(), LayersError> {
-        let plan = Plan::new(composition, active, channels)?;
-        let memory = plan.active.map(|active| {
+        let mut plan = Plan::new(composition, active, channels)?;
+        plan.memory = plan.active.map(|active| {
             let (cache, ticket) = (&self.cache, self.cache.open(&plan, active));
             Memory { cache, ticket, active }
         });
         let walked = tiles.par_iter().try_for_each(|&at| {
             let mut walker = self.walker();
-            let walked = walker.walk(&plan, at, memory);
+            let walked = walker.walk(&plan, at);
             if walked.is_ok() {
                 sink(at, &walker.tile);
             }
+            walker.let_go();
             self.walkers.lock().unwrap_or_else(PoisonError::into_inner).push(walker);
             walked
         });

@@ -7,6 +7,7 @@ use std::sync::Arc;
 
 use raster::Lanes;
 
+use super::cache::{Cache, Ticket};
 use super::kernel::{Op, Path};
 use crate::{
     BlendMode, ChannelDescriptor, ChannelId, Composition, Content, FieldId, Isolation, Layer,
@@ -31,10 +32,23 @@ pub(super) struct Plan<'a> {
     pub(super) layers: Vec<&'a Arc<Layer>>,
     /// Which of the layers is the active one, or holds it.
     pub(super) active: Option<usize>,
+    /// Below the active layer, or what holds it, in the isolated group that stands in the list.
+    pub(super) inside: &'a [Arc<Layer>],
+    /// What is known from earlier calls.
+    pub(super) memory: Option<Memory<'a>>,
     /// The fields that masks of any layer read.
     pub(super) fields: Vec<FieldId>,
     pub(super) lanes: Lanes,
     pub(super) path: Path,
+}
+
+/// What is known from earlier calls.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Memory<'c> {
+    pub(super) cache: &'c Cache,
+    pub(super) ticket: Ticket,
+    /// Where the active layer stands.
+    pub(super) active: usize,
 }
 
 #[derive(Debug)]
@@ -59,7 +73,10 @@ impl<'a> Plan<'a> {
         composition.check()?;
         let mut layers = Vec::new();
         take_apart(&composition.stack.layers, composition.channels, &mut layers);
-        let active = active.and_then(|id| layers.iter().position(|layer| holds(layer, id)));
+        let found = active.and_then(|id| layers.iter().position(|layer| holds(layer, id)));
+        let inside =
+            active.zip(found).map_or(&[][..], |(id, place)| below_inside(layers[place], id));
+        let active = found;
         let known = channels
             .iter()
             .filter_map(|id| composition.channels.iter().find(|known| known.id == *id));
@@ -86,12 +103,24 @@ impl<'a> Plan<'a> {
             .collect();
         let fields = fields(composition.stack);
         let (lanes, path) = (Lanes::widest(), Path::fastest());
-        Ok(Self { composition, channels, layers, active, fields, lanes, path })
+        let memory = None;
+        Ok(Self { composition, channels, layers, active, inside, memory, fields, lanes, path })
     }
 
     /// How many planes all channels have.
     pub(super) fn planes(&self) -> usize {
         self.channels.iter().map(|channel| channel.ground.len()).sum()
+    }
+}
+
+/// The children of an isolated group below the one that is a layer or holds it.
+fn below_inside(group: &Layer, id: LayerId) -> &[Arc<Layer>] {
+    match &group.content {
+        Content::Group { isolation: Isolation::Isolated, children } => {
+            let place = children.iter().position(|child| holds(child, id));
+            &children[..place.unwrap_or(0)]
+        }
+        _ => &[],
     }
 }
 

@@ -82,10 +82,7 @@ impl Precise {
             Start::Kept(kept) => {
                 let mut rows = Rows::NOTHING;
                 for (row, kept) in rows.colour.iter_mut().zip(kept) {
-                    match kept.get(first..first + len) {
-                        Some(kept) if kept.len() == len => row[..len].copy_from_slice(kept),
-                        _ => row[..len].fill(kept[0]),
-                    }
+                    load_kept(row, kept, first, len);
                 }
                 rows
             }
@@ -163,43 +160,81 @@ impl Precise {
         }
     }
 
-    /// What an isolated group's children come to over nothing: straight values, then coverage, as
-    /// stored. The texels of the first row alone are told where all is uniform.
-    pub(super) fn isolated(self, children: &[Node<'_>], planes: &mut [&mut Texels]) {
+    /// What an isolated group's children come to: straight values, then coverage, as stored. `below` is
+    /// what lower children come to, from [`Precise::keep_inside`].
+    pub(super) fn isolated(
+        self,
+        below: Inside<'_>,
+        children: &[Node<'_>],
+        planes: &mut [&mut Texels],
+    ) {
         for first in (0..TILE_TEXELS).step_by(RUN) {
-            self.isolated_run(children, first, RUN, planes);
+            let (colour, coverage) = self.isolated_rows(below, children, first, RUN);
+            let rows = colour[..self.components].iter().chain([&coverage]);
+            for (plane, row) in planes.iter_mut().zip(rows) {
+                self.lanes.run(|| {
+                    for (texel, &value) in plane[first..][..RUN].iter_mut().zip(row) {
+                        *texel = (value.clamp(0.0, 1.0) * 65_535.0 + 0.5) as i32 as u16;
+                    }
+                });
+            }
         }
     }
 
-    /// As [`Precise::isolated`] where every node is uniform: one value a plane.
-    pub(super) fn isolated_uniform(self, children: &[Node<'_>]) -> ([u16; 3], u16) {
-        let (colour, coverage) = self.isolated_rows(children, 0, 1);
+    /// As [`Precise::isolated`] where all is uniform: one value a plane.
+    pub(super) fn isolated_uniform(
+        self,
+        below: Inside<'_>,
+        children: &[Node<'_>],
+    ) -> ([u16; 3], u16) {
+        let (colour, coverage) = self.isolated_rows(below, children, 0, 1);
         (colour.map(|row| from_unit(row[0])), from_unit(coverage[0]))
     }
 
-    fn isolated_rows(self, children: &[Node<'_>], first: usize, len: usize) -> ([Row; 3], Row) {
+    fn isolated_rows(
+        self,
+        below: Inside<'_>,
+        children: &[Node<'_>],
+        first: usize,
+        len: usize,
+    ) -> ([Row; 3], Row) {
         let run = self.run(first, len);
         let mut rows = Rows::NOTHING;
+        if let Some((coverage, colour)) = below.and_then(<[_]>::split_last) {
+            load_kept(&mut rows.coverage, coverage, first, len);
+            for (row, kept) in rows.colour.iter_mut().zip(colour) {
+                load_kept(row, kept, first, len);
+            }
+        }
         run.paint(children, &mut rows, Base::Transparent);
         (run.straight(&rows), rows.coverage)
     }
 
-    fn isolated_run(
-        self,
-        children: &[Node<'_>],
-        first: usize,
-        len: usize,
-        planes: &mut [&mut Texels],
-    ) {
-        let (colour, coverage) = self.isolated_rows(children, first, len);
-        let rows = colour[..self.components].iter().chain([&coverage]);
-        for (plane, row) in planes.iter_mut().zip(rows) {
-            self.lanes.run(|| {
-                for (texel, &value) in plane[first..][..len].iter_mut().zip(row) {
-                    *texel = (value.clamp(0.0, 1.0) * 65_535.0 + 0.5) as i32 as u16;
-                }
-            });
+    /// What the lower children of an isolated group come to, in f32: multiplied values, then coverage.
+    pub(super) fn keep_inside(self, nodes: &[Node<'_>]) -> Vec<Vec<f32>> {
+        let uniform = nodes.iter().all(Node::is_uniform);
+        let (edge, len) = if uniform { (1, 1) } else { (RUN, TILE_TEXELS) };
+        let mut kept = vec![Vec::with_capacity(len); self.components + 1];
+        for first in (0..len).step_by(edge) {
+            let mut rows = Rows::NOTHING;
+            self.run(first, edge).paint(nodes, &mut rows, Base::Transparent);
+            let rows = rows.colour[..self.components].iter().chain([&rows.coverage]);
+            for (kept, row) in kept.iter_mut().zip(rows) {
+                kept.extend_from_slice(&row[..edge]);
+            }
         }
+        kept
+    }
+}
+
+/// What is known of the lower children of an isolated group.
+pub(super) type Inside<'a> = Option<&'a [Vec<f32>]>;
+
+/// A run of what was kept: its texels, or its one value.
+fn load_kept(row: &mut Row, kept: &[f32], first: usize, len: usize) {
+    match kept.get(first..first + len) {
+        Some(kept) => row[..len].copy_from_slice(kept),
+        None => row[..len].fill(kept[0]),
     }
 }
 

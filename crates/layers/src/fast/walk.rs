@@ -1,29 +1,30 @@
 //! One tile's walk through the layers, all channels together.
 //!
-//! A layer's cells are first gathered: which planes join which accumulators, by which blend and weight.
-//! Those that are alike are then blended in one loop, so that coverage and masks are loaded once.
+//! A layer's cells are first gathered (`gather`): which planes join which accumulators, by which blend and weight.
+//! Those that are alike are then blended in one loop (`join`), so that coverage and masks are loaded once.
 
-use std::array::from_fn;
 use std::ops::Range;
 use std::sync::Arc;
 
-use raster::{TILE_TEXELS, Tile, TileAt, TileRead, to_unit};
+use raster::{Tile, TileAt};
 
-use super::cache::{Below, Cache, Ticket};
+use super::cache::Below;
 use super::display::{DisplayTile, Plane15};
-use super::inputs::{Cover, Inputs, PlaneNumber};
-use super::kernel::{Blend, FULL, MOST_COMPONENTS, Op, Path, Source, UNIFORM_LEN, Weight};
-use super::plan::{LONG, Plan, PlanChannel};
+use super::early;
+use super::inputs::Inputs;
+use super::join::{Join, Weighing, blend_all, blend_planes};
+use super::kernel::{Op, Path};
+use super::plan::{LONG, Memory, Plan, PlanChannel};
 use super::precise::{Precise, Start};
-use crate::node::{Node, Reading};
-use crate::{Content, Isolation, Layer, LayersError, Value};
+use crate::node::Reading;
+use crate::{Content, Isolation, Layer, LayersError};
 
 /// What a walk needs of memory; used again for the next tile.
 #[derive(Debug)]
 pub(super) struct Walker {
     pub(super) tile: DisplayTile,
-    inputs: Inputs,
-    joins: Vec<Join>,
+    pub(super) inputs: Inputs,
+    pub(super) joins: Vec<Join>,
     /// For each channel 0 where it takes part; 1 where the layer was walked in f32; else the depth of the
     /// group that gives it nothing.
     skipped: Vec<usize>,
@@ -33,7 +34,7 @@ pub(super) struct Walker {
     /// For each channel.
     progress: Vec<Progress>,
     /// The tiles of the plan's fields.
-    fields: Vec<Option<Tile>>,
+    pub(super) fields: Vec<Option<Tile>>,
 }
 
 /// How far a channel is.
@@ -45,64 +46,6 @@ struct Progress {
     known: bool,
     /// What is below the active layer is to be kept.
     keep: bool,
-}
-
-/// What is known from earlier calls.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Memory<'c> {
-    pub(super) cache: &'c Cache,
-    pub(super) ticket: Ticket,
-    /// Where the active layer stands.
-    pub(super) active: usize,
-}
-
-/// A cell that joins its channel's accumulators.
-#[derive(Debug, Clone, Copy)]
-struct Join {
-    op: Op,
-    /// The first accumulator, and how many.
-    first: usize,
-    components: usize,
-    /// The first source plane; the others follow.
-    values: PlaneNumber,
-    weight: JoinWeight,
-}
-
-#[derive(Debug, Clone, Copy)]
-struct JoinWeight {
-    factor: u32,
-    /// Those that are not uniform: coverage first if it is one of them, then masks.
-    planes: [Option<PlaneNumber>; 3],
-}
-
-/// A weight on its way: all that is uniform is multiplied into the factor.
-#[derive(Debug, Clone, Copy)]
-struct Weighing {
-    factor: f32,
-    planes: [Option<PlaneNumber>; 3],
-}
-
-impl Weighing {
-    const fn of(factor: f32) -> Self {
-        Self { factor, planes: [None; 3] }
-    }
-
-    fn take(&mut self, cover: Cover) {
-        match cover {
-            Cover::Uniform(value) => self.factor *= value,
-            Cover::Plane(number) => {
-                if let Some(free) = self.planes.iter_mut().find(|plane| plane.is_none()) {
-                    *free = Some(number);
-                }
-            }
-        }
-    }
-
-    /// None where nothing is left.
-    fn done(self) -> Option<JoinWeight> {
-        let factor = (self.factor * FULL as f32 + 0.5) as u32;
-        (factor > 0).then_some(JoinWeight { factor, planes: self.planes })
-    }
 }
 
 impl Walker {
@@ -119,36 +62,34 @@ impl Walker {
         }
     }
 
-    /// Composites one tile into `self.tile`, with what `memory` knows of it.
-    pub(super) fn walk(
-        &mut self,
-        plan: &Plan<'_>,
-        at: TileAt,
-        memory: Option<Memory<'_>>,
-    ) -> Result<(), LayersError> {
+    /// Composites one tile into `self.tile`.
+    pub(super) fn walk(&mut self, plan: &Plan<'_>, at: TileAt) -> Result<(), LayersError> {
         self.tile.shape(plan.channels.iter().map(|channel| channel.descriptor));
         self.progress.clear();
         self.skipped.clear();
         self.skipped.resize(plan.channels.len(), 0);
         self.saved_len = 0;
         self.fields.clear();
-        if memory.is_some() {
+        if plan.memory.is_some() {
             for &field in &plan.fields {
                 self.fields.push(plan.composition.fields.tile(field, at)?);
             }
         }
         for channel in &plan.channels {
-            let progress = self.start(plan, channel, at, memory)?;
+            let progress = self.start(plan, channel, at)?;
             self.progress.push(progress);
         }
-        let first = self.progress.iter().map(|progress| progress.next).min();
-        for index in first.unwrap_or(plan.layers.len())..plan.layers.len() {
-            super::early::fetch(plan, at, index);
-            if let Some(memory) = memory {
+        while let Some(index) = self.next_layer(plan) {
+            if let Some(memory) = plan.memory {
                 self.remember(plan, at, memory, index)?;
             }
-            for (skipped, progress) in self.skipped.iter_mut().zip(&self.progress) {
+            if self.next_layer(plan) != Some(index) {
+                continue;
+            }
+            early::fetch(plan, at, index);
+            for (skipped, progress) in self.skipped.iter_mut().zip(&mut self.progress) {
                 *skipped = usize::from(index < progress.next);
+                progress.next = progress.next.max(index + 1);
             }
             self.join_layer(plan, plan.layers[index], at, 2)?;
         }
@@ -158,13 +99,24 @@ impl Walker {
         Ok(())
     }
 
+    /// The lowest layer that some channel has not been through.
+    fn next_layer(&self, plan: &Plan<'_>) -> Option<usize> {
+        let lowest = self.progress.iter().map(|progress| progress.next).min();
+        lowest.filter(|&index| index < plan.layers.len())
+    }
+
+    /// Lets go of the tiles that were read: who holds a tile's values makes its writer copy them.
+    pub(super) fn let_go(&mut self) {
+        self.inputs.clear();
+        self.fields.clear();
+    }
+
     /// A channel's lowest part: what is known of it, else the ground and the layers that need f32.
     fn start(
         &mut self,
         plan: &Plan<'_>,
         channel: &PlanChannel<'_>,
         at: TileAt,
-        memory: Option<Memory<'_>>,
     ) -> Result<Progress, LayersError> {
         let components = channel.ground.len();
         let id = channel.descriptor.id;
@@ -172,7 +124,7 @@ impl Walker {
         let nodes = |layers: Range<usize>| reading.nodes(plan.layers[layers].iter().copied());
         let precise = Precise { components, linear: channel.linear, lanes: plan.lanes };
         let planes = &mut self.tile.planes[channel.first..][..components];
-        let Some(memory) = memory else {
+        let Some(memory) = plan.memory else {
             precise.composite(Start::Ground(channel.ground), &nodes(0..channel.precise)?, planes);
             return Ok(Progress { next: channel.precise, known: true, keep: false });
         };
@@ -261,123 +213,8 @@ impl Walker {
                 self.gather(plan, layer, &plan.channels[index], at, &mut layer_mask)?;
             }
         }
-        self.blend(plan.path);
+        blend_all(plan.path, &self.joins, &mut self.tile.planes, &self.inputs);
         Ok(())
-    }
-
-    /// Adds a layer's cell of one channel to the joins, if it gives anything.
-    fn gather(
-        &mut self,
-        plan: &Plan<'_>,
-        layer: &Layer,
-        channel: &PlanChannel<'_>,
-        at: TileAt,
-        layer_mask: &mut Option<Cover>,
-    ) -> Result<(), LayersError> {
-        let id = channel.descriptor.id;
-        let mut weighing = Weighing::of(layer.factor(id));
-        let Some(op) = Op::of(layer.cell(id).blend) else { return Ok(()) };
-        if weighing.factor == 0.0 || !gives(layer, channel, at) {
-            return Ok(());
-        }
-        self.weigh(plan, layer, channel, at, layer_mask, &mut weighing)?;
-        if weighing.factor == 0.0 {
-            return Ok(());
-        }
-        let content = self.content(plan, layer, channel, at)?;
-        let Some((values, coverage)) = content else { return Ok(()) };
-        // Coverage goes first: what is shared by cells of one stroke is then compared first.
-        let masks = std::mem::take(&mut weighing.planes);
-        weighing.take(coverage);
-        for mask in masks.into_iter().flatten() {
-            weighing.take(Cover::Plane(mask));
-        }
-        if let Some(weight) = weighing.done() {
-            let (first, components) = (channel.first, channel.ground.len());
-            self.joins.push(Join { op, first, components, values, weight });
-        }
-        Ok(())
-    }
-
-    /// Multiplies a weight by the layer's mask, worked out once for all channels, and the cell's.
-    fn weigh(
-        &mut self,
-        plan: &Plan<'_>,
-        layer: &Layer,
-        channel: &PlanChannel<'_>,
-        at: TileAt,
-        layer_mask: &mut Option<Cover>,
-        weighing: &mut Weighing,
-    ) -> Result<(), LayersError> {
-        let fields = plan.composition.fields;
-        let [of_layer, of_cell] = layer.masks(channel.descriptor.id);
-        let cover = match *layer_mask {
-            Some(cover) => cover,
-            None => *layer_mask.insert(self.inputs.mask(of_layer, at, fields)?),
-        };
-        weighing.take(cover);
-        weighing.take(self.inputs.mask(of_cell, at, fields)?);
-        Ok(())
-    }
-
-    /// The first of a cell's value planes, and its coverage; none where nothing is covered.
-    fn content(
-        &mut self,
-        plan: &Plan<'_>,
-        layer: &Layer,
-        channel: &PlanChannel<'_>,
-        at: TileAt,
-    ) -> Result<Option<(PlaneNumber, Cover)>, LayersError> {
-        let id = channel.descriptor.id;
-        let mut first = None;
-        let cover = match &layer.content {
-            Content::Painted(cells) => {
-                let Some(cell) = cells.get(&id) else { return Ok(None) };
-                for plane in &cell.values {
-                    let number = self.inputs.push(plane.tile(at).read()?);
-                    first.get_or_insert(number);
-                }
-                match cell.coverage.tile(at).read()? {
-                    TileRead::Uniform(value) => Cover::Uniform(to_unit(value)),
-                    read @ TileRead::Texels(_) => Cover::Plane(self.inputs.push(read)),
-                }
-            }
-            Content::Solid(values) => {
-                for &value in values.get(&id).into_iter().flat_map(Value::components) {
-                    let number = self.inputs.push(TileRead::Uniform(value));
-                    first.get_or_insert(number);
-                }
-                Cover::Uniform(1.0)
-            }
-            Content::Group { children, .. } => {
-                let reading = Reading { channel: id, at, fields: plan.composition.fields };
-                let nodes = reading.nodes(children.iter())?;
-                if nodes.is_empty() {
-                    return Ok(None);
-                }
-                return Ok(Some(self.isolated(plan, channel, &nodes)));
-            }
-        };
-        Ok(first.map(|first| (first, cover)))
-    }
-
-    fn isolated(
-        &mut self,
-        plan: &Plan<'_>,
-        channel: &PlanChannel<'_>,
-        nodes: &[Node<'_>],
-    ) -> (PlaneNumber, Cover) {
-        let components = channel.ground.len();
-        let precise = Precise { components, linear: channel.linear, lanes: plan.lanes };
-        if nodes.iter().all(Node::is_uniform) {
-            let (colour, coverage) = precise.isolated_uniform(nodes);
-            let numbers: [_; 3] = colour.map(|value| self.inputs.push(TileRead::Uniform(value)));
-            return (numbers[0], Cover::Uniform(to_unit(coverage)));
-        }
-        let mut blanks: [_; 4] = from_fn(|_| self.inputs.blank());
-        precise.isolated(nodes, &mut blanks.each_mut().map(Arc::make_mut));
-        let numbers = blanks.map(|blank| self.inputs.push_written(blank));
-        (numbers[0], Cover::Plane(numbers[components]))
     }
 
     /// The children on what is below; then, where the group's weight is not full, back towards that.
@@ -452,66 +289,6 @@ impl Walker {
             blend_planes(path, Op::Toward, [plane], [over.source()], weight);
         }
     }
-
-    /// Blends what was gathered, alike with alike.
-    fn blend(&mut self, path: Path) {
-        let Self { tile, inputs, joins, .. } = self;
-        let mut rest = joins.as_slice();
-        while let Some(join) = rest.first() {
-            let mut alike = 1;
-            let mut components = join.components;
-            while let Some(next) = rest.get(alike)
-                && next.op == join.op
-                && next.weight.same(&join.weight, inputs)
-                && components + next.components <= MOST_COMPONENTS
-            {
-                components += next.components;
-                alike += 1;
-            }
-            let (now, later) = rest.split_at(alike);
-            rest = later;
-            match components {
-                1 => blend_joins::<1>(path, now, &mut tile.planes, inputs),
-                2 => blend_joins::<2>(path, now, &mut tile.planes, inputs),
-                3 => blend_joins::<3>(path, now, &mut tile.planes, inputs),
-                4 => blend_joins::<4>(path, now, &mut tile.planes, inputs),
-                _ => blend_joins::<MOST_COMPONENTS>(path, now, &mut tile.planes, inputs),
-            }
-        }
-    }
-}
-
-impl JoinWeight {
-    fn of(self, inputs: &Inputs) -> Weight<'_> {
-        let [coverage, first, second] =
-            self.planes.map(|number| number.map(|number| inputs.source(number)));
-        Weight {
-            coverage: coverage.unwrap_or(Source::Uniform(u16::MAX)),
-            factor: self.factor,
-            masks: [first, second],
-        }
-    }
-
-    fn same(&self, other: &Self, inputs: &Inputs) -> bool {
-        self.factor == other.factor
-            && self.planes.iter().zip(&other.planes).all(|planes| match planes {
-                (Some(a), Some(b)) => inputs.same(*a, *b),
-                (None, None) => true,
-                _ => false,
-            })
-    }
-}
-
-/// True when the layer may give the channel anything in this tile.
-fn gives(layer: &Layer, channel: &PlanChannel<'_>, at: TileAt) -> bool {
-    let id = channel.descriptor.id;
-    match &layer.content {
-        Content::Painted(cells) => {
-            cells.get(&id).is_some_and(|cell| !matches!(cell.coverage.tile(at), Tile::Uniform(0)))
-        }
-        Content::Solid(values) => values.contains_key(&id),
-        Content::Group { .. } => true,
-    }
 }
 
 /// A layer's opacities and masks where they are uniform over the tile.
@@ -532,44 +309,4 @@ fn uniform_weight(
         }
     }
     Ok(Some(weight))
-}
-
-/// Blends joins of `N` components in all.
-fn blend_joins<const N: usize>(
-    path: Path,
-    joins: &[Join],
-    planes: &mut [Plane15],
-    inputs: &Inputs,
-) {
-    let Some(weight) = joins.first().map(|join| join.weight) else { return };
-    let mut components = joins
-        .iter()
-        .flat_map(|join| (0..join.components).map(|n| (join.first + n, join.values + n)));
-    let pairs: [(usize, PlaneNumber); N] = from_fn(|_| components.next().unwrap_or_default());
-    // Cells of different channels have no plane in common.
-    let Ok(planes) = planes.get_disjoint_mut(pairs.map(|(plane, _)| plane)) else { return };
-    let sources = pairs.map(|(_, value)| inputs.source(value));
-    blend_planes(path, joins[0].op, planes, sources, weight.of(inputs));
-}
-
-fn blend_planes<const N: usize>(
-    path: Path,
-    op: Op,
-    planes: [&mut Plane15; N],
-    sources: [Source<'_>; N],
-    weight: Weight<'_>,
-) {
-    let uniform = |source: &Source<'_>| matches!(source, Source::Uniform(_));
-    let alike = planes.iter().all(|plane| plane.uniform)
-        && sources.iter().all(uniform)
-        && uniform(&weight.coverage)
-        && weight.masks.iter().flatten().all(uniform);
-    let backdrops = planes.map(|plane| {
-        if !alike {
-            plane.expand();
-        }
-        &mut *plane.texels
-    });
-    let len = if alike { UNIFORM_LEN } else { TILE_TEXELS };
-    path.blend(Blend { op, backdrops, sources, weight, len });
 }

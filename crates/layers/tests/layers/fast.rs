@@ -303,6 +303,21 @@ fn bytes_for_the_screen_are_the_values_rounded() {
 }
 
 #[test]
+fn tiles_are_let_go_of_so_that_a_writer_need_not_copy_them() {
+    let scene = one_blend(3, BlendMode::Normal, 1.0, true, BlendSpace::Encoded);
+    let Content::Painted(cells) = &scene.stack.layers[0].content else { panic!("painted") };
+    let at = TileAt { x: 0, y: 0 };
+    let Tile::Texels(body) = cells[&ChannelId::ROUGHNESS].values[0].tile(at) else {
+        panic!("random texels")
+    };
+    let compositor = FastCompositor::new(1 << 20);
+    let active = Some(LayerId(0));
+    compositor.tiles(&scene.composition(), active, &BOTH, &[at], &|_, _| {}).unwrap();
+    // The body's own, and this one.
+    assert_eq!(Arc::strong_count(&body.read().unwrap()), 2);
+}
+
+#[test]
 fn full_black_and_full_white_arrive_whole() {
     let tile = |value| {
         let mut scene = Dice::new(1).scene(0, BlendSpace::Encoded);

@@ -5,8 +5,8 @@ use std::sync::{Arc, Mutex};
 
 use layers::{
     BlendMode, BlendSpace, CellSettings, ChannelId, Combine, Content, DisplayTile, FastCompositor,
-    FieldExpr, FieldId, Layer, LayerId, MaskSource, MaskTerm, Opacity, PaintedCell, Stack, TermId,
-    composite,
+    FieldExpr, FieldId, Isolation, Layer, LayerId, MaskSource, MaskTerm, Opacity, PaintedCell,
+    Stack, TermId, composite,
 };
 use proptest::prelude::*;
 use proptest::sample::Index;
@@ -148,7 +148,7 @@ fn seven(blend: BlendMode) -> Scene {
 
 /// Takes away the texels of every layer but one.
 fn lose_all_but(scene: &Scene, active: LayerId) {
-    let others = scene.stack.layers.iter().filter(|layer| layer.id != active);
+    let others = scene.stack.walk().filter(|layer| layer.id != active);
     for layer in others {
         let Content::Painted(cells) = &layer.content else { continue };
         for plane in cells.values().flat_map(|cell| cell.values.iter().chain([&cell.coverage])) {
@@ -187,6 +187,23 @@ fn a_dab_reads_no_layer_but_the_active_one() {
         lose_all_but(&now, active);
         assert!(furthest(&values(&kept, &now, Some(active)), &plain) <= 3, "{blend:?}");
     }
+}
+
+#[test]
+fn a_dab_at_the_top_of_an_isolated_group_reads_no_other_layer() {
+    let active = LayerId(3);
+    let mut before = seven(BlendMode::Screen);
+    let below = [10, 11].map(|id| Arc::new(painted(id, BlendMode::SoftLight)));
+    let children = below.into_iter().chain([Arc::clone(&before.stack.layers[3])]).collect();
+    let content = Content::Group { isolation: Isolation::Isolated, children };
+    before.stack.layers[3] = Arc::new(Layer::new(LayerId(20), "group", content));
+    let kept = FastCompositor::new(AMPLE);
+    values(&kept, &before, Some(active));
+    values(&kept, &before, Some(active));
+    let now = repainted(&before, active, 77);
+    let plain = values(&FastCompositor::new(0), &now, None);
+    lose_all_but(&now, active);
+    assert!(furthest(&values(&kept, &now, Some(active)), &plain) <= 3);
 }
 
 #[test]
