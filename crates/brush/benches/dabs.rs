@@ -162,11 +162,11 @@ fn rate(easel: &Easel, view: StrokeView, per_frame: usize, frames: usize) -> Out
 }
 
 fn rates(name: &str, easel: &Easel, flat: bool, pools: &[(u32, ThreadPool)]) -> Outcome<()> {
-    for (radius, per_frame) in [(32.0, 100), (128.0, 150), (512.0, 200)] {
+    for (radius, per_frame) in [(32.0, 40), (128.0, 40), (512.0, 60)] {
         let view = if flat { easel.flat(radius) } else { easel.model(radius) };
         for (threads, pool) in pools {
             let (rate, path) =
-                pool.install(|| rate(easel, view, per_frame, 8).map_err(|e| e.to_string()))?;
+                pool.install(|| rate(easel, view, per_frame, 40).map_err(|e| e.to_string()))?;
             print(&format!("{name}, radius {radius}, {threads} threads, warm"), rate, "dabs/s");
             if *threads == 1 {
                 print(&format!("{name}, radius {radius}, the path"), path, "us/dab");

@@ -5,8 +5,8 @@
 
 use std::sync::Arc;
 
-use glam::DVec3;
-use raster::{Tile, TileAt};
+use glam::{DVec3, Vec3};
+use raster::{Extent, Tile, TileAt};
 use surface::DecodedTiles;
 
 use crate::course::Course;
@@ -79,7 +79,34 @@ impl StrokeStart {
 #[derive(Debug, Default)]
 pub struct StrokeBuffers {
     canvas: Canvas,
-    tree: Option<(Arc<DecodedTiles>, TileTree)>,
+    place: Option<Place>,
+}
+
+/// What is painted on, and what every stroke there needs to know of it.
+#[derive(Debug)]
+struct Place {
+    tiles: Arc<DecodedTiles>,
+    tree: TileTree,
+    bounds: (Vec3, Vec3),
+}
+
+impl Place {
+    fn new(tiles: Arc<DecodedTiles>) -> Self {
+        let (tree, bounds) = (TileTree::new(tiles.map()), tiles.surface().mesh().bounds());
+        Self { tiles, tree, bounds }
+    }
+
+    fn view(&self, camera: Camera, size: BrushSize) -> ModelView<'_> {
+        ModelView { camera, size, surface: self.tiles.surface(), bounds: self.bounds }
+    }
+
+    fn ground(&self) -> OnSurface<'_> {
+        OnSurface { surface: self.tiles.surface(), map: self.tiles.map() }
+    }
+
+    fn extent(&self) -> Extent {
+        self.tiles.map().size().extent()
+    }
 }
 
 /// What is left when the pen is lifted.
@@ -105,8 +132,7 @@ pub struct LiveStroke {
     way: Way,
     brush: BrushSettings,
     seed: u64,
-    tiles: Arc<DecodedTiles>,
-    tree: TileTree,
+    place: Place,
     canvas: Canvas,
 }
 
@@ -121,15 +147,13 @@ impl LiveStroke {
         buffers: StrokeBuffers,
     ) -> Result<Self, BrushError> {
         start.check()?;
-        let StrokeBuffers { mut canvas, tree } = buffers;
-        canvas.begin(tiles.map().size().extent());
-        let tree = match tree {
-            Some((known, tree)) if Arc::ptr_eq(&known, &tiles) => tree,
-            _ => TileTree::new(tiles.map()),
-        };
+        let StrokeBuffers { mut canvas, place } = buffers;
+        let place = place.filter(|place| Arc::ptr_eq(&place.tiles, &tiles));
+        let place = place.unwrap_or_else(|| Place::new(tiles));
+        canvas.begin(place.extent());
         let way = match start.view {
             StrokeView::Model { camera, size } => {
-                let view = ModelView { camera, size, surface: tiles.surface() };
+                let view = place.view(camera, size);
                 let course = Course::new(start.smoothing, &view);
                 Way::Model { course, camera, size, eye: view.eye() }
             }
@@ -138,7 +162,7 @@ impl LiveStroke {
                 Way::Flat { course: Course::new(start.smoothing, &view), view }
             }
         };
-        Ok(Self { way, brush: start.brush, seed: start.seed, tiles, tree, canvas })
+        Ok(Self { way, brush: start.brush, seed: start.seed, place, canvas })
     }
 
     /// Takes the samples that came since the last frame, any number of them.
@@ -147,12 +171,10 @@ impl LiveStroke {
     /// [`BrushError::NotFinite`] for a sample that holds such a number, [`BrushError::TooManyDabs`]. The
     /// stroke is then as it was before.
     pub fn extend(&mut self, samples: &[PenSample]) -> Result<(), BrushError> {
-        let Self { way, brush, tiles, .. } = self;
+        let Self { way, brush, place, .. } = self;
         match way {
             Way::Model { course, camera, size, .. } => {
-                let view = ModelView { camera: *camera, size: *size, surface: tiles.surface() };
-                let ground = OnSurface { surface: tiles.surface(), map: tiles.map() };
-                course.extend(samples, &view, &ground, brush)
+                course.extend(samples, &place.view(*camera, *size), &place.ground(), brush)
             }
             Way::Flat { course, view } => course.extend(samples, view, &OnTexture, brush),
         }
@@ -164,13 +186,13 @@ impl LiveStroke {
     /// # Errors
     /// [`BrushError::TooManyDabs`].
     pub fn changed(&mut self) -> Result<&[(TileAt, Tile)], BrushError> {
-        let Self { way, brush, tiles, tree, canvas, .. } = self;
+        let Self { way, brush, place, canvas, .. } = self;
+        let (tiles, tree) = (&place.tiles, &place.tree);
         let opacity = brush.opacity;
         let changed = match way {
             Way::Model { course, camera, size, eye } => {
-                let view = ModelView { camera: *camera, size: *size, surface: tiles.surface() };
-                let ground = OnSurface { surface: tiles.surface(), map: tiles.map() };
-                let dabs = course.new_dabs(&view, &ground, brush)?;
+                let view = place.view(*camera, *size);
+                let dabs = course.new_dabs(&view, &place.ground(), brush)?;
                 let stamps = OnTiles::new(tiles.surface(), tree, brush, Some(*eye));
                 canvas.stamp(&stamps, &dabs, tiles, opacity)
             }
@@ -188,38 +210,41 @@ impl LiveStroke {
     /// # Errors
     /// [`BrushError::EmptyPath`] where the pen met nothing, [`BrushError::TooManyDabs`].
     pub fn finish(self) -> Result<FinishedStroke, BrushError> {
-        let Self { way, brush, seed, tiles, tree, mut canvas } = self;
+        let Self { way, brush, seed, place, mut canvas } = self;
+        let (tiles, tree) = (&place.tiles, &place.tree);
         let path = match way {
             Way::Model { course, camera, size, eye } => {
-                let view = ModelView { camera, size, surface: tiles.surface() };
-                let ground = OnSurface { surface: tiles.surface(), map: tiles.map() };
-                let stamps = OnTiles::new(tiles.surface(), &tree, &brush, Some(eye));
-                let (runs, dabs) = course.finish(&view, &ground, &brush)?;
+                let view = place.view(camera, size);
+                let (runs, dabs) = course.finish(&view, &place.ground(), &brush)?;
+                let stamps = OnTiles::new(tiles.surface(), tree, &brush, Some(eye));
                 let dabs = NewDabs { certain: &dabs, provisional: &[] };
-                canvas.stamp(&stamps, &dabs, &tiles, brush.opacity)?;
+                canvas.stamp(&stamps, &dabs, tiles, brush.opacity)?;
                 Path::Surface(SurfacePath { runs, eye: Some(eye) })
             }
             Way::Flat { course, view } => {
-                let stamps = OnTexels { map: tiles.map(), tree: &tree, brush: &brush };
                 let (runs, dabs) = course.finish(&view, &OnTexture, &brush)?;
+                let stamps = OnTexels { map: tiles.map(), tree, brush: &brush };
                 let dabs = NewDabs { certain: &dabs, provisional: &[] };
-                canvas.stamp(&stamps, &dabs, &tiles, brush.opacity)?;
+                canvas.stamp(&stamps, &dabs, tiles, brush.opacity)?;
                 Path::Texture(runs)
             }
         };
         let (kernel, kind) = (KernelVersion::CURRENT, StrokeKind::Deposit);
         let stroke = Stroke { kernel, kind, path, brush, seed };
-        let coverage = canvas.coverage(tiles.map().size().extent());
-        canvas.begin(tiles.map().size().extent());
-        let buffers = StrokeBuffers { canvas, tree: Some((tiles, tree)) };
-        Ok(FinishedStroke { stroke, coverage, buffers })
+        let coverage = canvas.coverage(place.extent());
+        canvas.begin(place.extent());
+        Ok(FinishedStroke {
+            stroke,
+            coverage,
+            buffers: StrokeBuffers { canvas, place: Some(place) },
+        })
     }
 
     /// Takes the stroke back, and gives its memory for the next.
     pub fn cancel(self) -> StrokeBuffers {
-        let Self { tiles, tree, mut canvas, .. } = self;
-        canvas.begin(tiles.map().size().extent());
-        StrokeBuffers { canvas, tree: Some((tiles, tree)) }
+        let Self { place, mut canvas, .. } = self;
+        canvas.begin(place.extent());
+        StrokeBuffers { canvas, place: Some(place) }
     }
 
     /// How many dabs are certain so far.

@@ -1,6 +1,6 @@
 //! From a gesture to a path on the surface, by ray casting, or on the flat texture.
 
-use glam::DVec3;
+use glam::{DVec3, Vec3};
 use surface::Surface;
 
 use crate::trace::{Trace, View, add_to_runs};
@@ -16,7 +16,8 @@ use crate::{
 /// [`BrushError`] for a gesture that is not valid. A gesture that meets nothing gives a path without runs.
 pub fn resolve(gesture: &Gesture, surface: &Surface) -> Result<SurfacePath, BrushError> {
     gesture.check()?;
-    let view = ModelView { camera: gesture.camera, size: gesture.size, surface };
+    let bounds = surface.mesh().bounds();
+    let view = ModelView { camera: gesture.camera, size: gesture.size, surface, bounds };
     let mut runs = Vec::new();
     let mut trace = Trace::new(gesture.smoothing, &view);
     for sample in &gesture.samples {
@@ -32,11 +33,13 @@ pub(crate) struct ModelView<'a> {
     pub(crate) camera: Camera,
     pub(crate) size: BrushSize,
     pub(crate) surface: &'a Surface,
+    /// The lowest and the highest corner of the mesh: looked up once, it takes a look at every point.
+    pub(crate) bounds: (Vec3, Vec3),
 }
 
 impl ModelView<'_> {
     pub(crate) fn eye(&self) -> DVec3 {
-        let (low, high) = self.surface.mesh().bounds();
+        let (low, high) = self.bounds;
         self.camera.viewpoint(f64::from((high - low).length()))
     }
 }
@@ -76,7 +79,7 @@ impl View for ModelView<'_> {
         step_px(match self.size {
             BrushSize::Screen(radius_px) => radius_px,
             BrushSize::Object(radius) => {
-                let (low, high) = self.surface.mesh().bounds();
+                let (low, high) = self.bounds;
                 let depth = self.camera.depth(((low + high) * 0.5).as_dvec3());
                 radius / self.camera.units_per_px(depth.max(1e-9))
             }
