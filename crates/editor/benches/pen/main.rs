@@ -1,8 +1,9 @@
 //! From the pen's sample to composited display texels: one dab, beside a long job, over the size of the
 //! texture, the number of layers and of triangles, and a hundred thousand strokes.
 //!
-//! Run by `cargo bench -p editor --bench pen`; `--quick` leaves out what takes long. Each figure stands on
-//! a line of its own: `@`, name, value, unit, parted by tabs.
+//! Run by `cargo bench -p editor --bench pen`; `--quick` leaves out what takes long, and names run those
+//! parts alone: `soak`, `dab`, `sizes`, `layers`, `triangles`. Each figure stands on a line of its own:
+//! `@`, name, value, unit, parted by tabs.
 
 mod scene;
 mod soak;
@@ -34,14 +35,22 @@ const AFFINE: &[BlendMode] =
 type Done = Result<(), Box<dyn Error>>;
 
 fn main() -> Done {
-    let quick = std::env::args().any(|argument| argument == "--quick");
-    // First, so that what the process takes is what the soak takes.
-    soaked(quick)?;
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    let quick = arguments.iter().any(|argument| argument == "--quick");
+    let named: Vec<&String> = arguments.iter().filter(|a| !a.starts_with('-')).collect();
+    let wanted = |part: &str| named.is_empty() || named.iter().any(|name| *name == part);
+    if wanted("soak") {
+        // First, so that what the process takes is what the soak takes.
+        soaked(quick)?;
+    }
     let model = model(500_000)?;
-    one_dab(&model, quick)?;
-    over_sizes(&model, quick)?;
-    over_layers(&model, quick)?;
-    over_triangles(&model, quick)
+    let parts: [(&str, fn(&Arc<Model>, bool) -> Done); 4] = [
+        ("dab", one_dab),
+        ("sizes", over_sizes),
+        ("layers", over_layers),
+        ("triangles", over_triangles),
+    ];
+    parts.iter().filter(|(name, _)| wanted(name)).try_for_each(|(_, part)| part(&model, quick))
 }
 
 fn soaked(quick: bool) -> Done {
