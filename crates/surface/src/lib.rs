@@ -17,6 +17,7 @@ mod decode;
 mod decoded_tile;
 mod decoded_tiles;
 mod error;
+mod facing;
 mod islands;
 mod mesh;
 mod nearest;

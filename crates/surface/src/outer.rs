@@ -123,18 +123,20 @@ fn pierced(surface: &Surface) -> Vec<bool> {
     let solid = |id: &TriangleId| surface.is_closed(*id) && !is_point_or_line(surface, *id);
     let mark = |id: TriangleId| pierced[id.0 as usize].store(true, Ordering::Relaxed);
     leaves.par_iter().for_each(|&leaf| {
-        let own = surface.tree().triangles_of(leaf);
-        if seen.load(Ordering::Relaxed) > most || !own.clone().any(|id| solid(&id)) {
+        if seen.load(Ordering::Relaxed) > most {
             return;
         }
+        let own = surface.tree().triangles_of(leaf).filter(solid);
+        let own: Vec<_> = own.map(|id| (id, Placed::new(surface, id))).collect();
+        let Some(lowest) = own.iter().map(|(id, _)| *id).min() else { return };
         let mut near = 0;
         surface.tree().near_leaf(leaf, |other| {
             near += 1;
-            if solid(&other) {
+            if other > lowest && solid(&other) {
                 let there = Placed::new(surface, other);
-                for id in own.clone().filter(|id| *id < other).filter(solid) {
-                    if Placed::new(surface, id).meets(&there, gap) {
-                        mark(id);
+                for (id, here) in own.iter().filter(|(id, _)| *id < other) {
+                    if here.meets(&there, gap) {
+                        mark(*id);
                         mark(other);
                     }
                 }

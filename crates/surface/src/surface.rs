@@ -9,6 +9,7 @@ use raster::Observer;
 use crate::adjacency::{Adjacency, sorted_edges};
 use crate::clusters::Clusters;
 use crate::components::Components;
+use crate::facing::Facing;
 use crate::outer::outer_triangles;
 use crate::tree::Tree;
 use crate::triangulate::triangulate;
@@ -45,6 +46,8 @@ pub struct Surface {
     components: Components,
     /// See [`crate::outer`].
     outer: Vec<bool>,
+    /// By node of the tree.
+    facing: Vec<Facing>,
     clusters: Arc<Clusters>,
 }
 
@@ -84,7 +87,7 @@ impl Surface {
         step(5)?;
         let islands = Islands::default();
         let components = Components::new(&vertices, &edges);
-        let (points, outer, clusters) = (welded.points, Vec::new(), Arc::default());
+        let (points, outer, facing) = (welded.points, Vec::new(), Vec::new());
         let mut surface = Self {
             mesh,
             triangles,
@@ -96,11 +99,13 @@ impl Surface {
             islands,
             components,
             outer,
-            clusters,
+            facing,
+            clusters: Arc::default(),
         };
         surface.islands = Islands::new(&surface, &edges);
         step(6)?;
         surface.outer = outer_triangles(&surface);
+        surface.facing = Facing::of_nodes(&surface);
         step(7)?;
         surface.clusters = Arc::new(Clusters::new(&surface));
         observer.progress(STEPS, STEPS);
@@ -233,6 +238,11 @@ impl Surface {
         self.outer[t.0 as usize]
     }
 
+    /// Which way the boxes of the tree face.
+    pub(crate) fn facing(&self) -> &[Facing] {
+        &self.facing
+    }
+
     pub(crate) fn tree(&self) -> &Tree {
         &self.tree
     }
@@ -248,6 +258,7 @@ impl Surface {
             + self.islands.bytes()
             + self.components.bytes()
             + size_of_val(&*self.outer)
+            + size_of_val(&*self.facing)
             + self.clusters.bytes()
     }
 }

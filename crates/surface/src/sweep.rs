@@ -15,6 +15,7 @@
 use glam::{DVec3, Vec3};
 use obvhs::aabb::Aabb;
 
+use crate::facing::Facing;
 use crate::nearest::nearest_weights;
 use crate::{Surface, TriangleId};
 
@@ -63,7 +64,10 @@ impl Surface {
         let all_outer = ground.clone().all(|id| self.is_outer(id));
         let mut closely = 0;
         self.tree().any_in(
-            |boxed| hull.may_meet(boxed),
+            |node, boxed| {
+                hull.may_meet(boxed)
+                    && !(all_outer && hull.is_faced(&self.facing()[node as usize], boxed, side))
+            },
             |id| {
                 let corners = self.positions_of(id);
                 let passed = all_outer && self.is_outer(id) && faces(corners, sweep.sight, side);
@@ -128,6 +132,15 @@ struct Hull<'a> {
     radii: [f32; 2],
     low: Vec3,
     high: Vec3,
+    look: Look,
+}
+
+/// [`Sight`] in the frame of the tree.
+#[derive(Clone, Copy)]
+enum Look {
+    Eye(Vec3),
+    /// Of unit length.
+    Along(Vec3),
 }
 
 impl<'a> Hull<'a> {
@@ -156,6 +169,10 @@ impl<'a> Hull<'a> {
             radii,
             low: (from - radii[0]).min(to - radii[1]),
             high: (from + radii[0]).max(to + radii[1]),
+            look: match sweep.sight {
+                Sight::Eye(eye) => Look::Eye(tree.to_frame(eye).as_vec3()),
+                Sight::Along(vector) => Look::Along(vector.normalize_or_zero().as_vec3()),
+            },
         }
     }
 
@@ -171,6 +188,17 @@ impl<'a> Hull<'a> {
     fn reach(&self, axis: Vec3, length: f32) -> f32 {
         let far = axis.dot(self.direction) * self.length + self.radii[1] * length;
         (self.radii[0] * length).max(far)
+    }
+
+    /// Whether all triangles of the box face the eye for sure.
+    #[inline]
+    fn is_faced(&self, facing: &Facing, boxed: &Aabb, side: f64) -> bool {
+        // A little more than for a triangle: rounding in f32.
+        let (side, least) = (side as f32, FACING as f32 * 1.01);
+        match self.look {
+            Look::Eye(eye) => facing.faces_eye(boxed, eye, side, least),
+            Look::Along(look) => facing.faces_along(look, side, least),
+        }
     }
 
     /// False only if the box lies apart from the hull: along an axis of space, or along the way from

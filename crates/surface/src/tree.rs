@@ -107,11 +107,11 @@ impl Tree {
     #[inline]
     pub(crate) fn any_in(
         &self,
-        mut enters: impl FnMut(&Aabb) -> bool,
+        mut enters: impl FnMut(u32, &Aabb) -> bool,
         mut found: impl FnMut(TriangleId) -> bool,
     ) -> bool {
         let nodes = &self.boxes.nodes;
-        if nodes.is_empty() || !enters(nodes[0].aabb()) {
+        if nodes.is_empty() || !enters(0, nodes[0].aabb()) {
             return false;
         }
         let mut open = [0; DEEPEST + 1];
@@ -127,7 +127,7 @@ impl Tree {
             }
             let first = nodes[index as usize].first_index;
             for child in [first, first + 1] {
-                if enters(nodes[child as usize].aabb()) {
+                if enters(child, nodes[child as usize].aabb()) {
                     open[waiting] = child;
                     waiting += 1;
                 }
@@ -136,10 +136,27 @@ impl Tree {
         false
     }
 
+    /// How many boxes there are; they are numbered from the root, each before its children.
+    pub(crate) fn node_count(&self) -> usize {
+        self.boxes.nodes.len()
+    }
+
+    /// The two boxes in a box; `None` for a leaf.
+    pub(crate) fn children_of(&self, node: u32) -> Option<[u32; 2]> {
+        let node = &self.boxes.nodes[node as usize];
+        (!node.is_leaf()).then_some([node.first_index, node.first_index + 1])
+    }
+
     /// The leaves of the tree.
     pub(crate) fn leaves(&self) -> impl Iterator<Item = u32> {
         let nodes = self.boxes.nodes.iter().enumerate();
         nodes.filter(|(_, node)| node.is_leaf()).map(|(index, _)| index as u32)
+    }
+
+    /// One box, in their frame.
+    #[cfg(test)]
+    pub(crate) fn box_of(&self, node: u32) -> &Aabb {
+        self.boxes.nodes[node as usize].aabb()
     }
 
     /// The triangles of a leaf.
@@ -155,7 +172,7 @@ impl Tree {
     /// says that it is enough.
     pub(crate) fn near_leaf(&self, leaf: u32, found: impl FnMut(TriangleId) -> bool) {
         let boxed = *self.boxes.nodes[leaf as usize].aabb();
-        self.any_in(|other| boxed.intersect_aabb(other), found);
+        self.any_in(|_, other| boxed.intersect_aabb(other), found);
     }
 
     /// The ray in the tree's frame, begun where it enters the outermost box, and that distance (in the
