@@ -12,7 +12,8 @@ use std::process::ExitCode;
 
 const USAGE: &str = "\
 usage: cargo xtask test [--offline]   runs every check; offline, those by outside programs are left out
-       cargo xtask bench [--quick] [--offline]   runs every bench; offline, without those compared with
+       cargo xtask bench [--quick] [--offline]
+                                      runs every bench; offline, without the peers they are held against
        cargo xtask demo-model         writes the demo model into assets-demo/
        cargo xtask demo-edits         paints the demo and writes its edits into assets-demo/
 ";

@@ -31,18 +31,14 @@ fn line(goal: Goal, figures: &Figures) -> String {
         Some(Some(true)) => "yes",
         Some(Some(false)) => "NO",
     };
-    let work = match goal.against {
-        Some(against) => format!("{} / {against}", goal.ours),
-        None => goal.ours.to_owned(),
-    };
     let ours = measured(ours.map(|figure| figure.value));
     let peer = measured(peer.map(|figure| figure.value));
-    row(&work, &ours, &peer, unit, &measured(ratio), (&bound, met))
+    row(goal.work, &ours, &peer, unit, &measured(ratio), (&bound, met))
 }
 
 fn row(work: &str, ours: &str, peer: &str, unit: &str, ratio: &str, goal: (&str, &str)) -> String {
     let (bound, met) = goal;
-    let row = format!("{work:<96}{ours:>9}{peer:>9} {unit:<13}{ratio:>7}  {bound:<8}{met}");
+    let row = format!("{work:<32}{ours:>9}{peer:>9} {unit:<13}{ratio:>7}  {bound:<8}{met}");
     row.trim_end().to_owned()
 }
 
@@ -52,7 +48,7 @@ mod tests {
     use super::*;
 
     fn met(ours: &str, peer: &str, bound: Bound) -> String {
-        let goal = Goal { ours: "ours", against: Some("peer"), bound };
+        let goal = Goal { work: "work", ours: "ours", against: Some("peer"), bound };
         let lines = [format!("@\tours\t{ours}\ts"), format!("@\tpeer\t{peer}\ts")];
         let figures = Figures(lines.iter().filter_map(|line| figure(line)).collect());
         line(goal, &figures).split_whitespace().last().unwrap_or_default().to_owned()
