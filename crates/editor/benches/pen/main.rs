@@ -82,12 +82,10 @@ fn one_dab(model: &Arc<Model>, quick: bool) -> Done {
     let mut editor = scene.open(Settings::default())?;
     let (radius, count) = (texels(250.0, size), if quick { 150 } else { 600 });
     let alone = frames(&mut editor, scene.painted(), radius, count)?;
-    figure("dab to display, first", alone[0], "ms");
-    figure("dab to display, p50", percentile(&alone, 0.5), "ms");
-    figure("dab to display, p99", percentile(&alone, 0.99), "ms");
+    figure("dab to display, first", alone.whole[0], "ms");
+    alone.print("dab to display");
     let again = frames(&mut editor, scene.painted(), radius, count)?;
-    figure("dab to display again, p50", percentile(&again, 0.5), "ms");
-    figure("dab to display again, p99", percentile(&again, 0.99), "ms");
+    again.print("dab to display again");
 
     let mesh = Arc::clone(model.mesh());
     let job = editor.start(move |observer| {
@@ -104,8 +102,7 @@ fn one_dab(model: &Arc<Model>, quick: bool) -> Done {
         "the job beside: {}",
         stopped.map_or_else(|error| error.to_string(), |()| String::new())
     );
-    figure("dab to display beside a job, p50", percentile(&beside, 0.5), "ms");
-    figure("dab to display beside a job, p99", percentile(&beside, 0.99), "ms");
+    beside.print("dab to display beside a job");
     Ok(())
 }
 
@@ -115,7 +112,7 @@ fn median(scene: &Scene, radius: f64, quick: bool) -> Result<f64, Box<dyn Error>
     editor.texel_map(document::MaterialId(0), &Unobserved)?;
     let count = if quick { 60 } else { 300 };
     let times = frames(&mut editor, scene.painted(), texels(radius, scene.size), count)?;
-    Ok(percentile(&times, 0.5))
+    Ok(percentile(&times.whole, 0.5))
 }
 
 fn over_sizes(model: &Arc<Model>, quick: bool) -> Done {

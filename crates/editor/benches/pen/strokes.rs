@@ -79,34 +79,69 @@ pub(crate) fn display(editor: &mut Editor) -> Result<usize, EditorError> {
     Ok(count)
 }
 
-/// Draws a zigzag of dabs of `radius` over the plate, a dab's spacing a frame, and gives the milliseconds
-/// that each frame took. The first frame of a stroke, which prepares more, is among them.
+/// What the frames of a stroke took, in milliseconds each.
+#[derive(Debug, Default)]
+pub(crate) struct Frames {
+    /// From the sample to display texels.
+    pub(crate) whole: Vec<f64>,
+    /// Of that: the sample's way onto the surface.
+    pub(crate) taken: Vec<f64>,
+    /// Of that: dabs stamped, and painted into the document that is shown.
+    pub(crate) painted: Vec<f64>,
+    /// Of that: composited and written out.
+    pub(crate) shown: Vec<f64>,
+}
+
+/// Draws dabs of `radius` along spirals over the plate, a dab's spacing a frame. The first frame of each
+/// stroke, which prepares more, is among them.
 pub(crate) fn frames(
     editor: &mut Editor,
     layer: LayerId,
     radius: f64,
-    frames: usize,
-) -> Result<Vec<f64>, EditorError> {
+    count: usize,
+) -> Result<Frames, EditorError> {
     display(editor)?;
-    editor.begin_stroke(&target(layer, 50_000), &start(radius), &Unobserved)?;
-    let step_px = 0.2 * radius * VIEW_PX;
-    let across_px = 0.8 * VIEW_PX;
-    let mut times = Vec::with_capacity(frames);
-    for frame in 0..frames {
-        let gone = frame as f64 * step_px;
-        let (line, along) = ((gone / across_px).floor(), gone % across_px);
-        let x = if line % 2.0 == 0.0 { along } else { across_px - along };
-        let y = (line * 0.13 * VIEW_PX) % across_px;
-        let at = DVec2::new(x, y) + 0.1 * VIEW_PX;
-        let started = Instant::now();
-        editor.extend_stroke(&[sample(at, frame)])?;
-        editor.stroke_frame()?;
+    let mut frames = Frames::default();
+    while frames.whole.len() < count {
+        editor.begin_stroke(&target(layer, 50_000), &start(radius), &Unobserved)?;
+        let (mut out, mut turn) = (0.38_f64, 0.0_f64);
+        while out > 0.05 && frames.whole.len() < count {
+            let at = DVec2::new(0.5 + out * turn.cos(), 0.5 + out * turn.sin()) * VIEW_PX;
+            let step = 0.2 * radius / out;
+            (out, turn) = (out - step * 0.12 / std::f64::consts::TAU, turn + step);
+            frames.draw(editor, sample(at, frames.whole.len()))?;
+        }
+        editor.cancel_stroke();
         display(editor)?;
-        times.push(started.elapsed().as_secs_f64() * 1e3);
     }
-    editor.cancel_stroke();
-    display(editor)?;
-    Ok(times)
+    Ok(frames)
+}
+
+impl Frames {
+    fn draw(&mut self, editor: &mut Editor, sample: PenSample) -> Result<(), EditorError> {
+        let milliseconds = |since: Instant| since.elapsed().as_secs_f64() * 1e3;
+        let (started, mut since) = (Instant::now(), Instant::now());
+        editor.extend_stroke(&[sample])?;
+        self.taken.push(milliseconds(since));
+        since = Instant::now();
+        editor.stroke_frame()?;
+        self.painted.push(milliseconds(since));
+        since = Instant::now();
+        display(editor)?;
+        self.shown.push(milliseconds(since));
+        self.whole.push(milliseconds(started));
+        Ok(())
+    }
+
+    /// Prints the median and the 99th of a hundred.
+    pub(crate) fn print(&self, name: &str) {
+        for (share, called) in [(0.5, "p50"), (0.99, "p99")] {
+            println!("@\t{name}, {called}\t{:.3}\tms", percentile(&self.whole, share));
+            let parts = [&self.taken, &self.painted, &self.shown];
+            let [taken, painted, shown] = parts.map(|part| percentile(part, share));
+            println!("    sample {taken:.3}, paint {painted:.3}, display {shown:.3}");
+        }
+    }
 }
 
 /// The value that a share of all values, 0 to 1, do not exceed.
