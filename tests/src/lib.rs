@@ -3,6 +3,7 @@
 
 mod architecture;
 mod compared;
+mod display;
 mod fields;
 mod gestures;
 mod hidden;

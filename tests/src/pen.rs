@@ -18,7 +18,7 @@ use crate::compared::difference;
 use crate::random_edits::Desk;
 
 /// The desk's two plates seen from above.
-fn start(radius: f64, brush: BrushSettings) -> StrokeStart {
+pub(crate) fn start(radius: f64, brush: BrushSettings) -> StrokeStart {
     let camera = Camera {
         eye: DVec3::new(0.9, 4.0, 0.9),
         target: DVec3::new(0.9, 0.0, 0.5),
@@ -30,7 +30,7 @@ fn start(radius: f64, brush: BrushSettings) -> StrokeStart {
     StrokeStart { view, smoothing: Smoothing::Off, brush, seed: 5 }
 }
 
-fn target(b: u32, layer: u32) -> StrokeTarget {
+pub(crate) fn target(b: u32, layer: u32) -> StrokeTarget {
     let values = [
         (ChannelId::BASE_COLOUR, Value::Colour([50_000, 3_000, 21_000])),
         (ChannelId::ROUGHNESS, Value::Scalar(11_000)),
@@ -45,7 +45,7 @@ fn target(b: u32, layer: u32) -> StrokeTarget {
     StrokeTarget { material: MaterialId(0), layer: LayerId(layer), deposit }
 }
 
-fn samples(turns: f64, count: usize) -> Vec<PenSample> {
+pub(crate) fn samples(turns: f64, count: usize) -> Vec<PenSample> {
     let at = |share: f64| {
         let turn = share * turns;
         DVec2::new(170.0 + 260.0 * share, 240.0 + 60.0 * turn.sin())
@@ -62,7 +62,7 @@ fn samples(turns: f64, count: usize) -> Vec<PenSample> {
 }
 
 /// Draws all samples, `frames` saying how many come with each frame.
-fn draw(editor: &mut Editor, samples: &[PenSample], frames: &[usize]) {
+pub(crate) fn draw(editor: &mut Editor, samples: &[PenSample], frames: &[usize]) {
     let mut left = samples;
     for &count in frames.iter().cycle() {
         let (now, later) = left.split_at(count.clamp(1, left.len()));

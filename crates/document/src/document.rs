@@ -71,8 +71,13 @@ impl Document {
 
     /// Calls `visit` with the tiles of every plane that no stroke on the layer `painted` changes: those
     /// of all other layers and of fields. A tile may come more than once.
-    pub fn for_each_idle_tile(&self, painted: Option<LayerId>, visit: &mut dyn FnMut(&Tile)) {
+    pub fn for_each_idle_tile(
+        &self,
+        painted: Option<(MaterialId, LayerId)>,
+        visit: &mut dyn FnMut(&Tile),
+    ) {
         for material in &self.materials {
+            let painted = painted.filter(|(id, _)| *id == material.id).map(|(_, layer)| layer);
             idle_planes(material, painted, &mut |plane| plane.tiles().for_each(&mut *visit));
         }
     }

@@ -1,26 +1,40 @@
 //! What the views show of each material: composited fast, and only where it changed since it was shown.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use document::{Document, MaterialId};
-use layers::{ChannelId, DisplayTile, FastCompositor, changed_tiles};
-use raster::{TileAt, TileSet};
+use layers::{ChannelId, DisplayTile, FastCompositor, LayerId, changed_tiles};
+use raster::{Observer, TileAt, TileSet};
 
-use crate::{Editor, EditorError};
+use crate::{Editor, EditorError, Job};
 
 /// Bytes that the compositor of one material may keep, so that the layers below and above the painted
 /// one are not walked again for each dab.
-const KEPT_BYTES: usize = 256 << 20;
+const KEPT_BYTES: usize = 512 << 20;
 
 /// Bytes that are kept however short memory is: what a wide brush touches.
 const LEAST_BYTES: usize = 16 << 20;
 
+/// Tiles that are got ready between two looks at whether that is still wanted.
+const READY_AT_ONCE: usize = 64;
+
 /// One material as it is shown.
 #[derive(Debug)]
 struct Displayed {
-    compositor: FastCompositor,
+    compositor: Arc<FastCompositor>,
     /// The document that was shown last.
     of: Option<Document>,
+    /// What is being got ready, or is.
+    ready: Option<Ready>,
+}
+
+/// What lies below and above a layer, composited in the background before the first dab needs it.
+#[derive(Debug)]
+struct Ready {
+    layer: LayerId,
+    of: Document,
+    job: Option<Job<()>>,
 }
 
 /// Every material that was shown.
@@ -65,9 +79,15 @@ impl Editor {
     ) -> Result<usize, EditorError> {
         let shown = self.shown().clone();
         let now = shown.composition(material)?;
-        let new = || Displayed { compositor: FastCompositor::new(KEPT_BYTES), of: None };
+        let new = || Displayed {
+            compositor: Arc::new(FastCompositor::new(KEPT_BYTES)),
+            of: None,
+            ready: None,
+        };
         let displayed = self.displays.0.entry(material).or_insert_with(new);
-        let active = self.painted_last.filter(|layer| now.stack.find(*layer).is_some());
+        let active =
+            self.active.filter(|(of, layer)| *of == material && now.stack.find(*layer).is_some());
+        let active = active.map(|(_, layer)| layer);
         let before = displayed.of.as_ref().map(|of| of.composition(material)).transpose()?;
         let mut groups: Vec<(TileSet, Vec<ChannelId>)> = Vec::new();
         for channel in now.channels {
@@ -91,10 +111,79 @@ impl Editor {
         Ok(count)
     }
 
+    /// Says which layer is going to be painted: what lies below and above it is composited in the
+    /// background, from the tile `near` the pen outward, so that the first dab anywhere costs no more than
+    /// the last. Worth nothing where the layer isn't there.
+    ///
+    /// # Errors
+    /// [`EditorError::Document`] without such a material.
+    pub fn make_ready(
+        &mut self,
+        material: MaterialId,
+        layer: LayerId,
+        near: TileAt,
+    ) -> Result<(), EditorError> {
+        self.active = Some((material, layer));
+        let Self { history, displays, pools, .. } = self;
+        let now = history.present().material(material)?;
+        let Some(displayed) = displays.0.get_mut(&material) else { return Ok(()) };
+        let is_ready = displayed.ready.as_ref().is_some_and(|ready| {
+            let before = ready.of.material(material);
+            ready.layer == layer
+                && before.is_ok_and(|before| before.stack.same_around(&now.stack, layer))
+        });
+        if is_ready {
+            return Ok(());
+        }
+        let (of, compositor) = (history.present().clone(), Arc::clone(&displayed.compositor));
+        let document = of.clone();
+        let job = pools.start(move |observer| {
+            ready(&compositor, &document, (material, layer), near, observer)
+        });
+        displayed.ready = Some(Ready { layer, of, job: Some(job) });
+        Ok(())
+    }
+
+    /// Waits until what [`Editor::make_ready`] began is done.
+    ///
+    /// # Errors
+    /// What the work met.
+    pub fn wait_until_ready(&mut self, material: MaterialId) -> Result<(), EditorError> {
+        let displayed = self.displays.0.get_mut(&material);
+        let job = displayed.and_then(|displayed| displayed.ready.as_mut()?.job.take());
+        job.map_or(Ok(()), Job::wait)
+    }
+
     /// Forgets what was shown of a material: the next [`Editor::display`] gives all of it.
     pub fn display_anew(&mut self, material: MaterialId) {
         if let Some(displayed) = self.displays.0.get_mut(&material) {
             displayed.of = None;
         }
     }
+}
+
+/// Walks tiles outward from `near` until all are kept, or as much as may be kept.
+fn ready(
+    compositor: &FastCompositor,
+    document: &Document,
+    (material, layer): (MaterialId, LayerId),
+    near: TileAt,
+    observer: &dyn Observer,
+) -> Result<(), EditorError> {
+    let composition = document.composition(material)?;
+    let channels: Vec<ChannelId> = composition.channels.iter().map(|channel| channel.id).collect();
+    let mut tiles: Vec<TileAt> = composition.size.extent().tile_places().collect();
+    tiles.sort_by_key(|at| (at.x.abs_diff(near.x).pow(2) + at.y.abs_diff(near.y).pow(2), *at));
+    for (done, chunk) in tiles.chunks(READY_AT_ONCE).enumerate() {
+        observer.check()?;
+        if compositor.bytes() > KEPT_BYTES / 4 * 3 {
+            break;
+        }
+        // Runs of layers above are folded when a tile is met for the second time.
+        for _ in 0..2 {
+            compositor.tiles(&composition, Some(layer), &channels, chunk, &|_, _| {})?;
+        }
+        observer.progress((done * READY_AT_ONCE) as u64, tiles.len() as u64);
+    }
+    Ok(())
 }

@@ -44,7 +44,8 @@ pub struct Editor {
     pub(crate) pools: Pools,
     pub(crate) memory_bytes: usize,
     pub(crate) packing: Packing,
-    pub(crate) painted_last: Option<LayerId>,
+    /// The layer that is painted, or was last.
+    pub(crate) active: Option<(MaterialId, LayerId)>,
     pub(crate) pen: Pen,
     pub(crate) displays: Displays,
 }
@@ -71,7 +72,7 @@ impl Editor {
             pools: Pools::new(settings.threads)?,
             memory_bytes: settings.memory_bytes,
             packing: Packing::default(),
-            painted_last: None,
+            active: None,
             pen: Pen::default(),
             displays: Displays::default(),
         })
@@ -109,8 +110,8 @@ impl Editor {
         // A baked field has no written form, and would be kept in memory for nothing.
         let is_field = matches!(edit, Edit::Material(_, MaterialEdit::Field(_)));
         self.record.push((!is_field).then(|| edit.clone()));
-        if let Edit::Material(_, MaterialEdit::Layer(layer, LayerEdit::Paint(_))) = edit {
-            self.painted_last = Some(*layer);
+        if let Edit::Material(material, MaterialEdit::Layer(layer, LayerEdit::Paint(_))) = edit {
+            self.active = Some((*material, *layer));
         }
         self.history.push(made, label(edit));
     }

@@ -7,7 +7,7 @@
 
 use std::sync::Arc;
 
-use document::Document;
+use document::{Document, MaterialId};
 use layers::LayerId;
 use raster::{Observer, Texels, Tile, TileBody};
 use rayon::prelude::*;
@@ -170,14 +170,14 @@ impl Editor {
         if !self.packing.nothing_left_at.is_none_or(grown) {
             return None;
         }
-        let (document, painted) = (self.document().clone(), self.painted_last);
+        let (document, painted) = (self.document().clone(), self.active);
         self.packing.expected_bytes = TILES_A_JOB * size_of::<Texels>() / 2;
         Some(self.pools.start(move |observer| Ok(pack(&idle_bodies(&document, painted), observer))))
     }
 }
 
 /// Bodies of tiles that are not packed yet, in layers other than the one painted last.
-fn idle_bodies(document: &Document, painted: Option<LayerId>) -> Vec<Arc<TileBody>> {
+fn idle_bodies(document: &Document, painted: Option<(MaterialId, LayerId)>) -> Vec<Arc<TileBody>> {
     let mut bodies = Vec::new();
     document.for_each_idle_tile(painted, &mut |tile| {
         if let Tile::Texels(body) = tile

@@ -9,7 +9,7 @@ use std::sync::Arc;
 use brush::{BrushError, LiveStroke, PenSample, StrokeBuffers, StrokeStart};
 use document::{Deposit, Document, MaterialId, Painting};
 use layers::LayerId;
-use raster::Observer;
+use raster::{Observer, TileAt};
 
 use crate::{Editor, EditorError};
 
@@ -59,8 +59,8 @@ impl Editor {
         let buffers = std::mem::take(&mut self.pen.buffers);
         let live = self.pools.interactive(|| LiveStroke::begin(start, tiles, buffers))?;
         self.pen.wet = Some(Wet { live, painting });
-        self.painted_last = Some(*layer);
-        Ok(())
+        let middle = self.document().material(*material)?.size.edge() / 2;
+        self.make_ready(*material, *layer, TileAt::of_texel(middle, middle))
     }
 
     /// Takes the samples that came since the last call. Nothing is painted before the next frame.

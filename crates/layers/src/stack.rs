@@ -53,6 +53,12 @@ impl Stack {
         })
     }
 
+    /// True when all layers but one are the very same in both, and stand in the same places. Groups that
+    /// hold that one are looked into, not at.
+    pub fn same_around(&self, other: &Self, layer: LayerId) -> bool {
+        same_but(&self.layers, &other.layers, layer)
+    }
+
     /// This stack with one layer more, and with whatever that layer holds.
     ///
     /// # Errors
@@ -167,6 +173,16 @@ impl Stack {
         swap_in(&mut stack.layers, parent, &mut group);
         Ok(stack)
     }
+}
+
+fn same_but(a: &[Arc<Layer>], b: &[Arc<Layer>], layer: LayerId) -> bool {
+    let same = |(a, b): (&Arc<Layer>, &Arc<Layer>)| {
+        let are_groups = !a.children().is_empty() && a.id == b.id;
+        Arc::ptr_eq(a, b)
+            || (a.id == layer && b.id == layer)
+            || (are_groups && same_but(a.children(), b.children(), layer))
+    };
+    a.len() == b.len() && a.iter().zip(b).all(same)
 }
 
 /// Puts `layer` in the place of the layer `id`, copying only the groups on the way. `layer` is taken

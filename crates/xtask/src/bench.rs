@@ -99,7 +99,8 @@ fn benches(root: &Path) -> Result<Vec<Bench>, String> {
             continue;
         }
         for file in listed(&folder)? {
-            if let Some(bench) = file.strip_suffix(".rs") {
+            let in_folder = folder.join(&file).join("main.rs").is_file();
+            if let Some(bench) = file.strip_suffix(".rs").or(in_folder.then_some(&file)) {
                 found.push(Bench {
                     name: format!("{package}/{bench}"),
                     target: format!("--package {package} --bench {bench}"),

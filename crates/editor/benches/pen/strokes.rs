@@ -93,14 +93,20 @@ pub(crate) struct Frames {
 }
 
 /// Draws dabs of `radius` along spirals over the plate, a dab's spacing a frame. The first frame of each
-/// stroke, which prepares more, is among them.
+/// stroke, which prepares more, is among them. `ready` says that the layer was chosen long enough ago for
+/// what lies around it to be composited.
 pub(crate) fn frames(
     editor: &mut Editor,
     layer: LayerId,
     radius: f64,
     count: usize,
+    ready: bool,
 ) -> Result<Frames, EditorError> {
     display(editor)?;
+    if ready {
+        editor.make_ready(MATERIAL, layer, TileAt { x: 0, y: 0 })?;
+        editor.wait_until_ready(MATERIAL)?;
+    }
     let mut frames = Frames::default();
     while frames.whole.len() < count {
         editor.begin_stroke(&target(layer, 50_000), &start(radius), &Unobserved)?;
