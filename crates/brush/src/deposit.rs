@@ -5,9 +5,11 @@
 //! `ao = as + ab (1 - as)`, `Co = (as Cs + (1 - as) ab Cb) / ao`.
 
 use raster::{
-    Lanes, PageError, Plane, TILE_TEXELS, Texels, Tile, TileRead, decode_srgb, encode_srgb,
-    from_unit, to_unit,
+    Lanes, PageError, Plane, TILE_TEXELS, Texels, Tile, TileAt, TileRead, decode_stored,
+    encode_stored, from_unit, to_unit,
 };
+
+use rayon::prelude::*;
 
 use crate::Coverage;
 
@@ -40,11 +42,11 @@ pub struct CellPlanes {
 pub fn cover_cells(cells: &mut [CellPlanes], stroke: &Coverage) -> Result<(), PageError> {
     let before: Vec<Plane> = cells.iter().map(|cell| cell.coverage.clone()).collect();
     for (cell, old) in cells.iter_mut().zip(&before) {
-        for (at, source) in &stroke.tiles {
-            for (plane, &paint) in cell.values.iter_mut().zip(&cell.paint) {
-                let tile = mixed_tile(plane.tile(*at), old.tile(*at), source, paint, cell.mixing)?;
-                plane.set_tile(*at, tile);
-            }
+        for (plane, &paint) in cell.values.iter_mut().zip(&cell.paint) {
+            let mixing = cell.mixing;
+            change_tiles(plane, stroke, |values, at, source| {
+                mixed_tile(values, old.tile(at), source, paint, mixing)
+            })?;
         }
     }
     change_coverage(cells, &before, stroke, covered_tile)
@@ -64,9 +66,19 @@ pub fn erase_cells(cells: &mut [CellPlanes], stroke: &Coverage) -> Result<(), Pa
 /// # Errors
 /// [`PageError`] when a tile can't be read.
 pub fn cover_mask(mask: &mut Plane, stroke: &Coverage, value: u16) -> Result<(), PageError> {
-    for (at, source) in &stroke.tiles {
-        let tile = masked_tile(mask.tile(*at), source, value)?;
-        mask.set_tile(*at, tile);
+    change_tiles(mask, stroke, |mask, _, source| masked_tile(mask, source, value))
+}
+
+/// Puts what `change` makes of a tile of the plane and the stroke's coverage of it in that tile's place.
+fn change_tiles(
+    plane: &mut Plane,
+    stroke: &Coverage,
+    change: impl Fn(&Tile, TileAt, &Tile) -> Result<Tile, PageError> + Sync,
+) -> Result<(), PageError> {
+    let made = |(at, source): &(TileAt, Tile)| change(plane.tile(*at), *at, source);
+    let made: Vec<Tile> = stroke.tiles.par_iter().map(made).collect::<Result<_, _>>()?;
+    for ((at, _), tile) in stroke.tiles.iter().zip(made) {
+        plane.set_tile(*at, tile);
     }
     Ok(())
 }
@@ -76,17 +88,16 @@ fn change_coverage(
     cells: &mut [CellPlanes],
     before: &[Plane],
     stroke: &Coverage,
-    change: impl Fn(&Tile, &Tile) -> Result<Tile, PageError>,
+    change: impl Fn(&Tile, &Tile) -> Result<Tile, PageError> + Sync,
 ) -> Result<(), PageError> {
     for number in 0..cells.len() {
         if let Some(shared) = (0..number).find(|&other| before[other].same(&before[number])) {
             cells[number].coverage = cells[shared].coverage.clone();
             continue;
         }
-        for (at, source) in &stroke.tiles {
-            let tile = change(before[number].tile(*at), source)?;
-            cells[number].coverage.set_tile(*at, tile);
-        }
+        change_tiles(&mut cells[number].coverage, stroke, |coverage, _, source| {
+            change(coverage, source)
+        })?;
     }
     Ok(())
 }
@@ -150,14 +161,14 @@ pub fn mixed_tile(
             }
         }),
         Mixing::LinearLight => {
-            let paint_value = decode_srgb(to_unit(paint));
+            let paint_value = decode_stored(paint);
             for (index, mixed) in mixed.iter_mut().enumerate() {
                 let (source, old) = (source[index], old[index]);
                 *mixed = old;
                 if source != 0 && paint != old {
                     let (source, backdrop) = (to_unit(source), to_unit(backdrop[index]));
-                    let value = mix(source, backdrop, paint_value, decode_srgb(to_unit(old)));
-                    *mixed = from_unit(encode_srgb(value));
+                    let value = mix(source, backdrop, paint_value, decode_stored(old));
+                    *mixed = encode_stored(value);
                 }
             }
         }
@@ -205,7 +216,7 @@ fn texels<'a>(tile: &'a TileRead, spare: &'a mut Texels) -> &'a Texels {
 
 #[cfg(test)]
 mod tests {
-    use raster::{Extent, TileAt};
+    use raster::{Extent, decode_srgb, encode_srgb};
 
     use super::*;
 

@@ -5,10 +5,8 @@
 //! `ao = as + ab (1 - as)`. Runs of texels walk through the whole tree in f32 and are rounded once;
 //! a tile whose inputs are all uniform is one texel. The order of operations is fixed.
 
-use std::sync::LazyLock;
-
 use raster::{
-    Lanes, TILE_TEXELS, Texels, Tile, TileRead, decode_srgb, encode_srgb, from_unit, to_unit,
+    Lanes, TILE_TEXELS, Texels, Tile, TileRead, decode_stored, encode_stored, from_unit, to_unit,
 };
 
 use crate::node::{Node, NodeContent};
@@ -76,17 +74,9 @@ pub(crate) fn paint_tile(nodes: &[Node<'_>], ground: &[u16], linear: bool) -> Pa
     PaintedTile { values: values.iter().map(Tile::of).collect(), painted: Tile::of(&painted) }
 }
 
-/// The sRGB decoding of each stored value: `decode_srgb` of a texel costs more than its blend.
-static DECODED: LazyLock<Vec<f32>> =
-    LazyLock::new(|| (0..=u16::MAX).map(|stored| decode_srgb(to_unit(stored))).collect());
-
-fn decoded(stored: u16) -> f32 {
-    DECODED[usize::from(stored)]
-}
-
 /// A result as it is kept: encoded where it was decoded, then rounded.
 fn stored(value: f32, encode: bool) -> u16 {
-    from_unit(if encode { encode_srgb(value) } else { value })
+    if encode { encode_stored(value) } else { from_unit(value) }
 }
 
 /// A run of texels of a tile.
@@ -245,7 +235,11 @@ impl Run {
     }
 
     fn load_value(self, read: &TileRead, row: &mut Row) {
-        if self.linear { self.load(read, row, decoded) } else { self.load(read, row, to_unit) }
+        if self.linear {
+            self.load(read, row, decode_stored);
+        } else {
+            self.load(read, row, to_unit);
+        }
     }
 
     fn load(self, read: &TileRead, row: &mut Row, value: impl Fn(u16) -> f32) {

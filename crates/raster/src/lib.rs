@@ -17,6 +17,7 @@ mod packed;
 mod padding;
 mod plane;
 mod resample;
+mod srgb_table;
 mod tile;
 mod tile_set;
 
@@ -32,6 +33,7 @@ pub use packed::PackedTexels;
 pub use padding::{push_pull_colour, push_pull_scalar};
 pub use plane::{Extent, Plane, TextureSize};
 pub use resample::{resample_covered, resample_scalar};
+pub use srgb_table::{decode_stored, encode_stored};
 pub use tile::{
     PagedTexels, TILE_EDGE, TILE_TEXELS, Texels, Tile, TileAt, TileBody, TileRead, texel_index,
 };

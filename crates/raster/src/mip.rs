@@ -3,7 +3,7 @@
 //! Scalars are averaged as stored; colour is averaged in linear light and encoded again. A tile of
 //! 64 x 64 texels owns its levels 0..6 exactly, since a box filter never reaches across its border.
 
-use crate::{TILE_EDGE, Texels, decode_srgb, encode_srgb, from_unit, to_unit};
+use crate::{TILE_EDGE, Texels, decode_stored, encode_stored};
 
 /// One component of a tile's levels: index 0 is 64 x 64, index 6 is 1 x 1.
 pub type MipChannel = [Vec<u16>; 7];
@@ -20,8 +20,8 @@ pub fn halve_scalar(level: &[u16], edge: usize) -> Vec<u16> {
 pub fn halve_colour(level: [&[u16]; 3], edge: usize) -> [Vec<u16>; 3] {
     level.map(|component| {
         four_by_four(edge, |indices| {
-            let sum: f32 = indices.iter().map(|&i| decode_srgb(to_unit(component[i]))).sum();
-            from_unit(encode_srgb(sum / 4.0))
+            let sum: f32 = indices.iter().map(|&i| decode_stored(component[i])).sum();
+            encode_stored(sum / 4.0)
         })
     })
 }
@@ -50,7 +50,7 @@ pub fn tile_mips_scalar(texels: &Texels) -> MipChannel {
 /// encoded once, so rounding does not add up.
 pub fn tile_mips_colour(texels: [&Texels; 3]) -> [MipChannel; 3] {
     texels.map(|component| {
-        let mut linear: Vec<f32> = component.iter().map(|&v| decode_srgb(to_unit(v))).collect();
+        let mut linear: Vec<f32> = component.iter().map(|&v| decode_stored(v)).collect();
         let mut levels: MipChannel = std::array::from_fn(|_| Vec::new());
         levels[0] = component.to_vec();
         for (level, stored) in levels.iter_mut().enumerate().skip(1) {
@@ -63,7 +63,7 @@ pub fn tile_mips_colour(texels: [&Texels; 3]) -> [MipChannel; 3] {
                     (four + (linear[first + edge] + linear[first + edge + 1])) / 4.0
                 })
                 .collect();
-            *stored = linear.iter().map(|&value| from_unit(encode_srgb(value))).collect();
+            *stored = linear.iter().map(|&value| encode_stored(value)).collect();
         }
         levels
     })

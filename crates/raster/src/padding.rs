@@ -4,7 +4,7 @@
 //! texels into ever smaller levels, *push* fills what is empty from the next smaller level. Owned
 //! texels are never changed.
 
-use crate::{Bitmap, decode_srgb, encode_srgb, from_unit, to_unit};
+use crate::{Bitmap, decode_stored, encode_stored, from_unit, to_unit};
 
 /// Fills what is not owned in a scalar image. `owned` has one value a texel, row by row.
 /// Nothing owned leaves the image as it is.
@@ -15,7 +15,7 @@ pub fn push_pull_scalar(image: &mut Bitmap<u16>, owned: &[bool]) {
 /// Fills what is not owned in an sRGB-encoded colour image, averaging in linear light.
 /// `owned` has one value a texel, row by row. Nothing owned leaves the image as it is.
 pub fn push_pull_colour(image: &mut Bitmap<u16>, owned: &[bool]) {
-    push_pull(image, owned, |v| decode_srgb(to_unit(v)), |v| from_unit(encode_srgb(v)));
+    push_pull(image, owned, decode_stored, encode_stored);
 }
 
 struct Level {

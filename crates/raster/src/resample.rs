@@ -2,7 +2,7 @@
 
 use rayon::prelude::*;
 
-use crate::{Bitmap, Extent, Plane, RasterError, decode_srgb, encode_srgb, from_unit, to_unit};
+use crate::{Bitmap, Extent, Plane, RasterError, decode_stored, encode_stored, from_unit, to_unit};
 
 /// A scalar plane at another size.
 ///
@@ -45,15 +45,14 @@ pub fn resample_covered(
             .iter()
             .zip(&covered)
             .map(|(&value, &coverage)| {
-                let value = to_unit(value);
-                coverage * if encoded { decode_srgb(value) } else { value }
+                coverage * if encoded { decode_stored(value) } else { to_unit(value) }
             })
             .collect();
         let sums = resized(&premultiplied, from, extent);
         new_values.push(Plane::from_fn(extent, |x, y| {
             let at = texel(x, y, extent);
             let value = if new_coverage[at] > 0.0 { sums[at] / new_coverage[at] } else { 0.0 };
-            from_unit(if encoded { encode_srgb(value) } else { value })
+            if encoded { encode_stored(value) } else { from_unit(value) }
         }));
     }
     let coverage = Plane::from_fn(extent, |x, y| from_unit(new_coverage[texel(x, y, extent)]));
