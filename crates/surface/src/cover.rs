@@ -5,13 +5,14 @@
 //! and add the neighbour across each edge that the disc meets, until no more come. Suppose that all
 //! these triangles face the eye and that each of those edges has just two triangles, which run along it
 //! in opposite directions. In the picture these two lie on either side of it. So a point that moves
-//! about in the disc, past corners, enters one triangle wherever it leaves another: as many triangles
+//! about in the disc, clear of corners, enters one triangle wherever it leaves another: as many triangles
 //! cover one point of the disc as any other. If that is one, no line of the cone meets two of them, and
 //! none of them hides a point of any.
 //!
-//! More triangles than needed do no harm: an edge that the disc nearly meets is taken to meet it. Two
-//! sheets that are joined within the cone, as the turns of a ramp about its axis are, cover the disc
-//! twice; two that are joined elsewhere are not both reached.
+//! More triangles than needed do no harm: an edge that the disc nearly meets is taken to meet it. Sheets
+//! that join within the cone cover the disc more than once, as one that goes twice round a point does;
+//! of those that join elsewhere only one is reached. A ray may start a little off its triangle, as
+//! rounding leaves it: all triangles face the eye by as much as that needs.
 
 use glam::{DVec2, DVec3};
 
