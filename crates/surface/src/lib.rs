@@ -13,6 +13,7 @@ mod border;
 mod bounds;
 mod clusters;
 mod components;
+mod cover;
 mod decode;
 mod decoded_tile;
 mod decoded_tiles;

@@ -11,10 +11,13 @@
 //!   crossing another before.
 //! - a triangle that lies nowhere above the plane of any triangle that the points lie on. Segments
 //!   rise from those planes.
+//! - a triangle of the sheet that all points lie on, where that hides none of its own points (see
+//!   [`crate::cover`]). Only this one tells anything in the hollows of an open piece.
 
 use glam::{DVec3, Vec3};
 use obvhs::aabb::Aabb;
 
+use crate::cover::Cover;
 use crate::facing::Facing;
 use crate::nearest::nearest_weights;
 use crate::{Surface, TriangleId};
@@ -47,6 +50,9 @@ const FACING: f64 = 0.05;
 const ROUNDING: f64 = 1e-7;
 /// Triangles that are looked at more closely before rays are the cheaper way.
 const CLOSELY: usize = 64;
+/// How much wider than the sweep its hull is, as a share of the model's half extent: more than rounding
+/// in the frame of the tree, where all lies within a few units of 0.
+pub(crate) const ROUNDING_OF_HULL: f64 = 4e-6;
 
 impl Surface {
     /// False only if nothing hides any point of the ball that lies on one of the triangles `ground`, as
@@ -62,6 +68,7 @@ impl Surface {
     ) -> bool {
         let hull = Hull::new(self, sweep);
         let all_outer = ground.clone().all(|id| self.is_outer(id));
+        let mut cover: Option<Cover> = None;
         let mut closely = 0;
         self.tree().any_in(
             |node, boxed| {
@@ -70,12 +77,21 @@ impl Surface {
             },
             |id| {
                 let corners = self.positions_of(id);
+                if cover.as_ref().is_some_and(|cover| cover.clears(id, corners)) {
+                    return false;
+                }
                 let passed = all_outer && self.is_outer(id) && faces(corners, sweep.sight, side);
                 if passed || hull.misses(corners) {
                     return false;
                 }
                 closely += 1;
-                closely > CLOSELY || !self.lies_below(corners, sweep.sight, side, ground.clone())
+                let below = closely <= CLOSELY
+                    && self.lies_below(corners, sweep.sight, side, ground.clone());
+                if below || cover.is_some() {
+                    return !below;
+                }
+                cover = Cover::new(self, sweep, side, ground);
+                !cover.as_ref().is_some_and(|cover| cover.clears(id, corners))
             },
         )
     }
@@ -109,7 +125,7 @@ impl Surface {
 }
 
 /// Whether the triangle's front (its back for -1) faces the eye for sure. Never without area.
-fn faces([a, b, c]: [DVec3; 3], sight: Sight, side: f64) -> bool {
+pub(crate) fn faces([a, b, c]: [DVec3; 3], sight: Sight, side: f64) -> bool {
     let normal = (b - a).cross(c - a);
     let (look, longest) = match sight {
         Sight::Eye(eye) => {
@@ -145,8 +161,6 @@ enum Look {
 
 impl<'a> Hull<'a> {
     fn new(surface: &'a Surface, sweep: &Sweep) -> Self {
-        // More than rounding in this frame, where all lies within a few units of 0.
-        const SLACK: f64 = 4e-6;
         let tree = surface.tree();
         let from = tree.to_frame(sweep.centre);
         let radius = sweep.radius / tree.half_extent();
@@ -158,7 +172,8 @@ impl<'a> Hull<'a> {
         // The model lies within 2 of the frame's origin.
         let length = whole.min(from.length() + radius + 2.0);
         let share = if whole > 0.0 { length / whole } else { 0.0 };
-        let radii = [radius, radius + (end - radius) * share].map(|r| (r + SLACK) as f32);
+        let radii =
+            [radius, radius + (end - radius) * share].map(|r| (r + ROUNDING_OF_HULL) as f32);
         let to = (from + along * share).as_vec3();
         let from = from.as_vec3();
         Self {
