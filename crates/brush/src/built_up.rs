@@ -1,24 +1,27 @@
 //! What has built up on one tile, and how it is stored.
 
-use raster::{Lanes, TILE_EDGE, TILE_TEXELS, Texels, Tile, from_unit};
+use raster::{Lanes, TILE_EDGE, TILE_TEXELS, Texels, Tile, Work, from_unit};
 use surface::{BLOCK_EDGE, BLOCK_TEXELS, DecodedTile, TexelBlock};
 
 use crate::kernel::Lane;
 
-/// Coverage of one tile before the stroke's opacity, by place of the block. In `f32`: 16 bits would stall
-/// at low flow. What it holds for texels that show nothing means nothing.
+type Blocks = [Lane; TILE_TEXELS / BLOCK_TEXELS];
+
+/// What is still bare of one tile, as a share, by place of the block: 1 less coverage before the stroke's
+/// opacity. So a dab is one product. In `f32`, whose step here is a 900th of that of 16 bits, which would
+/// stall at low flow. What it holds for texels that show nothing means nothing.
 #[derive(Debug, Clone)]
-pub(crate) struct BuiltUp(Box<[Lane; TILE_TEXELS / BLOCK_TEXELS]>);
+pub(crate) struct BuiltUp(Box<Blocks>);
 
 impl Default for BuiltUp {
     fn default() -> Self {
-        Self(Box::new([[0.0; BLOCK_TEXELS]; TILE_TEXELS / BLOCK_TEXELS]))
+        Self(Box::new([[1.0; BLOCK_TEXELS]; TILE_TEXELS / BLOCK_TEXELS]))
     }
 }
 
 impl BuiltUp {
     pub(crate) fn clear(&mut self) {
-        self.0.fill([0.0; BLOCK_TEXELS]);
+        self.0.fill([1.0; BLOCK_TEXELS]);
     }
 
     pub(crate) fn copy_from(&mut self, other: &Self) {
@@ -33,21 +36,37 @@ impl BuiltUp {
     /// is a ceiling.
     pub(crate) fn rounded(&self, decoded: &DecodedTile, opacity: f32) -> Tile {
         let mut texels: Texels = [0; TILE_TEXELS];
-        Lanes::widest().run(|| {
-            for block in &decoded.blocks {
-                round_block(&self.0[block.place as usize], block, opacity, &mut texels);
-            }
-        });
+        Lanes::widest().run(Round { bare: &self.0, decoded, opacity, texels: &mut texels });
         Tile::of(&texels)
     }
 }
 
-#[inline]
-fn round_block(built_up: &Lane, block: &TexelBlock, opacity: f32, texels: &mut Texels) {
+struct Round<'a> {
+    bare: &'a Blocks,
+    decoded: &'a DecodedTile,
+    opacity: f32,
+    texels: &'a mut Texels,
+}
+
+impl Work for Round<'_> {
+    type Done = ();
+
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
+    fn work(self) {
+        for block in &self.decoded.blocks {
+            round_block(&self.bare[block.place as usize], block, self.opacity, self.texels);
+        }
+    }
+}
+
+#[inline(always)]
+#[expect(clippy::inline_always, reason = "a call would leave the vector code")]
+fn round_block(bare: &Lane, block: &TexelBlock, opacity: f32, texels: &mut Texels) {
     let most = (opacity * 65_535.0) as u16;
     let mut rounded = [0u16; BLOCK_TEXELS];
     for number in 0..BLOCK_TEXELS {
-        rounded[number] = from_unit(built_up[number] * opacity).min(most);
+        rounded[number] = from_unit((1.0 - bare[number]) * opacity).min(most);
     }
     if block.shown != u64::MAX {
         for (number, value) in rounded.iter_mut().enumerate() {

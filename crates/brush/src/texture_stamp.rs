@@ -10,7 +10,7 @@ use surface::{DecodedTile, TexelMap};
 
 use crate::built_up::BuiltUp;
 use crate::falloff::dab_reach;
-use crate::kernel::{Deposit, Disc, Radii};
+use crate::kernel::{Deposit, Disc, Discs, Radii};
 use crate::stamp::{Stamps, TileFacts};
 use crate::tile_lists::TileLists;
 use crate::tile_tree::TileTree;
@@ -85,20 +85,19 @@ impl Stamps for OnTexels<'_> {
         _facts: &mut TileFacts,
         built_up: &mut BuiltUp,
     ) {
+        let lanes = Lanes::widest();
         for numbers in numbers.chunks(CHUNK) {
             let discs: [Disc; CHUNK] = std::array::from_fn(|index| {
                 self.disc(&dabs[numbers[index.min(numbers.len() - 1)] as usize])
             });
             for block in &decoded.blocks {
                 let classes = discs.each_ref().map(|disc| disc.class(block));
-                let built_up = built_up.block(block.place);
-                Lanes::widest().run(|| {
-                    for (disc, class) in discs.iter().zip(classes).take(numbers.len()) {
-                        if class != 0 {
-                            disc.add(block, class, built_up);
-                        }
-                    }
-                });
+                if classes == [0; CHUNK] {
+                    continue;
+                }
+                let bare = built_up.block(block.place);
+                let dabs = &discs[..numbers.len()];
+                lanes.run(Discs { dabs, class: &classes, block, bare });
             }
         }
     }
