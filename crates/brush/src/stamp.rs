@@ -11,7 +11,7 @@ use rayon::prelude::*;
 use surface::{DecodedTile, PartId, Surface, TexelBlock, TexelFrame, TriangleId};
 
 use crate::block_bounds::{BlockBounds, Classes, Classify};
-use crate::built_up::BuiltUp;
+use crate::built_up::Canvas;
 use crate::kernel::{AddGiven, Ball, Balls, Deposit, Lane, LeftBy, Radii, Steps};
 use crate::sight::{Lookout, Seen};
 use crate::tile_lists::TileLists;
@@ -42,7 +42,7 @@ pub(crate) trait Stamps: Sync {
         prepared: &Self::Prepared,
         numbers: &[u32],
         facts: &mut TileFacts,
-        built_up: &mut BuiltUp,
+        canvas: &mut Canvas<'_>,
     );
 }
 
@@ -131,7 +131,7 @@ impl Stamps for OnTiles<'_> {
         connected: &Connected,
         numbers: &[u32],
         facts: &mut TileFacts,
-        built_up: &mut BuiltUp,
+        canvas: &mut Canvas<'_>,
     ) {
         let TileFacts { bounds, widest, only_part, seen } = facts;
         let bounds = bounds.get_or_insert_with(|| {
@@ -165,7 +165,7 @@ impl Stamps for OnTiles<'_> {
             for (position, block) in decoded.blocks.iter().enumerate() {
                 if any[position] != 0 {
                     let class = classes.each_ref().map(|classes| classes[position]);
-                    chunk.stamp_block(block, &class, seen, built_up.block(block.place));
+                    chunk.stamp_block(block, &class, seen, canvas.block(block.place));
                 }
             }
         }

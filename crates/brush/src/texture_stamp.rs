@@ -8,7 +8,7 @@ use std::ops::RangeInclusive;
 use raster::{Lanes, TILE_EDGE, TileAt};
 use surface::{DecodedTile, TexelMap};
 
-use crate::built_up::BuiltUp;
+use crate::built_up::Canvas;
 use crate::falloff::dab_reach;
 use crate::kernel::{Deposit, Disc, Discs, Radii};
 use crate::stamp::{Stamps, TileFacts};
@@ -83,7 +83,7 @@ impl Stamps for OnTexels<'_> {
         (): &(),
         numbers: &[u32],
         _facts: &mut TileFacts,
-        built_up: &mut BuiltUp,
+        canvas: &mut Canvas<'_>,
     ) {
         let lanes = Lanes::widest();
         for numbers in numbers.chunks(CHUNK) {
@@ -95,7 +95,7 @@ impl Stamps for OnTexels<'_> {
                 if classes == [0; CHUNK] {
                     continue;
                 }
-                let bare = built_up.block(block.place);
+                let bare = canvas.block(block.place);
                 let dabs = &discs[..numbers.len()];
                 lanes.run(Discs { dabs, class: &classes, block, bare });
             }
