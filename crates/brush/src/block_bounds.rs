@@ -1,6 +1,7 @@
 //! The bounds of a tile's blocks side by side: one loop tells which of them a dab touches, and which of them
 //! it covers or faces as a whole.
 
+use raster::Work;
 use surface::{BLOCK_TEXELS, TexelBlock};
 
 use crate::falloff::{FULLY_FACING, TURNED_AWAY};
@@ -48,9 +49,10 @@ impl BlockBounds {
     }
 
     /// Positions beyond the tile's last block mean nothing.
-    #[inline]
-    #[expect(clippy::needless_bitwise_bool, reason = "a branch would leave the vector code")]
-    pub(crate) fn classify(&self, ball: &Ball, classes: &mut Classes) {
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
+    #[expect(clippy::needless_bitwise_bool, reason = "so would a branch")]
+    fn classify(&self, ball: &Ball, classes: &mut Classes) {
         let (far, core, [from, to]) = (ball.radii.farthest, ball.radii.core, ball.radii.between);
         for (position, class) in classes.iter_mut().enumerate() {
             let x = self.centre[0][position] - ball.centre.x;
@@ -84,6 +86,26 @@ impl BlockBounds {
     }
 }
 
+/// Tells what dabs are to the blocks of a tile.
+pub(crate) struct Classify<'a> {
+    pub(crate) bounds: &'a BlockBounds,
+    pub(crate) balls: &'a [Ball],
+    /// For as many dabs at least.
+    pub(crate) classes: &'a mut [Classes],
+}
+
+impl Work for Classify<'_> {
+    type Done = ();
+
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
+    fn work(self) {
+        for (ball, classes) in self.balls.iter().zip(self.classes) {
+            self.bounds.classify(ball, classes);
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use glam::{Vec2, Vec3};
@@ -94,7 +116,7 @@ mod tests {
     use super::*;
     use crate::BuildUp;
     use crate::dab::Touch;
-    use crate::kernel::{Deposit, Keep, Lane, Radii, Steps};
+    use crate::kernel::{Deposit, Lane, LeftBy, Radii, Steps};
 
     /// A bent patch of texels a unit wide.
     fn block(bend: f32, tilt: f32) -> TexelBlock {
@@ -134,7 +156,7 @@ mod tests {
         }
     }
 
-    fn weights(ball: &Ball, block: &TexelBlock, class: u8, lanes: Lanes) -> Lane {
+    fn left(ball: &Ball, block: &TexelBlock, class: u8, lanes: Lanes) -> Lane {
         let frame = TexelFrame {
             triangle: TriangleId(0),
             du: Vec3::new(1.0, 0.0, 0.1),
@@ -142,9 +164,7 @@ mod tests {
             geometric_normal: Vec3::Z,
         };
         let steps = Steps::of(block, &[frame]);
-        let mut weights = [0.0; BLOCK_TEXELS];
-        lanes.run(|| ball.weigh(block, class, Some(&steps), Keep(&mut weights)));
-        weights
+        lanes.run(LeftBy { ball, class, block, steps: Some(&steps) })
     }
 
     proptest! {
@@ -168,12 +188,12 @@ mod tests {
             };
             let mut classes = [0; BLOCKS];
             BlockBounds::of(std::slice::from_ref(&block)).classify(&ball, &mut classes);
-            let long_way = weights(&ball, &block, NEAR, Lanes::PORTABLE);
+            let long_way = left(&ball, &block, NEAR, Lanes::PORTABLE);
             if classes[0] == 0 {
-                prop_assert_eq!(long_way, [0.0; BLOCK_TEXELS]);
+                prop_assert_eq!(long_way, [1.0; BLOCK_TEXELS]);
             }
             for lanes in Lanes::all() {
-                let short_way = weights(&ball, &block, classes[0] | NEAR, lanes);
+                let short_way = left(&ball, &block, classes[0] | NEAR, lanes);
                 prop_assert_eq!(long_way.map(f32::to_bits), short_way.map(f32::to_bits));
             }
         }

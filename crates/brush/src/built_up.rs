@@ -1,53 +1,106 @@
 //! What has built up on one tile, and how it is stored.
 
-use raster::{Lanes, TILE_EDGE, TILE_TEXELS, Texels, Tile, from_unit};
+use raster::{TILE_EDGE, TILE_TEXELS, Texels, Work, from_unit};
 use surface::{BLOCK_EDGE, BLOCK_TEXELS, DecodedTile, TexelBlock};
 
 use crate::kernel::Lane;
 
-/// Coverage of one tile before the stroke's opacity, by place of the block. In `f32`: 16 bits would stall
-/// at low flow. What it holds for texels that show nothing means nothing.
+type Blocks = [Lane; TILE_TEXELS / BLOCK_TEXELS];
+
+/// What is still bare of one tile, as a share, by place of the block: 1 less coverage before the stroke's
+/// opacity. So a dab is one product. In `f32`, whose step here is a 900th of that of 16 bits, which would
+/// stall at low flow. What it holds for texels that show nothing means nothing.
 #[derive(Debug, Clone)]
-pub(crate) struct BuiltUp(Box<[Lane; TILE_TEXELS / BLOCK_TEXELS]>);
+pub(crate) struct BuiltUp(Box<Blocks>);
 
 impl Default for BuiltUp {
     fn default() -> Self {
-        Self(Box::new([[0.0; BLOCK_TEXELS]; TILE_TEXELS / BLOCK_TEXELS]))
+        Self(Box::new([[1.0; BLOCK_TEXELS]; TILE_TEXELS / BLOCK_TEXELS]))
     }
 }
 
 impl BuiltUp {
     pub(crate) fn clear(&mut self) {
-        self.0.fill([0.0; BLOCK_TEXELS]);
+        self.0.fill([1.0; BLOCK_TEXELS]);
     }
 
-    pub(crate) fn copy_from(&mut self, other: &Self) {
-        *self.0 = *other.0;
+    /// Dabs go onto it itself.
+    pub(crate) fn onto(&mut self) -> Canvas<'_> {
+        Canvas { base: None, own: self, touched: 0 }
     }
 
-    pub(crate) fn block(&mut self, place: u8) -> &mut Lane {
-        &mut self.0[place as usize]
+    /// Dabs go onto a copy of `base`, of which only touched blocks are made.
+    pub(crate) fn over<'a>(&'a mut self, base: &'a Self) -> Canvas<'a> {
+        Canvas { base: Some(base), own: self, touched: 0 }
     }
 
-    /// Coverage as stored. It is rounded to the nearest value that does not exceed the opacity: a ceiling
-    /// is a ceiling.
-    pub(crate) fn rounded(&self, decoded: &DecodedTile, opacity: f32) -> Tile {
-        let mut texels: Texels = [0; TILE_TEXELS];
-        Lanes::widest().run(|| {
-            for block in &decoded.blocks {
-                round_block(&self.0[block.place as usize], block, opacity, &mut texels);
-            }
-        });
-        Tile::of(&texels)
+    pub(crate) fn bare(&self, place: u8) -> &Lane {
+        &self.0[place as usize]
     }
 }
 
-#[inline]
-fn round_block(built_up: &Lane, block: &TexelBlock, opacity: f32, texels: &mut Texels) {
+/// What dabs go onto.
+#[derive(Debug)]
+pub(crate) struct Canvas<'a> {
+    base: Option<&'a BuiltUp>,
+    own: &'a mut BuiltUp,
+    touched: u64,
+}
+
+impl Canvas<'_> {
+    /// A block, by its place, for writing.
+    pub(crate) fn block(&mut self, place: u8) -> &mut Lane {
+        let own = &mut self.own.0[place as usize];
+        if self.touched >> place & 1 == 0 {
+            self.touched |= 1 << place;
+            if let Some(base) = self.base {
+                *own = *base.bare(place);
+            }
+        }
+        own
+    }
+
+    /// The blocks that were taken for writing: a bit a place.
+    pub(crate) fn touched(&self) -> u64 {
+        self.touched
+    }
+}
+
+/// Stores coverage of some of a tile's blocks over what is stored of them. It is rounded to the nearest
+/// value that does not exceed the opacity: a ceiling is a ceiling. Gives true where that changed anything.
+pub(crate) struct Store<'a, B> {
+    pub(crate) decoded: &'a DecodedTile,
+    /// A bit a place.
+    pub(crate) which: u64,
+    /// What is bare of the block at a place.
+    pub(crate) bare: B,
+    pub(crate) opacity: f32,
+    pub(crate) texels: &'a mut Texels,
+}
+
+impl<'a, B: Fn(u8) -> &'a Lane> Work for Store<'a, B> {
+    type Done = bool;
+
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
+    fn work(self) -> bool {
+        let mut changed = false;
+        for block in &self.decoded.blocks {
+            if self.which >> block.place & 1 == 1 {
+                changed |= store((self.bare)(block.place), block, self.opacity, self.texels);
+            }
+        }
+        changed
+    }
+}
+
+#[inline(always)]
+#[expect(clippy::inline_always, reason = "a call would leave the vector code")]
+fn store(bare: &Lane, block: &TexelBlock, opacity: f32, texels: &mut Texels) -> bool {
     let most = (opacity * 65_535.0) as u16;
     let mut rounded = [0u16; BLOCK_TEXELS];
     for number in 0..BLOCK_TEXELS {
-        rounded[number] = from_unit(built_up[number] * opacity).min(most);
+        rounded[number] = from_unit((1.0 - bare[number]) * opacity).min(most);
     }
     if block.shown != u64::MAX {
         for (number, value) in rounded.iter_mut().enumerate() {
@@ -55,8 +108,12 @@ fn round_block(built_up: &Lane, block: &TexelBlock, opacity: f32, texels: &mut T
         }
     }
     let (left, top) = block.first_texel();
+    let mut changed = false;
     for (row, values) in rounded.as_chunks::<BLOCK_EDGE>().0.iter().enumerate() {
         let first = (top + row) * TILE_EDGE + left;
-        texels[first..first + BLOCK_EDGE].copy_from_slice(values);
+        let stored = &mut texels[first..first + BLOCK_EDGE];
+        changed |= stored != values;
+        stored.copy_from_slice(values);
     }
+    changed
 }

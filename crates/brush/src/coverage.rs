@@ -3,11 +3,11 @@
 //! Each tile is worked on alone, its dabs in order, so the result does not depend on threads. Coverage
 //! builds up in `f32` (16 bits would stall at low flow) and is rounded once, when the stroke is done.
 
-use raster::{Extent, Observer, PageError, Tile, TileAt};
+use raster::{Extent, Lanes, Observer, PageError, TILE_TEXELS, Tile, TileAt};
 use rayon::prelude::*;
 use surface::{DecodedTile, Surface, TexelMap};
 
-use crate::built_up::BuiltUp;
+use crate::built_up::{BuiltUp, Store};
 use crate::dab::{dabs, texture_dabs};
 use crate::stamp::{OnTiles, Stamps, TileFacts};
 use crate::texture_stamp::OnTexels;
@@ -89,8 +89,14 @@ impl Replay<'_> {
                     self.map.decode(self.surface, *at, decoded);
                     built_up.clear();
                     let mut facts = TileFacts::NOTHING;
-                    stamps.stamp(decoded, dabs, &prepared, numbers, &mut facts, built_up);
-                    Ok((*at, built_up.rounded(decoded, self.opacity)))
+                    let canvas = &mut built_up.onto();
+                    stamps.stamp(decoded, dabs, &prepared, numbers, &mut facts, canvas);
+                    let which = canvas.touched();
+                    let (mut texels, opacity) = ([0; TILE_TEXELS], self.opacity);
+                    let bare = |place| built_up.bare(place);
+                    let texels = &mut texels;
+                    Lanes::widest().run(Store { decoded, which, bare, opacity, texels });
+                    Ok((*at, Tile::of(texels)))
                 },
             )
             .collect::<Result<_, BrushError>>()?;

@@ -1,5 +1,6 @@
 //! How much a dab covers at a distance from its centre, and how that fades where the surface turns away.
 //!
+//! What texels take is inlined by force: a call would leave the vector code.
 //! Plain `f32` arithmetic without branches, so that loops over texels become vector code; a comparison
 //! that NaN fails stands where the standard library's `min` and `max` would test for NaN.
 
@@ -9,53 +10,78 @@ pub(crate) const FULLY_FACING: f32 = 0.5;
 /// Cosine below which a dab covers nothing: 80 degrees (common practice, no source).
 pub(crate) const TURNED_AWAY: f32 = 0.173_648_18;
 
-/// Where a dab's edge begins and ends.
+/// Where a dab's edge lies.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Edge {
-    /// Full coverage up to here.
-    pub(crate) inner: f32,
-    /// None from here on.
-    pub(crate) outer: f32,
-    /// 1 / (outer - inner).
-    per_length: f32,
+    /// The distance at which it covers half.
+    middle: f32,
+    /// 2 / the edge's width.
+    scale: f32,
 }
 
 impl Edge {
     /// Full out to `hardness` x `radius`, none from the radius on.
     pub(crate) fn new(radius: f32, hardness: f32) -> Self {
         let (inner, outer) = (radius * hardness, radius);
-        Self { inner, outer, per_length: 1.0 / (outer - inner) }
-    }
-
-    /// True where no texel in which distance changes by `texel` at most needs a wider edge.
-    pub(crate) fn is_wider_than(&self, texel: f32) -> bool {
-        self.outer - self.inner >= texel
+        Self { middle: (inner + outer) * 0.5, scale: 2.0 / (outer - inner) }
     }
 
     /// The edge, widened to one texel (the change of distance from one to the next) about its middle where
     /// it is narrower: so the covered area stays the same and edges are smooth.
-    #[inline]
-    pub(crate) fn at_least(&self, texel: f32) -> Self {
-        let width = self.outer - self.inner;
-        let narrow = width < texel;
-        let middle = (self.inner + self.outer) * 0.5;
-        Self {
-            inner: if narrow { middle - texel * 0.5 } else { self.inner },
-            outer: if narrow { middle + texel * 0.5 } else { self.outer },
-            per_length: if narrow { 1.0 / texel } else { self.per_length },
-        }
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    pub(crate) fn at_least(self, texel: f32) -> Self {
+        let scale = 2.0 / texel;
+        Self { middle: self.middle, scale: if scale < self.scale { scale } else { self.scale } }
     }
 
-    /// The same as [`Edge::weight`] for a distance that lies between the ends for sure.
-    #[inline]
-    pub(crate) fn weight_between(&self, distance: f32) -> f32 {
-        half_cosine((distance - self.inner) * self.per_length)
+    /// The place in the edge of a distance that lies between its ends for sure.
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    pub(crate) fn place_between(self, distance: f32) -> f32 {
+        (distance - self.middle) * self.scale
     }
 
-    /// Coverage 0..1 at a distance: half a cosine from 1 at the inner end to 0 at the outer.
-    #[inline]
-    pub(crate) fn weight(&self, distance: f32) -> f32 {
-        half_cosine(unit((distance - self.inner) * self.per_length))
+    /// The place in the edge: -1 at its inner end and nearer, 1 at its outer end and beyond. NaN, which the
+    /// middle of an edge of no width gives, counts as the inner end.
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    pub(crate) fn place(self, distance: f32) -> f32 {
+        let place = self.place_between(distance);
+        let place = if place > -1.0 { place } else { -1.0 };
+        if place < 1.0 { place } else { 1.0 }
+    }
+}
+
+/// What a dab leaves of a share, by the place in its edge: half a cosine from `1 - most` at -1 to 1 at 1.
+///
+/// `most (1 - sin(pi x / 2)) / 2` is what it takes. The sine is an odd polynomial with coefficients of
+/// ours: least squares over 800 Chebyshev nodes, reweighted by the error 300 times (Lawson's iteration),
+/// held to exactly 1/2 at 1, which leaves 3.4e-7 of the half before rounding. It is multiplied by `most`
+/// once, so that a texel takes no step for that.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Falloff {
+    middle: f32,
+    odd: [f32; 4],
+}
+
+impl Falloff {
+    /// `most`, 0..1, is what the dab takes where it covers fully.
+    pub(crate) fn new(most: f32) -> Self {
+        let half = [0.785_395_15, -0.322_943_03, 0.039_709_177, -0.002_161_293_8];
+        let odd = half.map(|coefficient| coefficient * most);
+        let falloff = Self { middle: 0.0, odd };
+        // So the sum at the outer end is 1 to the last bit: nothing is taken beyond.
+        Self { middle: 1.0 - falloff.left(1.0), odd }
+    }
+
+    /// What is left at a place, -1..1, in the edge.
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    pub(crate) fn left(&self, place: f32) -> f32 {
+        let square = place * place;
+        let [a, b, c, d] = self.odd;
+        self.middle + place * (a + square * (b + square * (c + square * d)))
     }
 }
 
@@ -65,29 +91,16 @@ pub(crate) fn dab_reach(radius: f32, texel: f32) -> f32 {
 }
 
 /// `value` clamped to 0..1; 0 for NaN.
-#[inline]
+#[inline(always)]
+#[expect(clippy::inline_always, reason = "see the module")]
 fn unit(value: f32) -> f32 {
     let value = if value > 0.0 { value } else { 0.0 };
     if value < 1.0 { value } else { 1.0 }
 }
 
-/// `(1 + cos(pi t)) / 2` for `t` in 0..1, to 2.3e-7; exactly 1 and 0 at the ends, and never rising (both seen
-/// by going through every `f32`).
-///
-/// It is the square of `cos(pi t / 2)`, which is `1 - t^2` times a cubic in `t^2` that is 1 at 0. The cubic's
-/// other coefficients are ours: least squares over 1500 Chebyshev nodes, reweighted by the error 300 times
-/// (Lawson's iteration), which leaves 4.2e-8 before rounding.
-#[inline]
-fn half_cosine(t: f32) -> f32 {
-    let square = t * t;
-    let cubic =
-        1.0 + square * (-0.233_699_65 + square * (0.019_958_892 + square * -0.000_865_033_4));
-    let cosine = (1.0 - square) * cubic;
-    cosine * cosine
-}
-
 /// 1 where the surface faces the brush, 0 where it turns away, from the cosine between their normals.
-#[inline]
+#[inline(always)]
+#[expect(clippy::inline_always, reason = "see the module")]
 pub(crate) fn facing_weight(cosine: f32) -> f32 {
     let t = unit((cosine - TURNED_AWAY) * (1.0 / (FULLY_FACING - TURNED_AWAY)));
     t * t * (3.0 - 2.0 * t)
@@ -97,8 +110,12 @@ pub(crate) fn facing_weight(cosine: f32) -> f32 {
 mod tests {
     use super::*;
 
+    fn weight(edge: Edge, distance: f32) -> f32 {
+        1.0 - Falloff::new(1.0).left(edge.place(distance))
+    }
+
     fn dab_weight(distance: f32, radius: f32, hardness: f32, texel: f32) -> f32 {
-        Edge::new(radius, hardness).at_least(texel).weight(distance)
+        weight(Edge::new(radius, hardness).at_least(texel), distance)
     }
 
     #[test]
@@ -115,26 +132,32 @@ mod tests {
         assert!((dab_weight(2.5, 10.0, 0.0, 1.0) - 0.853_553_4).abs() < 1e-6);
     }
 
-    /// Against the standard library's cosine in f64.
+    /// Against the standard library's sine in f64. Rounding may lift a value by a few units in the last place.
     #[test]
-    fn the_polynomial_is_half_a_cosine_and_only_falls() {
-        const STEPS: u32 = 1 << 20;
-        let mut last = 1.0;
-        for step in 0..=STEPS {
-            let t = step as f32 / STEPS as f32;
-            let exact = 0.5 + 0.5 * (std::f64::consts::PI * f64::from(t)).cos();
-            let got = half_cosine(t);
-            assert!((f64::from(got) - exact).abs() < 2.3e-7, "{got} against {exact} at {t}");
-            assert!(got <= last, "{got} after {last} at {t}");
-            last = got;
+    fn the_falloff_is_half_a_cosine_that_falls_and_ends_exactly() {
+        const STEPS: i32 = 1 << 19;
+        for most in [1.0, 0.75, 0.3, 0.01, 0.0] {
+            let falloff = Falloff::new(most);
+            let mut last = 0.0;
+            for step in -STEPS..=STEPS {
+                let place = step as f32 / STEPS as f32;
+                let sine = (std::f64::consts::FRAC_PI_2 * f64::from(place)).sin();
+                let exact = 1.0 - f64::from(most) * (0.5 - 0.5 * sine);
+                let got = falloff.left(place);
+                assert!((f64::from(got) - exact).abs() < 5e-7, "{got} against {exact} at {place}");
+                assert!(got > last - 2.5e-7, "{got} after {last} at {place}");
+                last = got;
+            }
+            assert_eq!(last, 1.0);
+            assert!((falloff.left(-1.0) - (1.0 - most)).abs() < 1.3e-7);
         }
-        assert_eq!((half_cosine(0.0), half_cosine(1.0)), (1.0, 0.0));
+        assert_eq!(Falloff::new(1.0).left(-1.0), 0.0);
     }
 
     #[test]
     fn an_edge_of_no_width_is_a_step() {
         let (at, step) = (10.0, Edge::new(10.0, 1.0));
-        assert_eq!([9.999, at, 10.001].map(|distance| step.weight(distance)), [1.0, 1.0, 0.0]);
+        assert_eq!([9.999, at, 10.001].map(|distance| weight(step, distance)), [1.0, 1.0, 0.0]);
     }
 
     #[test]

@@ -1,14 +1,17 @@
 //! What a stroke has covered so far, kept from frame to frame.
 //!
-//! Dabs that are certain are stamped once and stay. Those of the path's provisional end go onto a copy of a
-//! tile, which is shown and then forgotten.
+//! Dabs that are certain are stamped once and stay. Those of the path's provisional end go onto a copy of
+//! the blocks that they touch, which is shown and then forgotten. Only blocks that a frame's dabs touch, and
+//! those that showed provisional ones, are stored anew.
 
-use raster::{Extent, PageError, Tile, TileAt, TileRead};
+use std::sync::Arc;
+
+use raster::{Extent, Lanes, PageError, TILE_TEXELS, Texels, Tile, TileAt, TileRead};
 use rayon::prelude::*;
-use surface::DecodedTiles;
+use surface::{DecodedTile, DecodedTiles};
 
 use crate::Coverage;
-use crate::built_up::BuiltUp;
+use crate::built_up::{BuiltUp, Store};
 use crate::stamp::{Stamps, TileFacts};
 use crate::tile_lists::TileLists;
 
@@ -24,10 +27,12 @@ struct TouchedTile {
     built_up: BuiltUp,
     /// What was shown last.
     shown: Tile,
-    /// True where that is not what was shown before.
+    /// What was shown before that. Mostly nobody else holds it any more, and its memory serves again.
+    before: Tile,
+    /// True where what is shown changed last.
     changed: bool,
-    /// True where a provisional dab is in what was shown.
-    provisional: bool,
+    /// The blocks that were shown with a provisional dab: a bit a place.
+    provisional: u64,
 }
 
 impl TouchedTile {
@@ -37,8 +42,9 @@ impl TouchedTile {
             facts: Box::new(TileFacts::NOTHING),
             built_up: BuiltUp::default(),
             shown: Tile::Uniform(0),
+            before: Tile::Uniform(0),
             changed: false,
-            provisional: false,
+            provisional: 0,
         }
     }
 
@@ -46,27 +52,49 @@ impl TouchedTile {
     fn begin(&mut self, at: TileAt) {
         self.built_up.clear();
         *self.facts = TileFacts::NOTHING;
-        (self.at, self.shown) = (at, Tile::Uniform(0));
-        (self.changed, self.provisional) = (false, false);
+        (self.at, self.shown, self.before) = (at, Tile::Uniform(0), Tile::Uniform(0));
+        (self.changed, self.provisional) = (false, 0);
     }
 
-    fn show(&mut self, tile: Tile) -> Result<(), PageError> {
-        self.changed = match (self.shown.read()?, tile.read()?) {
-            (TileRead::Uniform(before), TileRead::Uniform(now)) => before != now,
-            (TileRead::Texels(before), TileRead::Texels(now)) => before != now,
-            _ => true,
+    /// Shows what is bare now of the blocks in `which`, those in `self.provisional` as in `copy`.
+    fn show(
+        &mut self,
+        decoded: &DecodedTile,
+        (which, copy): (u64, &BuiltUp),
+        opacity: f32,
+    ) -> Result<(), PageError> {
+        let mut texels = match self.shown.read()? {
+            TileRead::Uniform(value) => [value; TILE_TEXELS],
+            TileRead::Texels(texels) => *texels,
         };
+        let (provisional, built_up) = (self.provisional, &self.built_up);
+        let bare = |place: u8| {
+            if provisional >> place & 1 == 1 { copy.bare(place) } else { built_up.bare(place) }
+        };
+        let store = Store { decoded, which, bare, opacity, texels: &mut texels };
+        self.changed = Lanes::widest().run(store);
         if self.changed {
-            self.shown = tile;
+            let old = std::mem::replace(&mut self.before, self.shown.clone());
+            self.shown = tile_of(&texels, old)?;
         }
         Ok(())
     }
 }
 
+/// A tile of these values, in the memory of `old` where nobody else holds it.
+fn tile_of(texels: &Texels, mut old: Tile) -> Result<Tile, PageError> {
+    let is_ours = matches!(&old, Tile::Texels(body) if Arc::strong_count(body) == 1);
+    if !is_ours || texels.iter().all(|value| *value == texels[0]) {
+        return Ok(Tile::of(texels));
+    }
+    *old.write()? = *texels;
+    Ok(old)
+}
+
 /// The tiles that a stroke has touched, and what it takes to go on. Handed from stroke to stroke, it
 /// allocates little but the tiles that it shows.
 #[derive(Debug, Default)]
-pub(crate) struct Canvas {
+pub(crate) struct Frames {
     /// Each tile of the plane, row by row.
     touched: Vec<Option<TouchedTile>>,
     /// Those that are there.
@@ -90,7 +118,7 @@ pub(crate) struct NewDabs<'a, D> {
     pub(crate) provisional: &'a [D],
 }
 
-impl Canvas {
+impl Frames {
     /// Nothing is touched yet, on a plane of this extent.
     pub(crate) fn begin(&mut self, extent: Extent) {
         let (across, down) = extent.tiles();
@@ -126,17 +154,19 @@ impl Canvas {
             let decoded = tiles.tile(tile.at);
             let TouchedTile { at, facts, built_up, .. } = tile;
             let (here, beyond) = (certain.of(*at), provisional.of(*at));
+            let mut which = tile.provisional;
             if !here.is_empty() {
-                stamps.stamp(&decoded, dabs.certain, &prepared.0, here, facts, built_up);
+                let canvas = &mut built_up.onto();
+                stamps.stamp(&decoded, dabs.certain, &prepared.0, here, facts, canvas);
+                which |= canvas.touched();
             }
+            tile.provisional = 0;
             if !beyond.is_empty() {
-                copy.copy_from(built_up);
-                stamps.stamp(&decoded, dabs.provisional, &prepared.1, beyond, facts, copy);
+                let canvas = &mut copy.over(built_up);
+                stamps.stamp(&decoded, dabs.provisional, &prepared.1, beyond, facts, canvas);
+                tile.provisional = canvas.touched();
             }
-            let shown = if beyond.is_empty() { built_up } else { copy };
-            let shown = shown.rounded(&decoded, opacity);
-            tile.provisional = !beyond.is_empty();
-            tile.show(shown)
+            tile.show(&decoded, (which | tile.provisional, copy), opacity)
         });
         self.put_back();
         done?;
@@ -168,7 +198,7 @@ impl Canvas {
             if tile.changed {
                 self.changed.push((tile.at, tile.shown.clone()));
             }
-            if tile.provisional {
+            if tile.provisional != 0 {
                 self.to_restore.push(tile.at);
             }
             let index = (tile.at.y * self.across + tile.at.x) as usize;
@@ -186,8 +216,9 @@ impl Canvas {
 
     /// Bytes of memory that it takes, shown tiles included.
     pub(crate) fn bytes(&self) -> usize {
-        let each = size_of::<TileFacts>() + size_of::<[f32; raster::TILE_TEXELS]>();
-        let shown = self.touched.iter().flatten().map(|tile| tile.shown.resident_bytes());
+        let each = size_of::<TileFacts>() + size_of::<[f32; TILE_TEXELS]>();
+        let bytes = |tile: &TouchedTile| tile.shown.resident_bytes() + tile.before.resident_bytes();
+        let shown = self.touched.iter().flatten().map(bytes);
         (self.places.len() + self.spare.len()) * each
             + self.touched.capacity() * size_of::<Option<TouchedTile>>()
             + shown.sum::<usize>()

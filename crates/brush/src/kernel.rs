@@ -1,14 +1,18 @@
 //! What dabs do to one block of 8 x 8 texels: loops over arrays, which become vector code.
 //!
+//! What runs inside [`raster::Lanes::run`] is inlined by force, and stands in structs instead of closures,
+//! which can't be: a call would leave the vector code.
+//!
 //! Every way through here gives a texel the same bytes: what is passed over would have multiplied by 1 or
 //! added 0.
 
 use glam::{Vec2, Vec3};
+use raster::Work;
 use surface::{BLOCK_TEXELS, TexelBlock, TexelFrame};
 
 use crate::BuildUp;
 use crate::dab::Touch;
-use crate::falloff::{Edge, dab_reach, facing_weight};
+use crate::falloff::{Edge, Falloff, dab_reach, facing_weight};
 
 /// A number for each texel of a block.
 pub(crate) type Lane = [f32; BLOCK_TEXELS];
@@ -25,33 +29,58 @@ pub(crate) const BETWEEN: u8 = 8;
 /// How much a dab adds, and how.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Deposit {
-    flow: f32,
-    ceiling: f32,
+    /// What a dab leaves where it is full on.
+    falloff: Falloff,
+    /// What no dab of this ceiling goes below.
+    floor: f32,
     how: BuildUp,
 }
 
 impl Deposit {
     pub(crate) fn new(touch: &Touch, how: BuildUp) -> Self {
-        Self { flow: touch.flow, ceiling: touch.ceiling, how }
+        let most = match how {
+            BuildUp::Gradual => touch.flow,
+            BuildUp::Even => touch.ceiling,
+        };
+        Self { falloff: Falloff::new(most), floor: 1.0 - touch.ceiling, how }
     }
 
-    /// Adds a dab of the given weights, 0..1.
-    #[inline]
-    pub(crate) fn add(&self, built_up: &mut Lane, weight: impl Fn(usize) -> f32) {
+    /// Adds a dab to the bare shares of a block. What it would leave of a share of 1 is given: at 1 nothing
+    /// changes.
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    fn add(&self, bare: &mut Lane, dab: &impl Left) {
+        let floor = self.floor;
         match self.how {
+            BuildUp::Gradual if floor == 0.0 => {
+                for (number, bare) in bare.iter_mut().enumerate() {
+                    *bare *= dab.left(number);
+                }
+            }
             BuildUp::Gradual => {
-                for (number, built_up) in built_up.iter_mut().enumerate() {
-                    let missing = self.ceiling - *built_up;
-                    let missing = if missing > 0.0 { missing } else { 0.0 };
-                    *built_up += self.flow * weight(number) * missing;
+                for (number, bare) in bare.iter_mut().enumerate() {
+                    let over = *bare - floor;
+                    let over = if over > 0.0 { over } else { 0.0 };
+                    *bare -= over * (1.0 - dab.left(number));
                 }
             }
             BuildUp::Even => {
-                for (number, built_up) in built_up.iter_mut().enumerate() {
-                    *built_up = built_up.max(weight(number) * self.ceiling);
+                for (number, bare) in bare.iter_mut().enumerate() {
+                    let left = dab.left(number);
+                    *bare = if left < *bare { left } else { *bare };
                 }
             }
         }
+    }
+}
+
+/// Bare shares so small that they count as covered become 0: products of them would be denormal numbers,
+/// which are slow.
+#[inline(always)]
+#[expect(clippy::inline_always, reason = "see the module")]
+fn settle(bare: &mut Lane) {
+    for bare in bare {
+        *bare = if *bare > 1e-12 { *bare } else { 0.0 };
     }
 }
 
@@ -73,12 +102,19 @@ pub(crate) struct Radii {
 impl Radii {
     /// `texel` is the most that distance changes from one texel to the next.
     pub(crate) fn new(radius: f32, hardness: f32, texel: f32) -> Self {
-        let edge = Edge::new(radius, hardness);
-        let narrow = !edge.is_wider_than(texel);
-        let core = if narrow { edge.at_least(texel).inner } else { edge.inner };
-        let between = if narrow { [0.0; 2] } else { [edge.inner * 1.0001, edge.outer * 0.9999] };
-        let farthest = dab_reach(radius, texel) * 1.0001;
-        Self { edge, farthest, core: core * 0.9999, between, narrow }
+        let (inner, width) = (radius * hardness, radius - radius * hardness);
+        let narrow = width < texel;
+        let rounding = radius * 1e-6;
+        let core = if narrow { (radius + inner - texel) * 0.5 } else { inner };
+        let between =
+            if narrow { [0.0; 2] } else { [inner * 1.0001 + rounding, radius * 0.9999 - rounding] };
+        Self {
+            edge: Edge::new(radius, hardness),
+            farthest: dab_reach(radius, texel) * 1.0001,
+            core: core * 0.9999 - rounding,
+            between,
+            narrow,
+        }
     }
 }
 
@@ -110,7 +146,8 @@ impl Steps {
     }
 
     /// How much the distance from a dab's centre changes from one texel to the next, at its steepest.
-    #[inline]
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
     fn texel(&self, number: usize, away: Vec3, distance: f32) -> f32 {
         let along = |step: &[Lane; 3]| {
             step[0][number] * away.x + step[1][number] * away.y + step[2][number] * away.z
@@ -122,35 +159,30 @@ impl Steps {
 }
 
 impl Ball {
-    /// Hands the weight of each texel to `with`, in the shortest form that the block allows. `steps` must be
-    /// there where the edge may have to be widened.
-    #[inline]
-    pub(crate) fn weigh<W: WithWeights>(
-        &self,
-        block: &TexelBlock,
-        class: u8,
-        steps: Option<&Steps>,
-        with: W,
-    ) {
-        let steps = steps.filter(|_| self.radii.narrow);
+    /// Hands what it leaves of each texel to `to`, in the shortest form that the block allows. `steps` must
+    /// be there where the edge may have to be widened.
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    fn hand(&self, block: &TexelBlock, class: u8, steps: Option<&Steps>, to: impl TakesLeft) {
+        let ball = *self;
+        let steps = steps.filter(|_| ball.radii.narrow);
         match (class & CORE != 0, class & FACING != 0, steps) {
-            (true, true, _) => with.weights(|_| 1.0),
-            (true, false, _) => with.weights(|number| self.facing(block, number)),
-            (false, true, None) if class & BETWEEN != 0 => {
-                with.weights(|n| self.radii.edge.weight_between(self.away(block, n).1));
+            (true, true, _) => to.take(&Full(ball.deposit.falloff.left(-1.0))),
+            (true, false, _) => {
+                to.take(&Turned { ball, block, dab: Full(ball.deposit.falloff.left(-1.0)) });
             }
-            (false, true, None) => with.weights(|number| self.falloff(block, number)),
-            (false, false, None) => {
-                with.weights(|n| self.falloff(block, n) * self.facing(block, n));
-            }
-            (false, true, Some(steps)) => with.weights(|n| self.widened(block, steps, n)),
+            (false, true, None) if class & BETWEEN != 0 => to.take(&Between { ball, block }),
+            (false, true, None) => to.take(&Across { ball, block }),
+            (false, false, None) => to.take(&Turned { ball, block, dab: Across { ball, block } }),
+            (false, true, Some(steps)) => to.take(&Widened { ball, block, steps }),
             (false, false, Some(steps)) => {
-                with.weights(|n| self.widened(block, steps, n) * self.facing(block, n));
+                to.take(&Turned { ball, block, dab: Widened { ball, block, steps } });
             }
         }
     }
 
-    #[inline]
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
     fn away(&self, block: &TexelBlock, number: usize) -> (Vec3, f32) {
         let away = Vec3::new(
             block.offset[0][number] - self.centre.x,
@@ -159,25 +191,115 @@ impl Ball {
         );
         (away, (away.x * away.x + away.y * away.y + away.z * away.z).sqrt())
     }
+}
 
-    #[inline]
-    fn falloff(&self, block: &TexelBlock, number: usize) -> f32 {
-        self.radii.edge.weight(self.away(block, number).1)
-    }
+/// What a dab leaves of each texel of a block, as a share.
+trait Left {
+    fn left(&self, number: usize) -> f32;
+}
 
+/// Where the dab covers fully.
+struct Full(f32);
+
+/// Where each distance lies between the ends of the edge.
+struct Between<'a> {
+    ball: Ball,
+    block: &'a TexelBlock,
+}
+
+/// Across the edge's ends.
+struct Across<'a> {
+    ball: Ball,
+    block: &'a TexelBlock,
+}
+
+/// Across the ends of an edge that may have to be widened.
+struct Widened<'a> {
+    ball: Ball,
+    block: &'a TexelBlock,
+    steps: &'a Steps,
+}
+
+/// Where the surface turns away from the dab.
+struct Turned<'a, L> {
+    ball: Ball,
+    block: &'a TexelBlock,
+    dab: L,
+}
+
+/// In the flat texture.
+struct Flat<'a> {
+    disc: Disc,
+    block: &'a TexelBlock,
+}
+
+/// Given beforehand.
+struct Given<'a>(&'a Lane);
+
+impl Left for Full {
     #[inline(always)]
-    #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
-    fn widened(&self, block: &TexelBlock, steps: &Steps, number: usize) -> f32 {
-        let (away, distance) = self.away(block, number);
-        self.radii.edge.at_least(steps.texel(number, away, distance)).weight(distance)
+    #[expect(clippy::inline_always, reason = "see the module")]
+    fn left(&self, _number: usize) -> f32 {
+        self.0
     }
+}
 
-    #[inline]
-    fn facing(&self, block: &TexelBlock, number: usize) -> f32 {
-        let [x, y, z] = &block.normal;
-        facing_weight(
-            x[number] * self.normal.x + y[number] * self.normal.y + z[number] * self.normal.z,
-        )
+impl Left for Between<'_> {
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    fn left(&self, number: usize) -> f32 {
+        let (_, distance) = self.ball.away(self.block, number);
+        self.ball.deposit.falloff.left(self.ball.radii.edge.place_between(distance))
+    }
+}
+
+impl Left for Across<'_> {
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    fn left(&self, number: usize) -> f32 {
+        let (_, distance) = self.ball.away(self.block, number);
+        self.ball.deposit.falloff.left(self.ball.radii.edge.place(distance))
+    }
+}
+
+impl Left for Widened<'_> {
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    fn left(&self, number: usize) -> f32 {
+        let (away, distance) = self.ball.away(self.block, number);
+        let edge = self.ball.radii.edge.at_least(self.steps.texel(number, away, distance));
+        self.ball.deposit.falloff.left(edge.place(distance))
+    }
+}
+
+impl<L: Left> Left for Turned<'_, L> {
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    fn left(&self, number: usize) -> f32 {
+        let ([x, y, z], towards) = (&self.block.normal, self.ball.normal);
+        let cosine = x[number] * towards.x + y[number] * towards.y + z[number] * towards.z;
+        let (left, facing) = (self.dab.left(number), facing_weight(cosine));
+        // Not for all numbers is 1 - (1 - left) the same as left.
+        if facing < 1.0 { 1.0 - (1.0 - left) * facing } else { left }
+    }
+}
+
+impl Left for Flat<'_> {
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    fn left(&self, number: usize) -> f32 {
+        let x = self.block.uv[0][number] - self.disc.centre.x;
+        let y = self.block.uv[1][number] - self.disc.centre.y;
+        let place = self.disc.radii.edge.place((x * x + y * y).sqrt());
+        self.disc.deposit.falloff.left(place)
+    }
+}
+
+impl Left for Given<'_> {
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    fn left(&self, number: usize) -> f32 {
+        self.0[number]
     }
 }
 
@@ -203,44 +325,122 @@ impl Disc {
             NEAR
         }
     }
+}
 
-    #[inline]
-    pub(crate) fn add(&self, block: &TexelBlock, class: u8, built_up: &mut Lane) {
-        if class & CORE != 0 {
-            self.deposit.add(built_up, |_| 1.0);
-        } else {
-            self.deposit.add(built_up, |number| {
-                let x = block.uv[0][number] - self.centre.x;
-                let y = block.uv[1][number] - self.centre.y;
-                self.radii.edge.weight((x * x + y * y).sqrt())
-            });
-        }
+/// What is done with what a dab leaves of a block.
+trait TakesLeft {
+    fn take(self, dab: &impl Left);
+}
+
+/// Takes the rest off the bare shares.
+struct Add<'a>(&'a Deposit, &'a mut Lane);
+
+impl TakesLeft for Add<'_> {
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    fn take(self, dab: &impl Left) {
+        self.0.add(self.1, dab);
     }
 }
 
-/// What is done with the weights of a block: a closure that takes any closure.
-pub(crate) trait WithWeights {
-    fn weights(self, weight: impl Fn(usize) -> f32);
-}
+/// Writes it down.
+struct Keep<'a>(&'a mut Lane);
 
-/// Adds them to what has built up.
-pub(crate) struct Add<'a>(pub(crate) &'a Deposit, pub(crate) &'a mut Lane);
-
-impl WithWeights for Add<'_> {
-    #[inline]
-    fn weights(self, weight: impl Fn(usize) -> f32) {
-        self.0.add(self.1, weight);
-    }
-}
-
-/// Writes them down.
-pub(crate) struct Keep<'a>(pub(crate) &'a mut Lane);
-
-impl WithWeights for Keep<'_> {
-    #[inline]
-    fn weights(self, weight: impl Fn(usize) -> f32) {
+impl TakesLeft for Keep<'_> {
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    fn take(self, dab: &impl Left) {
         for (number, kept) in self.0.iter_mut().enumerate() {
-            *kept = weight(number);
+            *kept = dab.left(number);
         }
+    }
+}
+
+/// Dabs of the surface that follow one another on a block; those with class 0 are passed over.
+pub(crate) struct Balls<'a> {
+    pub(crate) dabs: &'a [Ball],
+    pub(crate) class: &'a [u8],
+    pub(crate) block: &'a TexelBlock,
+    /// There where the edge may have to be widened.
+    pub(crate) steps: Option<&'a Steps>,
+    pub(crate) bare: &'a mut Lane,
+}
+
+impl Work for Balls<'_> {
+    type Done = ();
+
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    fn work(self) {
+        for (ball, &class) in self.dabs.iter().zip(self.class) {
+            if class != 0 {
+                ball.hand(self.block, class, self.steps, Add(&ball.deposit, self.bare));
+            }
+        }
+        settle(self.bare);
+    }
+}
+
+/// What one dab leaves of each texel.
+pub(crate) struct LeftBy<'a> {
+    pub(crate) ball: &'a Ball,
+    pub(crate) class: u8,
+    pub(crate) block: &'a TexelBlock,
+    /// There where the edge may have to be widened.
+    pub(crate) steps: Option<&'a Steps>,
+}
+
+impl Work for LeftBy<'_> {
+    type Done = Lane;
+
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    fn work(self) -> Lane {
+        let mut left = [1.0; BLOCK_TEXELS];
+        self.ball.hand(self.block, self.class, self.steps, Keep(&mut left));
+        left
+    }
+}
+
+/// Adds a dab of which it is known what it leaves.
+pub(crate) struct AddGiven<'a> {
+    pub(crate) deposit: &'a Deposit,
+    pub(crate) left: &'a Lane,
+    pub(crate) bare: &'a mut Lane,
+}
+
+impl Work for AddGiven<'_> {
+    type Done = ();
+
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    fn work(self) {
+        self.deposit.add(self.bare, &Given(self.left));
+        settle(self.bare);
+    }
+}
+
+/// Dabs of the flat texture that follow one another on a block; those with class 0 are passed over.
+pub(crate) struct Discs<'a> {
+    pub(crate) dabs: &'a [Disc],
+    pub(crate) class: &'a [u8],
+    pub(crate) block: &'a TexelBlock,
+    pub(crate) bare: &'a mut Lane,
+}
+
+impl Work for Discs<'_> {
+    type Done = ();
+
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    fn work(self) {
+        for (&disc, &class) in self.dabs.iter().zip(self.class) {
+            if class & CORE != 0 {
+                disc.deposit.add(self.bare, &Full(disc.deposit.falloff.left(-1.0)));
+            } else if class != 0 {
+                disc.deposit.add(self.bare, &Flat { disc, block: self.block });
+            }
+        }
+        settle(self.bare);
     }
 }

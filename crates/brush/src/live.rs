@@ -11,7 +11,7 @@ use surface::DecodedTiles;
 
 use crate::course::Course;
 use crate::dab::{OnSurface, OnTexture};
-use crate::frame::{Canvas, NewDabs};
+use crate::frame::{Frames, NewDabs};
 use crate::resolve::{FlatView, ModelView};
 use crate::stamp::OnTiles;
 use crate::texture_stamp::OnTexels;
@@ -78,7 +78,7 @@ impl StrokeStart {
 /// Memory that one stroke leaves for the next: handed on, strokes begin without allocating.
 #[derive(Debug, Default)]
 pub struct StrokeBuffers {
-    canvas: Canvas,
+    frames: Frames,
     place: Option<Place>,
 }
 
@@ -133,7 +133,7 @@ pub struct LiveStroke {
     brush: BrushSettings,
     seed: u64,
     place: Place,
-    canvas: Canvas,
+    frames: Frames,
 }
 
 impl LiveStroke {
@@ -147,10 +147,10 @@ impl LiveStroke {
         buffers: StrokeBuffers,
     ) -> Result<Self, BrushError> {
         start.check()?;
-        let StrokeBuffers { mut canvas, place } = buffers;
+        let StrokeBuffers { mut frames, place } = buffers;
         let place = place.filter(|place| Arc::ptr_eq(&place.tiles, &tiles));
         let place = place.unwrap_or_else(|| Place::new(tiles));
-        canvas.begin(place.extent());
+        frames.begin(place.extent());
         let way = match start.view {
             StrokeView::Model { camera, size } => {
                 let view = place.view(camera, size);
@@ -162,7 +162,7 @@ impl LiveStroke {
                 Way::Flat { course: Course::new(start.smoothing, &view), view }
             }
         };
-        Ok(Self { way, brush: start.brush, seed: start.seed, place, canvas })
+        Ok(Self { way, brush: start.brush, seed: start.seed, place, frames })
     }
 
     /// Takes the samples that came since the last frame, any number of them.
@@ -186,7 +186,7 @@ impl LiveStroke {
     /// # Errors
     /// [`BrushError::TooManyDabs`].
     pub fn changed(&mut self) -> Result<&[(TileAt, Tile)], BrushError> {
-        let Self { way, brush, place, canvas, .. } = self;
+        let Self { way, brush, place, frames, .. } = self;
         let (tiles, tree) = (&place.tiles, &place.tree);
         let opacity = brush.opacity;
         let changed = match way {
@@ -194,12 +194,12 @@ impl LiveStroke {
                 let view = place.view(*camera, *size);
                 let dabs = course.new_dabs(&view, &place.ground(), brush)?;
                 let stamps = OnTiles::new(tiles.surface(), tree, brush, Some(*eye));
-                canvas.stamp(&stamps, &dabs, tiles, opacity)
+                frames.stamp(&stamps, &dabs, tiles, opacity)
             }
             Way::Flat { course, view } => {
                 let dabs = course.new_dabs(view, &OnTexture, brush)?;
                 let stamps = OnTexels { map: tiles.map(), tree, brush };
-                canvas.stamp(&stamps, &dabs, tiles, opacity)
+                frames.stamp(&stamps, &dabs, tiles, opacity)
             }
         };
         Ok(changed?)
@@ -210,7 +210,7 @@ impl LiveStroke {
     /// # Errors
     /// [`BrushError::EmptyPath`] where the pen met nothing, [`BrushError::TooManyDabs`].
     pub fn finish(self) -> Result<FinishedStroke, BrushError> {
-        let Self { way, brush, seed, place, mut canvas } = self;
+        let Self { way, brush, seed, place, mut frames } = self;
         let (tiles, tree) = (&place.tiles, &place.tree);
         let path = match way {
             Way::Model { course, camera, size, eye } => {
@@ -218,33 +218,33 @@ impl LiveStroke {
                 let (runs, dabs) = course.finish(&view, &place.ground(), &brush)?;
                 let stamps = OnTiles::new(tiles.surface(), tree, &brush, Some(eye));
                 let dabs = NewDabs { certain: &dabs, provisional: &[] };
-                canvas.stamp(&stamps, &dabs, tiles, brush.opacity)?;
+                frames.stamp(&stamps, &dabs, tiles, brush.opacity)?;
                 Path::Surface(SurfacePath { runs, eye: Some(eye) })
             }
             Way::Flat { course, view } => {
                 let (runs, dabs) = course.finish(&view, &OnTexture, &brush)?;
                 let stamps = OnTexels { map: tiles.map(), tree, brush: &brush };
                 let dabs = NewDabs { certain: &dabs, provisional: &[] };
-                canvas.stamp(&stamps, &dabs, tiles, brush.opacity)?;
+                frames.stamp(&stamps, &dabs, tiles, brush.opacity)?;
                 Path::Texture(runs)
             }
         };
         let (kernel, kind) = (KernelVersion::CURRENT, StrokeKind::Deposit);
         let stroke = Stroke { kernel, kind, path, brush, seed };
-        let coverage = canvas.coverage(place.extent());
-        canvas.begin(place.extent());
+        let coverage = frames.coverage(place.extent());
+        frames.begin(place.extent());
         Ok(FinishedStroke {
             stroke,
             coverage,
-            buffers: StrokeBuffers { canvas, place: Some(place) },
+            buffers: StrokeBuffers { frames, place: Some(place) },
         })
     }
 
     /// Takes the stroke back, and gives its memory for the next.
     pub fn cancel(self) -> StrokeBuffers {
-        let Self { place, mut canvas, .. } = self;
-        canvas.begin(place.extent());
-        StrokeBuffers { canvas, place: Some(place) }
+        let Self { place, mut frames, .. } = self;
+        frames.begin(place.extent());
+        StrokeBuffers { frames, place: Some(place) }
     }
 
     /// How many dabs are certain so far.
@@ -261,6 +261,6 @@ impl LiveStroke {
             Way::Model { course, .. } => course.bytes(),
             Way::Flat { course, .. } => course.bytes(),
         };
-        course + self.canvas.bytes()
+        course + self.frames.bytes()
     }
 }

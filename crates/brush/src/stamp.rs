@@ -8,11 +8,11 @@ use std::ops::Range;
 use glam::{DVec3, Vec3};
 use raster::Lanes;
 use rayon::prelude::*;
-use surface::{BLOCK_TEXELS, DecodedTile, PartId, Surface, TexelBlock, TexelFrame, TriangleId};
+use surface::{DecodedTile, PartId, Surface, TexelBlock, TexelFrame, TriangleId};
 
-use crate::block_bounds::{BlockBounds, Classes};
-use crate::built_up::BuiltUp;
-use crate::kernel::{Add, Ball, Deposit, Keep, Lane, Radii, Steps};
+use crate::block_bounds::{BlockBounds, Classes, Classify};
+use crate::built_up::Canvas;
+use crate::kernel::{AddGiven, Ball, Balls, Deposit, Lane, LeftBy, Radii, Steps};
 use crate::sight::{Lookout, Seen};
 use crate::tile_lists::TileLists;
 use crate::tile_tree::{Span, TileTree};
@@ -42,7 +42,7 @@ pub(crate) trait Stamps: Sync {
         prepared: &Self::Prepared,
         numbers: &[u32],
         facts: &mut TileFacts,
-        built_up: &mut BuiltUp,
+        canvas: &mut Canvas<'_>,
     );
 }
 
@@ -131,7 +131,7 @@ impl Stamps for OnTiles<'_> {
         connected: &Connected,
         numbers: &[u32],
         facts: &mut TileFacts,
-        built_up: &mut BuiltUp,
+        canvas: &mut Canvas<'_>,
     ) {
         let TileFacts { bounds, widest, only_part, seen } = facts;
         let bounds = bounds.get_or_insert_with(|| {
@@ -147,12 +147,14 @@ impl Stamps for OnTiles<'_> {
             });
             let mut classes: [Classes; CHUNK] = [[0; _]; CHUNK];
             let mut any: Classes = [0; _];
-            self.lanes.run(|| {
-                for (ball, classes) in balls.iter().zip(&mut classes).take(numbers.len()) {
-                    bounds.classify(ball, classes);
-                    any.iter_mut().zip(classes).for_each(|(any, class)| *any |= *class);
-                }
+            self.lanes.run(Classify {
+                bounds,
+                balls: &balls[..numbers.len()],
+                classes: &mut classes,
             });
+            for classes in &classes[..numbers.len()] {
+                any.iter_mut().zip(classes).for_each(|(any, class)| *any |= *class);
+            }
             let (only_part, balls) = (*only_part, &balls);
             let open = std::array::from_fn(|index| {
                 let dab = numbers.get(index).map(|&number| &dabs[number as usize]);
@@ -163,7 +165,7 @@ impl Stamps for OnTiles<'_> {
             for (position, block) in decoded.blocks.iter().enumerate() {
                 if any[position] != 0 {
                     let class = classes.each_ref().map(|classes| classes[position]);
-                    chunk.stamp_block(block, &class, seen, built_up.block(block.place));
+                    chunk.stamp_block(block, &class, seen, canvas.block(block.place));
                 }
             }
         }
@@ -210,7 +212,7 @@ impl Chunk<'_> {
         block: &TexelBlock,
         class: &[u8; CHUNK],
         seen: &mut Seen,
-        built_up: &mut Lane,
+        bare: &mut Lane,
     ) {
         let narrow = |index: usize| class[index] != 0 && self.balls[index].radii.narrow;
         let steps =
@@ -230,19 +232,12 @@ impl Chunk<'_> {
             }
             whole[index] = 0;
             if reached != 0 {
-                self.add_whole(block, &whole, first..index, steps.as_ref(), built_up);
+                self.add_whole(block, &whole, first..index, steps.as_ref(), bare);
                 first = index;
-                self.add_seen(
-                    (index, reached),
-                    block,
-                    class[index],
-                    steps.as_ref(),
-                    seen,
-                    built_up,
-                );
+                self.add_seen((index, reached), block, class[index], steps.as_ref(), seen, bare);
             }
         }
-        self.add_whole(block, &whole, first..self.numbers.len(), steps.as_ref(), built_up);
+        self.add_whole(block, &whole, first..self.numbers.len(), steps.as_ref(), bare);
     }
 
     /// Dabs that reach and see all of the block, but for those with class 0.
@@ -252,14 +247,12 @@ impl Chunk<'_> {
         class: &[u8; CHUNK],
         which: Range<usize>,
         steps: Option<&Steps>,
-        built_up: &mut Lane,
+        bare: &mut Lane,
     ) {
-        let dabs = self.balls[which.clone()].iter().zip(&class[which]);
-        self.stamps.lanes.run(|| {
-            for (ball, &class) in dabs.filter(|(_, class)| **class != 0) {
-                ball.weigh(block, class, steps, Add(&ball.deposit, built_up));
-            }
-        });
+        let (dabs, class) = (&self.balls[which.clone()], &class[which]);
+        if class.iter().any(|&class| class != 0) {
+            self.stamps.lanes.run(Balls { dabs, class, block, steps, bare });
+        }
     }
 
     /// One dab, of which it has to be asked what it sees.
@@ -270,24 +263,23 @@ impl Chunk<'_> {
         class: u8,
         steps: Option<&Steps>,
         seen: &mut Seen,
-        built_up: &mut Lane,
+        bare: &mut Lane,
     ) {
         let (ball, lanes) = (&self.balls[index], self.stamps.lanes);
-        let mut weights: Lane = [0.0; BLOCK_TEXELS];
-        lanes.run(|| ball.weigh(block, class, steps, Keep(&mut weights)));
-        let wanted = positive(&weights) & reached & block.shown;
+        let mut left: Lane = lanes.run(LeftBy { ball, class, block, steps });
+        let wanted = touched(&left) & reached & block.shown;
         if wanted == 0 {
             return;
         }
         let dab = &self.dabs[self.numbers[index] as usize];
         let kept = self.stamps.sight.seen_of(wanted, self.decoded, block, dab, seen);
-        for (number, weight) in weights.iter_mut().enumerate() {
+        for (number, left) in left.iter_mut().enumerate() {
             if kept >> number & 1 == 0 {
-                *weight = 0.0;
+                *left = 1.0;
             }
         }
         if kept != 0 {
-            lanes.run(|| ball.deposit.add(built_up, |number| weights[number]));
+            lanes.run(AddGiven { deposit: &ball.deposit, left: &left, bare });
         }
     }
 
@@ -327,8 +319,8 @@ impl Chunk<'_> {
     }
 }
 
-/// The texels with a weight above 0.
-fn positive(weights: &Lane) -> u64 {
-    let bit = |(number, &weight): (usize, &f32)| u64::from(weight > 0.0) << number;
-    weights.iter().enumerate().map(bit).fold(0, |all, bit| all | bit)
+/// The texels of which not all is left.
+fn touched(left: &Lane) -> u64 {
+    let bit = |(number, &left): (usize, &f32)| u64::from(left < 1.0) << number;
+    left.iter().enumerate().map(bit).fold(0, |all, bit| all | bit)
 }

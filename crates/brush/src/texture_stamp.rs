@@ -8,9 +8,9 @@ use std::ops::RangeInclusive;
 use raster::{Lanes, TILE_EDGE, TileAt};
 use surface::{DecodedTile, TexelMap};
 
-use crate::built_up::BuiltUp;
+use crate::built_up::Canvas;
 use crate::falloff::dab_reach;
-use crate::kernel::{Deposit, Disc, Radii};
+use crate::kernel::{Deposit, Disc, Discs, Radii};
 use crate::stamp::{Stamps, TileFacts};
 use crate::tile_lists::TileLists;
 use crate::tile_tree::TileTree;
@@ -83,22 +83,21 @@ impl Stamps for OnTexels<'_> {
         (): &(),
         numbers: &[u32],
         _facts: &mut TileFacts,
-        built_up: &mut BuiltUp,
+        canvas: &mut Canvas<'_>,
     ) {
+        let lanes = Lanes::widest();
         for numbers in numbers.chunks(CHUNK) {
             let discs: [Disc; CHUNK] = std::array::from_fn(|index| {
                 self.disc(&dabs[numbers[index.min(numbers.len() - 1)] as usize])
             });
             for block in &decoded.blocks {
                 let classes = discs.each_ref().map(|disc| disc.class(block));
-                let built_up = built_up.block(block.place);
-                Lanes::widest().run(|| {
-                    for (disc, class) in discs.iter().zip(classes).take(numbers.len()) {
-                        if class != 0 {
-                            disc.add(block, class, built_up);
-                        }
-                    }
-                });
+                if classes == [0; CHUNK] {
+                    continue;
+                }
+                let bare = canvas.block(block.place);
+                let dabs = &discs[..numbers.len()];
+                lanes.run(Discs { dabs, class: &classes, block, bare });
             }
         }
     }

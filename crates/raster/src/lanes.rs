@@ -17,6 +17,9 @@ enum Width {
     Portable,
     #[cfg(target_arch = "x86_64")]
     Avx2,
+    /// With the parts F, BW, DQ and VL.
+    #[cfg(target_arch = "x86_64")]
+    Avx512,
 }
 
 impl Lanes {
@@ -26,6 +29,18 @@ impl Lanes {
     /// The widest that this processor has.
     pub fn widest() -> Self {
         #[cfg(target_arch = "x86_64")]
+        if std::arch::is_x86_feature_detected!("avx512f")
+            && std::arch::is_x86_feature_detected!("avx512bw")
+            && std::arch::is_x86_feature_detected!("avx512dq")
+            && std::arch::is_x86_feature_detected!("avx512vl")
+        {
+            return Self(Width::Avx512);
+        }
+        Self::at_most_avx2()
+    }
+
+    fn at_most_avx2() -> Self {
+        #[cfg(target_arch = "x86_64")]
         if std::arch::is_x86_feature_detected!("avx2") {
             return Self(Width::Avx2);
         }
@@ -34,29 +49,59 @@ impl Lanes {
 
     /// Everything that this processor has, the portable one first.
     pub fn all() -> Vec<Self> {
-        let mut all = vec![Self::PORTABLE];
-        all.extend([Self::widest()].into_iter().filter(|lanes| *lanes != Self::PORTABLE));
+        let mut all = vec![Self::PORTABLE, Self::at_most_avx2(), Self::widest()];
+        all.dedup();
         all
     }
 
-    /// Does the work, compiled for these instructions as far as the compiler inlines it here: hand in
-    /// the loop itself, with all that it calls marked `#[inline]`.
+    /// Does the work, compiled for these instructions as far as the compiler inlines it here. A closure is
+    /// inlined only while it is short, and there is no way to ask for more: a long loop must be a [`Work`]
+    /// of its own, with all that it calls.
     #[inline]
-    pub fn run<R>(self, work: impl FnOnce() -> R) -> R {
+    pub fn run<W: Work>(self, work: W) -> W::Done {
         match self.0 {
-            Width::Portable => work(),
-            // SAFETY: `Width::Avx2` is made by `widest` alone, which has found the instructions.
+            Width::Portable => work.work(),
+            // SAFETY: `Width::Avx512` is made by `widest` alone, which has found the instructions.
+            #[cfg(target_arch = "x86_64")]
+            Width::Avx512 => unsafe { with_avx512(work) },
+            // SAFETY: `Width::Avx2` is made by `at_most_avx2` alone, which has found the instructions.
             #[cfg(target_arch = "x86_64")]
             Width::Avx2 => unsafe { with_avx2(work) },
         }
     }
 }
 
+/// A loop over texels. A struct that is one marks `work`, and all that it calls, with `#[inline(always)]`.
+pub trait Work {
+    /// What it gives.
+    type Done;
+
+    /// Runs the loop.
+    fn work(self) -> Self::Done;
+}
+
+impl<R, F: FnOnce() -> R> Work for F {
+    type Done = R;
+
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
+    fn work(self) -> R {
+        self()
+    }
+}
+
 #[cfg(target_arch = "x86_64")]
 #[target_feature(enable = "avx2")]
 #[inline]
-fn with_avx2<R>(work: impl FnOnce() -> R) -> R {
-    work()
+fn with_avx2<W: Work>(work: W) -> W::Done {
+    work.work()
+}
+
+#[cfg(target_arch = "x86_64")]
+#[target_feature(enable = "avx512f,avx512bw,avx512dq,avx512vl")]
+#[inline]
+fn with_avx512<W: Work>(work: W) -> W::Done {
+    work.work()
 }
 
 #[cfg(test)]

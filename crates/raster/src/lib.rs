@@ -26,7 +26,7 @@ pub use colour::{
     EncodedRgb, LinearRgb, Premultiplied, Straight, decode_srgb, encode_srgb, from_unit, to_unit,
 };
 pub use error::{Cancelled, PageError, RasterError};
-pub use lanes::Lanes;
+pub use lanes::{Lanes, Work};
 pub use mip::{MipChannel, halve_colour, halve_scalar, tile_mips_colour, tile_mips_scalar};
 pub use observer::{Observer, Unobserved};
 pub use packed::PackedTexels;
