@@ -199,7 +199,7 @@ impl Editor {
     /// [`EditorError::Document`] without a model, or when the observer stops it.
     pub fn surface(&self, observer: &dyn Observer) -> Result<Arc<Surface>, EditorError> {
         let model = self.document().model()?;
-        Ok(self.pools.background(|| self.derived.surface(model, observer))?)
+        Ok(self.pools.interactive(|| self.derived.surface(model, observer))?)
     }
 
     /// Which point of the surface each texel of a material shows.
@@ -215,7 +215,7 @@ impl Editor {
         let model = self.document().model()?;
         let made = self
             .pools
-            .background(|| self.derived.texel_map(model, material.slot(), size, observer))?;
+            .interactive(|| self.derived.texel_map(model, material.slot(), size, observer))?;
         Ok(made)
     }
 
@@ -256,8 +256,9 @@ impl Editor {
     ) -> Result<Vec<ChannelMap>, EditorError> {
         let composite = self.composite(material, observer)?;
         let Self { history, derived, pools, .. } = self;
-        pools
-            .background(|| channel_maps(history.present(), material, &composite, derived, observer))
+        pools.interactive(|| {
+            channel_maps(history.present(), material, &composite, derived, observer)
+        })
     }
 
     /// How much of each channel of a material shows the bare ground.

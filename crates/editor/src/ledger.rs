@@ -9,7 +9,7 @@ use std::sync::Arc;
 
 use document::{Document, MaterialId};
 use layers::LayerId;
-use raster::{Observer, Texels, Tile, TileBody};
+use raster::{Observer, Texels, Tile, TileBody, Unobserved};
 use rayon::prelude::*;
 
 use crate::{Editor, EditorError, Job};
@@ -54,12 +54,26 @@ impl Ledger {
 /// What the editor knows of its own packing.
 #[derive(Debug, Default)]
 pub(crate) struct Packing {
-    /// Gives the bytes that it saved.
-    job: Option<Job<usize>>,
+    job: Option<Job<Packed>>,
     /// What the job is thought to save: half of what it was given.
     expected_bytes: usize,
     /// The tiles' bytes when the layers that are not painted had nothing left to pack.
     nothing_left_at: Option<usize>,
+}
+
+/// Tiles to be packed.
+enum Work {
+    /// Those that only steps of undo hold.
+    Undo(Vec<Arc<TileBody>>),
+    /// Those of layers other than the one that is painted.
+    Layers(Document, Option<(MaterialId, LayerId)>),
+}
+
+/// What packing did.
+#[derive(Debug, Clone, Copy)]
+struct Packed {
+    saved_bytes: usize,
+    of_layers: bool,
 }
 
 impl Editor {
@@ -93,43 +107,34 @@ impl Editor {
     /// # Errors
     /// [`EditorError::JobFailed`] where packing broke; nothing is lost then.
     pub fn settle(&mut self) -> Result<(), EditorError> {
-        self.collect_packed()?;
-        while self.ledger().over() > self.packing.expected_bytes && self.let_go() {}
-        if self.ledger().over() > self.memory_bytes / 8
-            && let Some(job) = self.packing.job.take()
-        {
-            // Paint comes faster than it is packed: let it catch up.
-            let saved = job.wait()?;
-            self.note_packed(saved);
-        }
-        Ok(())
-    }
-
-    /// As [`Editor::settle`], and waits until all is done that can be.
-    ///
-    /// # Errors
-    /// As [`Editor::settle`].
-    pub fn settle_and_wait(&mut self) -> Result<(), EditorError> {
-        loop {
-            self.settle()?;
-            let Some(job) = self.packing.job.take() else { return Ok(()) };
-            let saved = job.wait()?;
-            self.note_packed(saved);
-        }
-    }
-
-    fn collect_packed(&mut self) -> Result<(), EditorError> {
         if let Some(made) = self.packing.job.as_ref().and_then(Job::take) {
             self.packing.job = None;
             self.note_packed(made?);
         }
+        while self.ledger().over() > self.packing.expected_bytes && self.let_go() {}
+        while self.ledger().over() > self.memory_bytes / 8 && self.pack_at_once() {
+            // Paint comes faster than it is packed in the background.
+        }
         Ok(())
     }
 
-    fn note_packed(&mut self, saved: usize) {
+    /// As [`Editor::settle`], and does at once all that can be done.
+    ///
+    /// # Errors
+    /// As [`Editor::settle`].
+    pub fn settle_and_wait(&mut self) -> Result<(), EditorError> {
+        while self.ledger().over() > 0 && self.pack_at_once() {}
+        self.settle()?;
+        let Some(job) = self.packing.job.take() else { return Ok(()) };
+        let packed = job.wait()?;
+        self.note_packed(packed);
+        Ok(())
+    }
+
+    fn note_packed(&mut self, packed: Packed) {
         self.packing.expected_bytes = 0;
-        self.history.note_packed(saved);
-        if saved == 0 {
+        self.history.note_packed(packed.saved_bytes);
+        if packed.of_layers && packed.saved_bytes == 0 {
             self.packing.nothing_left_at = Some(self.history.tile_bytes());
         }
     }
@@ -149,30 +154,57 @@ impl Editor {
         if self.packing.job.is_some() {
             return false;
         }
-        self.packing.job = self.pack_undo().or_else(|| self.pack_layers());
-        self.packing.job.is_some()
+        let Some(work) = self.next_work() else { return false };
+        self.packing.expected_bytes = work.tiles() * size_of::<Texels>() / 2;
+        self.packing.job = Some(self.pools.start(move |observer| Ok(work.pack(observer))));
+        true
     }
 
-    fn pack_undo(&mut self) -> Option<Job<usize>> {
-        let mut bodies = self.history.next_to_pack()?;
-        while bodies.len() < TILES_A_JOB
-            && let Some(more) = self.history.next_to_pack()
-        {
-            bodies.extend(more);
+    fn pack_at_once(&mut self) -> bool {
+        let Some(work) = self.next_work() else { return false };
+        let packed = self.pools.interactive(|| work.pack(&Unobserved));
+        self.note_packed(packed);
+        true
+    }
+
+    /// Steps of undo first; then layers that are not painted, once what they take has grown since there
+    /// was nothing left.
+    fn next_work(&mut self) -> Option<Work> {
+        if let Some(mut bodies) = self.history.next_to_pack() {
+            while bodies.len() < TILES_A_JOB
+                && let Some(more) = self.history.next_to_pack()
+            {
+                bodies.extend(more);
+            }
+            return Some(Work::Undo(bodies));
         }
-        self.packing.expected_bytes = bodies.len() * size_of::<Texels>() / 2;
-        Some(self.pools.start(move |observer| Ok(pack(&bodies, observer))))
-    }
-
-    /// Layers that were not painted last, once what they take has grown since there was nothing left.
-    fn pack_layers(&mut self) -> Option<Job<usize>> {
         let grown = |since: usize| self.history.tile_bytes() > since + self.memory_bytes / 16;
-        if !self.packing.nothing_left_at.is_none_or(grown) {
-            return None;
+        let worth = self.packing.nothing_left_at.is_none_or(grown);
+        worth.then(|| Work::Layers(self.document().clone(), self.active))
+    }
+}
+
+impl Work {
+    /// How many tiles it may be.
+    fn tiles(&self) -> usize {
+        match self {
+            Self::Undo(bodies) => bodies.len(),
+            Self::Layers(..) => TILES_A_JOB,
         }
-        let (document, painted) = (self.document().clone(), self.active);
-        self.packing.expected_bytes = TILES_A_JOB * size_of::<Texels>() / 2;
-        Some(self.pools.start(move |observer| Ok(pack(&idle_bodies(&document, painted), observer))))
+    }
+
+    fn pack(&self, observer: &dyn Observer) -> Packed {
+        let pack = |bodies: &[Arc<TileBody>]| -> usize {
+            let saved = bodies.par_iter();
+            saved.map(|body| if observer.stopped() { 0 } else { body.pack() }).sum()
+        };
+        match self {
+            Self::Undo(bodies) => Packed { saved_bytes: pack(bodies), of_layers: false },
+            Self::Layers(document, painted) => {
+                let saved_bytes = pack(&idle_bodies(document, *painted));
+                Packed { saved_bytes, of_layers: true }
+            }
+        }
     }
 }
 
@@ -188,9 +220,4 @@ fn idle_bodies(document: &Document, painted: Option<(MaterialId, LayerId)>) -> V
         }
     });
     bodies
-}
-
-fn pack(bodies: &[Arc<TileBody>], observer: &dyn Observer) -> usize {
-    let saved = bodies.par_iter().map(|body| if observer.stopped() { 0 } else { body.pack() });
-    saved.sum()
 }

@@ -1,11 +1,10 @@
 //! Two thread pools: one for what the hand waits for, one for long work.
 //!
 //! Threads of the second one yield to all others: on a machine with few processors a long job then takes
-//! what the brush leaves.
+//! what the brush leaves. So nothing may wait for them that a person waits for.
 
 use raster::Observer;
 use rayon::{ThreadPool, ThreadPoolBuildError, ThreadPoolBuilder};
-use thread_priority::{ThreadPriority, set_current_thread_priority};
 
 use crate::{EditorError, Job};
 
@@ -27,24 +26,15 @@ impl Pools {
                 .num_threads(threads.unwrap_or(0))
                 .thread_name(move |number| format!("{name} {number}"))
         };
-        let yielding = |_| {
-            // A system that refuses leaves the thread as it was: slower strokes, same bytes.
-            let _refused = set_current_thread_priority(ThreadPriority::Min);
-        };
         Ok(Self {
             interactive: pool("interactive").build()?,
-            background: pool("background").start_handler(yielding).build()?,
+            background: pool("background").start_handler(|_| yield_to_others()).build()?,
         })
     }
 
     /// Does what the hand waits for.
     pub fn interactive<R: Send>(&self, work: impl FnOnce() -> R + Send) -> R {
         self.interactive.install(work)
-    }
-
-    /// Does long work, and waits for it.
-    pub fn background<R: Send>(&self, work: impl FnOnce() -> R + Send) -> R {
-        self.background.install(work)
     }
 
     /// Starts long work from a snapshot, and does not wait.
@@ -54,4 +44,23 @@ impl Pools {
     ) -> Job<T> {
         Job::start(&self.background, work)
     }
+}
+
+/// A system that refuses leaves the thread as it was: slower strokes, same bytes.
+fn yield_to_others() {
+    use thread_priority::{ThreadPriority, set_current_thread_priority};
+    #[cfg(target_os = "linux")]
+    {
+        use thread_priority::{
+            NormalThreadSchedulePolicy, ThreadSchedulePolicy, set_thread_priority_and_policy,
+            thread_native_id,
+        };
+        // Below every nice value: a thread that wakes up takes the processor from it at once.
+        let idle = ThreadSchedulePolicy::Normal(NormalThreadSchedulePolicy::Idle);
+        let lowest = ThreadPriority::Min;
+        if set_thread_priority_and_policy(thread_native_id(), lowest, idle).is_ok() {
+            return;
+        }
+    }
+    let _refused = set_current_thread_priority(ThreadPriority::Min);
 }
