@@ -112,7 +112,9 @@ impl Editor {
 
     /// Takes the stroke that goes on back; false where there is none.
     pub fn cancel_stroke(&mut self) -> bool {
-        self.pen.wet.take().is_some()
+        let Some(wet) = self.pen.wet.take() else { return false };
+        self.pen.buffers = wet.live.cancel();
+        true
     }
 
     /// What to show: the present document, with the stroke that goes on.
