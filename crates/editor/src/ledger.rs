@@ -111,10 +111,10 @@ impl Editor {
             self.packing.job = None;
             self.note_packed(made?);
         }
-        while self.ledger().over() > self.packing.expected_bytes && self.let_go() {}
-        while self.ledger().over() > self.memory_bytes / 8 && self.pack_at_once() {
-            // Paint comes faster than it is packed in the background.
-        }
+        // Work in the background starts early, so that it is seldom needed at once.
+        let early = self.memory_bytes / 8 * 7;
+        while self.ledger().bytes() > early + self.packing.expected_bytes && self.let_go() {}
+        while self.ledger().over() > 0 && (self.pack_at_once() || self.let_go()) {}
         Ok(())
     }
 
