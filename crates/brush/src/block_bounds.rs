@@ -5,6 +5,7 @@ use raster::Work;
 use surface::{BLOCK_TEXELS, TexelBlock};
 
 use crate::falloff::{FULLY_FACING, TURNED_AWAY};
+use crate::grid::Grid;
 use crate::kernel::{BETWEEN, Ball, CORE, FACING, NEAR};
 
 /// Blocks in a tile.
@@ -25,6 +26,8 @@ pub(crate) struct BlockBounds {
     /// Cosine and sine of the normals' cone.
     cosine: [f32; BLOCKS],
     sine: [f32; BLOCKS],
+    /// Of those whose points stand in one.
+    grids: Box<[Option<Grid>; BLOCKS]>,
 }
 
 impl BlockBounds {
@@ -35,17 +38,25 @@ impl BlockBounds {
             axis: [[0.0; BLOCKS]; 3],
             cosine: [-1.0; BLOCKS],
             sine: [0.0; BLOCKS],
+            grids: Box::new([None; BLOCKS]),
         };
         for (position, block) in blocks.iter().enumerate() {
             for axis in 0..3 {
                 bounds.centre[axis][position] = block.centre[axis];
                 bounds.axis[axis][position] = block.facing[axis];
             }
-            bounds.radius[position] = block.radius;
+            let grid = Grid::of(block);
+            bounds.radius[position] = block.radius + grid.map_or(0.0, |grid| 2.0 * grid.slack());
+            bounds.grids[position] = grid;
             bounds.cosine[position] = block.spread;
             bounds.sine[position] = (1.0 - block.spread * block.spread).max(0.0).sqrt();
         }
         bounds
+    }
+
+    /// The grid in which the points of the block at a position stand.
+    pub(crate) fn grid(&self, position: usize) -> Option<&Grid> {
+        self.grids[position].as_ref()
     }
 
     /// Positions beyond the tile's last block mean nothing.
@@ -116,7 +127,7 @@ mod tests {
     use super::*;
     use crate::BuildUp;
     use crate::dab::Touch;
-    use crate::kernel::{Deposit, Lane, LeftBy, Radii, Steps};
+    use crate::kernel::{Deposit, Lane, LeftBy, Place, Radii, Steps};
 
     /// A bent patch of texels a unit wide.
     fn block(bend: f32, tilt: f32) -> TexelBlock {
@@ -164,7 +175,9 @@ mod tests {
             geometric_normal: Vec3::Z,
         };
         let steps = Steps::of(block, &[frame]);
-        lanes.run(LeftBy { ball, class, block, steps: Some(&steps) })
+        let grid = Grid::of(block);
+        let on = Place { block, steps: Some(&steps), grid: grid.as_ref() };
+        lanes.run(LeftBy { ball, class, on: &on })
     }
 
     proptest! {
@@ -175,7 +188,7 @@ mod tests {
             (x, y, z) in (-30.0..30.0f32, -30.0..30.0f32, -5.0..5.0f32),
             radius in 1.0..60.0f32,
             hardness in 0.0..=1.0f32,
-            (bend, tilt) in (-0.3..0.3f32, -2.0..2.0f32),
+            (bend, tilt) in (prop_oneof![Just(0.0), -0.3..0.3f32], -2.0..2.0f32),
             normal in (-1.0..1.0f32, -1.0..1.0f32, -0.5..1.0f32),
         ) {
             let block = block(bend, tilt);

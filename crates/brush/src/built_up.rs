@@ -1,7 +1,7 @@
 //! What has built up on one tile, and how it is stored.
 
 use raster::{TILE_EDGE, TILE_TEXELS, Texels, Work, from_unit};
-use surface::{BLOCK_EDGE, BLOCK_TEXELS, DecodedTile, TexelBlock};
+use surface::{BLOCK_EDGE, BLOCK_TEXELS, DecodedTile};
 
 use crate::kernel::Lane;
 
@@ -66,10 +66,21 @@ impl Canvas<'_> {
     }
 }
 
+/// The texels of a tile that show anything: by place of the block, a bit a texel.
+pub(crate) type Shown = [u64; TILE_TEXELS / BLOCK_TEXELS];
+
+pub(crate) fn shown_of(decoded: &DecodedTile) -> Shown {
+    let mut shown = [0; _];
+    for block in &decoded.blocks {
+        shown[block.place as usize] = block.shown;
+    }
+    shown
+}
+
 /// Stores coverage of some of a tile's blocks over what is stored of them. It is rounded to the nearest
 /// value that does not exceed the opacity: a ceiling is a ceiling. Gives true where that changed anything.
 pub(crate) struct Store<'a, B> {
-    pub(crate) decoded: &'a DecodedTile,
+    pub(crate) shown: &'a Shown,
     /// A bit a place.
     pub(crate) which: u64,
     /// What is bare of the block at a place.
@@ -84,11 +95,12 @@ impl<'a, B: Fn(u8) -> &'a Lane> Work for Store<'a, B> {
     #[inline(always)]
     #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
     fn work(self) -> bool {
-        let mut changed = false;
-        for block in &self.decoded.blocks {
-            if self.which >> block.place & 1 == 1 {
-                changed |= store((self.bare)(block.place), block, self.opacity, self.texels);
-            }
+        let (mut changed, mut left) = (false, self.which);
+        while left != 0 {
+            let place = left.trailing_zeros() as u8;
+            left &= left - 1;
+            let shown = self.shown[place as usize];
+            changed |= store((self.bare)(place), (place, shown), self.opacity, self.texels);
         }
         changed
     }
@@ -96,21 +108,23 @@ impl<'a, B: Fn(u8) -> &'a Lane> Work for Store<'a, B> {
 
 #[inline(always)]
 #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
-fn store(bare: &Lane, block: &TexelBlock, opacity: f32, texels: &mut Texels) -> bool {
+fn store(bare: &Lane, (place, shown): (u8, u64), opacity: f32, texels: &mut Texels) -> bool {
     let most = (opacity * 65_535.0) as u16;
     let mut rounded = [0u16; BLOCK_TEXELS];
     for number in 0..BLOCK_TEXELS {
         rounded[number] = from_unit((1.0 - bare[number]) * opacity).min(most);
     }
-    if block.shown != u64::MAX {
+    if shown != u64::MAX {
         for (number, value) in rounded.iter_mut().enumerate() {
-            *value *= (block.shown >> number & 1) as u16;
+            *value *= (shown >> number & 1) as u16;
         }
     }
-    let (left, top) = block.first_texel();
+    let across = TILE_EDGE / BLOCK_EDGE;
+    let (column, row) = (place as usize % across, place as usize / across);
+    let corner = row * BLOCK_EDGE * TILE_EDGE + column * BLOCK_EDGE;
     let mut changed = false;
     for (row, values) in rounded.as_chunks::<BLOCK_EDGE>().0.iter().enumerate() {
-        let first = (top + row) * TILE_EDGE + left;
+        let first = corner + row * TILE_EDGE;
         let stored = &mut texels[first..first + BLOCK_EDGE];
         changed |= stored != values;
         stored.copy_from_slice(values);

@@ -7,7 +7,7 @@ use raster::{Extent, Lanes, Observer, PageError, TILE_TEXELS, Tile, TileAt};
 use rayon::prelude::*;
 use surface::{DecodedTile, Surface, TexelMap};
 
-use crate::built_up::{BuiltUp, Store};
+use crate::built_up::{BuiltUp, Store, shown_of};
 use crate::dab::{dabs, texture_dabs};
 use crate::stamp::{OnTiles, Stamps, TileFacts};
 use crate::texture_stamp::OnTexels;
@@ -93,9 +93,10 @@ impl Replay<'_> {
                     stamps.stamp(decoded, dabs, &prepared, numbers, &mut facts, canvas);
                     let which = canvas.touched();
                     let (mut texels, opacity) = ([0; TILE_TEXELS], self.opacity);
+                    let shown = &shown_of(decoded);
                     let bare = |place| built_up.bare(place);
                     let texels = &mut texels;
-                    Lanes::widest().run(Store { decoded, which, bare, opacity, texels });
+                    Lanes::widest().run(Store { shown, which, bare, opacity, texels });
                     Ok((*at, Tile::of(texels)))
                 },
             )

@@ -11,7 +11,7 @@ use rayon::prelude::*;
 use surface::{DecodedTile, DecodedTiles};
 
 use crate::Coverage;
-use crate::built_up::{BuiltUp, Store};
+use crate::built_up::{BuiltUp, Shown, Store, shown_of};
 use crate::stamp::{Stamps, TileFacts};
 use crate::tile_lists::TileLists;
 
@@ -23,6 +23,8 @@ const MOST_SPARE: usize = 1024;
 struct TouchedTile {
     at: TileAt,
     facts: Box<TileFacts>,
+    /// None before the tile was looked at.
+    texels: Option<Box<Shown>>,
     /// Of the dabs that are certain.
     built_up: BuiltUp,
     /// What was shown last.
@@ -40,6 +42,7 @@ impl TouchedTile {
         Self {
             at,
             facts: Box::new(TileFacts::NOTHING),
+            texels: None,
             built_up: BuiltUp::default(),
             shown: Tile::Uniform(0),
             before: Tile::Uniform(0),
@@ -53,7 +56,7 @@ impl TouchedTile {
         self.built_up.clear();
         *self.facts = TileFacts::NOTHING;
         (self.at, self.shown, self.before) = (at, Tile::Uniform(0), Tile::Uniform(0));
-        (self.changed, self.provisional) = (false, 0);
+        (self.changed, self.provisional, self.texels) = (false, 0, None);
     }
 
     /// Shows what is bare now of the blocks in `which`, those in `self.provisional` as in `copy`.
@@ -71,7 +74,8 @@ impl TouchedTile {
         let bare = |place: u8| {
             if provisional >> place & 1 == 1 { copy.bare(place) } else { built_up.bare(place) }
         };
-        let store = Store { decoded, which, bare, opacity, texels: &mut texels };
+        let shown = self.texels.get_or_insert_with(|| Box::new(shown_of(decoded)));
+        let store = Store { shown, which, bare, opacity, texels: &mut texels };
         self.changed = Lanes::widest().run(store);
         if self.changed {
             let old = std::mem::replace(&mut self.before, self.shown.clone());
@@ -216,7 +220,7 @@ impl Frames {
 
     /// Bytes of memory that it takes, shown tiles included.
     pub(crate) fn bytes(&self) -> usize {
-        let each = size_of::<TileFacts>() + size_of::<[f32; TILE_TEXELS]>();
+        let each = size_of::<TileFacts>() + size_of::<Shown>() + size_of::<[f32; TILE_TEXELS]>();
         let bytes = |tile: &TouchedTile| tile.shown.resident_bytes() + tile.before.resident_bytes();
         let shown = self.touched.iter().flatten().map(bytes);
         (self.places.len() + self.spare.len()) * each

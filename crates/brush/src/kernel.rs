@@ -13,6 +13,7 @@ use surface::{BLOCK_TEXELS, TexelBlock, TexelFrame};
 use crate::BuildUp;
 use crate::dab::Touch;
 use crate::falloff::{Edge, Falloff, dab_reach, facing_weight};
+use crate::grid::{Distances, Grid};
 
 /// A number for each texel of a block.
 pub(crate) type Lane = [f32; BLOCK_TEXELS];
@@ -129,6 +130,7 @@ pub(crate) struct Ball {
 }
 
 /// How each texel's point moves with one texel across and down.
+#[derive(Debug)]
 pub(crate) struct Steps {
     across: [Lane; 3],
     down: [Lane; 3],
@@ -159,37 +161,50 @@ impl Steps {
 }
 
 impl Ball {
-    /// Hands what it leaves of each texel to `to`, in the shortest form that the block allows. `steps` must
-    /// be there where the edge may have to be widened.
+    /// Hands what it leaves of each texel to `to`, in the shortest form that the block allows. `grid` is the
+    /// block's and what [`Grid::own_squares`] gives, if it has one.
     #[inline(always)]
     #[expect(clippy::inline_always, reason = "see the module")]
-    fn hand(&self, block: &TexelBlock, class: u8, steps: Option<&Steps>, to: impl TakesLeft) {
-        let ball = *self;
-        let steps = steps.filter(|_| ball.radii.narrow);
-        match (class & CORE != 0, class & FACING != 0, steps) {
-            (true, true, _) => to.take(&Full(ball.deposit.falloff.left(-1.0))),
-            (true, false, _) => {
-                to.take(&Turned { ball, block, dab: Full(ball.deposit.falloff.left(-1.0)) });
-            }
-            (false, true, None) if class & BETWEEN != 0 => to.take(&Between { ball, block }),
-            (false, true, None) => to.take(&Across { ball, block }),
-            (false, false, None) => to.take(&Turned { ball, block, dab: Across { ball, block } }),
-            (false, true, Some(steps)) => to.take(&Widened { ball, block, steps }),
-            (false, false, Some(steps)) => {
+    fn hand(&self, on: &Place<'_>, grid: Option<(&Grid, &Lane)>, class: u8, to: impl TakesLeft) {
+        let (ball, block) = (*self, on.block);
+        let steps = on.steps.filter(|_| ball.radii.narrow);
+        let core = Full(ball.deposit.falloff.left(-1.0));
+        match (class & CORE != 0, class & FACING != 0, steps, grid) {
+            (true, true, ..) => to.take(&core),
+            (true, false, ..) => to.take(&Turned { ball, block, dab: core }),
+            (_, true, Some(steps), _) => to.take(&Widened { ball, block, steps }),
+            (_, false, Some(steps), _) => {
                 to.take(&Turned { ball, block, dab: Widened { ball, block, steps } });
             }
+            (_, _, None, Some((grid, own))) => {
+                ball.hand_from(block, class, grid.from(ball.centre, own), to);
+            }
+            (_, _, None, None) => ball.hand_from(block, class, Points { ball, block }, to),
+        }
+    }
+
+    /// The same where the edge is wide enough and not all of the block is fully covered.
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    fn hand_from(self, block: &TexelBlock, class: u8, squares: impl Squares, to: impl TakesLeft) {
+        let ball = self;
+        if class & FACING == 0 {
+            to.take(&Turned { ball, block, dab: Across { ball, squares } });
+        } else if class & BETWEEN == 0 {
+            to.take(&Across { ball, squares });
+        } else {
+            to.take(&Between { ball, squares });
         }
     }
 
     #[inline(always)]
     #[expect(clippy::inline_always, reason = "see the module")]
-    fn away(&self, block: &TexelBlock, number: usize) -> (Vec3, f32) {
-        let away = Vec3::new(
+    fn away(&self, block: &TexelBlock, number: usize) -> Vec3 {
+        Vec3::new(
             block.offset[0][number] - self.centre.x,
             block.offset[1][number] - self.centre.y,
             block.offset[2][number] - self.centre.z,
-        );
-        (away, (away.x * away.x + away.y * away.y + away.z * away.z).sqrt())
+        )
     }
 }
 
@@ -201,16 +216,27 @@ trait Left {
 /// Where the dab covers fully.
 struct Full(f32);
 
-/// Where each distance lies between the ends of the edge.
-struct Between<'a> {
+/// Squares of the texels' distances from the dab's centre.
+trait Squares {
+    fn square(&self, number: usize) -> f32;
+}
+
+/// From the points.
+struct Points<'a> {
     ball: Ball,
     block: &'a TexelBlock,
 }
 
-/// Across the edge's ends.
-struct Across<'a> {
+/// Where each distance lies between the ends of the edge.
+struct Between<S> {
     ball: Ball,
-    block: &'a TexelBlock,
+    squares: S,
+}
+
+/// Across the edge's ends.
+struct Across<S> {
+    ball: Ball,
+    squares: S,
 }
 
 /// Across the ends of an edge that may have to be widened.
@@ -244,20 +270,37 @@ impl Left for Full {
     }
 }
 
-impl Left for Between<'_> {
+impl Squares for Points<'_> {
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    fn square(&self, number: usize) -> f32 {
+        let away = self.ball.away(self.block, number);
+        away.x * away.x + away.y * away.y + away.z * away.z
+    }
+}
+
+impl Squares for Distances<'_> {
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    fn square(&self, number: usize) -> f32 {
+        Distances::square(self, number)
+    }
+}
+
+impl<S: Squares> Left for Between<S> {
     #[inline(always)]
     #[expect(clippy::inline_always, reason = "see the module")]
     fn left(&self, number: usize) -> f32 {
-        let (_, distance) = self.ball.away(self.block, number);
+        let distance = self.squares.square(number).sqrt();
         self.ball.deposit.falloff.left(self.ball.radii.edge.place_between(distance))
     }
 }
 
-impl Left for Across<'_> {
+impl<S: Squares> Left for Across<S> {
     #[inline(always)]
     #[expect(clippy::inline_always, reason = "see the module")]
     fn left(&self, number: usize) -> f32 {
-        let (_, distance) = self.ball.away(self.block, number);
+        let distance = self.squares.square(number).sqrt();
         self.ball.deposit.falloff.left(self.ball.radii.edge.place(distance))
     }
 }
@@ -266,7 +309,8 @@ impl Left for Widened<'_> {
     #[inline(always)]
     #[expect(clippy::inline_always, reason = "see the module")]
     fn left(&self, number: usize) -> f32 {
-        let (away, distance) = self.ball.away(self.block, number);
+        let away = self.ball.away(self.block, number);
+        let distance = (away.x * away.x + away.y * away.y + away.z * away.z).sqrt();
         let edge = self.ball.radii.edge.at_least(self.steps.texel(number, away, distance));
         self.ball.deposit.falloff.left(edge.place(distance))
     }
@@ -356,13 +400,21 @@ impl TakesLeft for Keep<'_> {
     }
 }
 
+/// A block, and what is known of it.
+#[derive(Debug)]
+pub(crate) struct Place<'a> {
+    pub(crate) block: &'a TexelBlock,
+    /// There where a dab's edge may have to be widened.
+    pub(crate) steps: Option<&'a Steps>,
+    /// There where its points stand in one.
+    pub(crate) grid: Option<&'a Grid>,
+}
+
 /// Dabs of the surface that follow one another on a block; those with class 0 are passed over.
 pub(crate) struct Balls<'a> {
     pub(crate) dabs: &'a [Ball],
     pub(crate) class: &'a [u8],
-    pub(crate) block: &'a TexelBlock,
-    /// There where the edge may have to be widened.
-    pub(crate) steps: Option<&'a Steps>,
+    pub(crate) on: &'a Place<'a>,
     pub(crate) bare: &'a mut Lane,
 }
 
@@ -372,9 +424,11 @@ impl Work for Balls<'_> {
     #[inline(always)]
     #[expect(clippy::inline_always, reason = "see the module")]
     fn work(self) {
+        let own = self.on.grid.map(Grid::own_squares);
+        let grid = self.on.grid.zip(own.as_ref());
         for (ball, &class) in self.dabs.iter().zip(self.class) {
             if class != 0 {
-                ball.hand(self.block, class, self.steps, Add(&ball.deposit, self.bare));
+                ball.hand(self.on, grid, class, Add(&ball.deposit, self.bare));
             }
         }
         settle(self.bare);
@@ -385,9 +439,7 @@ impl Work for Balls<'_> {
 pub(crate) struct LeftBy<'a> {
     pub(crate) ball: &'a Ball,
     pub(crate) class: u8,
-    pub(crate) block: &'a TexelBlock,
-    /// There where the edge may have to be widened.
-    pub(crate) steps: Option<&'a Steps>,
+    pub(crate) on: &'a Place<'a>,
 }
 
 impl Work for LeftBy<'_> {
@@ -397,7 +449,9 @@ impl Work for LeftBy<'_> {
     #[expect(clippy::inline_always, reason = "see the module")]
     fn work(self) -> Lane {
         let mut left = [1.0; BLOCK_TEXELS];
-        self.ball.hand(self.block, self.class, self.steps, Keep(&mut left));
+        let own = self.on.grid.map(Grid::own_squares);
+        let grid = self.on.grid.zip(own.as_ref());
+        self.ball.hand(self.on, grid, self.class, Keep(&mut left));
         left
     }
 }

@@ -23,6 +23,7 @@ mod falloff;
 mod fill;
 mod frame;
 mod gesture;
+mod grid;
 mod kernel;
 mod live;
 mod path;

@@ -6,13 +6,13 @@
 use std::ops::Range;
 
 use glam::{DVec3, Vec3};
-use raster::Lanes;
+use raster::{Lanes, TILE_TEXELS};
 use rayon::prelude::*;
-use surface::{DecodedTile, PartId, Surface, TexelBlock, TexelFrame, TriangleId};
+use surface::{BLOCK_TEXELS, DecodedTile, PartId, Surface, TexelBlock, TexelFrame, TriangleId};
 
 use crate::block_bounds::{BlockBounds, Classes, Classify};
 use crate::built_up::Canvas;
-use crate::kernel::{AddGiven, Ball, Balls, Deposit, Lane, LeftBy, Radii, Steps};
+use crate::kernel::{AddGiven, Ball, Balls, Deposit, Lane, LeftBy, Place, Radii, Steps};
 use crate::sight::{Lookout, Seen};
 use crate::tile_lists::TileLists;
 use crate::tile_tree::{Span, TileTree};
@@ -56,11 +56,14 @@ pub(crate) struct TileFacts {
     /// The part that all of it shows.
     only_part: Option<PartId>,
     seen: Seen,
+    /// The blocks, by position, that the eye sees as a whole, from the front and from the back: a bit a
+    /// block.
+    all_seen: [u64; 2],
 }
 
 impl TileFacts {
     pub(crate) const NOTHING: Self =
-        Self { bounds: None, widest: 0.0, only_part: None, seen: Seen::NOTHING };
+        Self { bounds: None, widest: 0.0, only_part: None, seen: Seen::NOTHING, all_seen: [0; 2] };
 }
 
 /// Stamping over the surface.
@@ -133,7 +136,7 @@ impl Stamps for OnTiles<'_> {
         facts: &mut TileFacts,
         canvas: &mut Canvas<'_>,
     ) {
-        let TileFacts { bounds, widest, only_part, seen } = facts;
+        let TileFacts { bounds, widest, only_part, seen, all_seen } = facts;
         let bounds = bounds.get_or_insert_with(|| {
             *only_part = self.only_part(decoded);
             let width = |frame: &TexelFrame| frame.du.length() + frame.dv.length();
@@ -160,12 +163,23 @@ impl Stamps for OnTiles<'_> {
                 let dab = numbers.get(index).map(|&number| &dabs[number as usize]);
                 dab.is_some_and(|dab| self.sight.is_open_along_normal(decoded, dab))
             });
-            let chunk =
-                Chunk { stamps: self, decoded, dabs, connected, numbers, balls, open, only_part };
+            let chunk = Chunk {
+                stamps: self,
+                decoded,
+                bounds,
+                dabs,
+                connected,
+                numbers,
+                balls,
+                open,
+                only_part,
+            };
+            let all_here = decoded.blocks.len() == TILE_TEXELS / BLOCK_TEXELS;
             for (position, block) in decoded.blocks.iter().enumerate() {
                 if any[position] != 0 {
                     let class = classes.each_ref().map(|classes| classes[position]);
-                    chunk.stamp_block(block, &class, seen, canvas.block(block.place));
+                    let place = if all_here { position as u8 } else { block.place };
+                    chunk.stamp_block(position, &class, (seen, all_seen), canvas.block(place));
                 }
             }
         }
@@ -197,6 +211,7 @@ impl OnTiles<'_> {
 struct Chunk<'a> {
     stamps: &'a OnTiles<'a>,
     decoded: &'a DecodedTile,
+    bounds: &'a BlockBounds,
     dabs: &'a [Dab],
     connected: &'a Connected,
     numbers: &'a [u32],
@@ -209,14 +224,17 @@ struct Chunk<'a> {
 impl Chunk<'_> {
     fn stamp_block(
         &self,
-        block: &TexelBlock,
+        position: usize,
         class: &[u8; CHUNK],
-        seen: &mut Seen,
+        (seen, all_seen): (&mut Seen, &mut [u64; 2]),
         bare: &mut Lane,
     ) {
+        let block = &self.decoded.blocks[position];
         let narrow = |index: usize| class[index] != 0 && self.balls[index].radii.narrow;
         let steps =
             (0..self.numbers.len()).any(narrow).then(|| Steps::of(block, &self.decoded.frames));
+        let grid = self.bounds.grid(position);
+        let on = &Place { block, steps: steps.as_ref(), grid };
         let mut whole = *class;
         let mut first = 0;
         for (index, &number) in self.numbers.iter().enumerate() {
@@ -225,33 +243,30 @@ impl Chunk<'_> {
             }
             let reached = self.reached(number, block);
             let dab = &self.dabs[number as usize];
-            let sees_all =
-                self.stamps.sight.sees_all(self.decoded, block, dab, self.open[index], seen);
-            if sees_all && reached & block.shown == block.shown {
+            let all_seen = &mut all_seen[usize::from(dab.side < 0.0)];
+            let sees_all = *all_seen >> position & 1 == 1
+                || self.stamps.sight.sees_all(self.decoded, block, dab, self.open[index], seen);
+            if sees_all && self.stamps.sight.eye.is_some() {
+                *all_seen |= 1 << position;
+            }
+            if sees_all && (reached == u64::MAX || reached & block.shown == block.shown) {
                 continue;
             }
             whole[index] = 0;
             if reached != 0 {
-                self.add_whole(block, &whole, first..index, steps.as_ref(), bare);
+                self.add_whole(on, &whole, first..index, bare);
                 first = index;
-                self.add_seen((index, reached), block, class[index], steps.as_ref(), seen, bare);
+                self.add_seen((index, reached), on, class[index], seen, bare);
             }
         }
-        self.add_whole(block, &whole, first..self.numbers.len(), steps.as_ref(), bare);
+        self.add_whole(on, &whole, first..self.numbers.len(), bare);
     }
 
     /// Dabs that reach and see all of the block, but for those with class 0.
-    fn add_whole(
-        &self,
-        block: &TexelBlock,
-        class: &[u8; CHUNK],
-        which: Range<usize>,
-        steps: Option<&Steps>,
-        bare: &mut Lane,
-    ) {
+    fn add_whole(&self, on: &Place<'_>, class: &[u8; CHUNK], which: Range<usize>, bare: &mut Lane) {
         let (dabs, class) = (&self.balls[which.clone()], &class[which]);
         if class.iter().any(|&class| class != 0) {
-            self.stamps.lanes.run(Balls { dabs, class, block, steps, bare });
+            self.stamps.lanes.run(Balls { dabs, class, on, bare });
         }
     }
 
@@ -259,14 +274,13 @@ impl Chunk<'_> {
     fn add_seen(
         &self,
         (index, reached): (usize, u64),
-        block: &TexelBlock,
+        on: &Place<'_>,
         class: u8,
-        steps: Option<&Steps>,
         seen: &mut Seen,
         bare: &mut Lane,
     ) {
-        let (ball, lanes) = (&self.balls[index], self.stamps.lanes);
-        let mut left: Lane = lanes.run(LeftBy { ball, class, block, steps });
+        let (ball, block, lanes) = (&self.balls[index], on.block, self.stamps.lanes);
+        let mut left: Lane = lanes.run(LeftBy { ball, class, on });
         let wanted = touched(&left) & reached & block.shown;
         if wanted == 0 {
             return;
