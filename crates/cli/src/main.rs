@@ -17,6 +17,10 @@ use clap::Parser;
 
 use crate::arguments::{Arguments, Command};
 
+/// The system's own gives memory back too eagerly: each frame of a stroke would fetch its pages anew.
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
 fn main() -> ExitCode {
     let done = match Arguments::parse().command {
         Command::Demo(command) => demo::run(&command),

@@ -21,6 +21,10 @@ use surface::{MaterialSlot, Surface, TexelMap};
 use crate::scene::{Scene, plate, texels};
 use crate::strokes::{frames, percentile};
 
+/// As in the program.
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
 const MIXED: &[BlendMode] = &[
     BlendMode::Normal,
     BlendMode::Multiply,
