@@ -92,7 +92,8 @@ pub(crate) fn unshared_step_bytes(document: &Document, other: &Document) -> usiz
             if same.is_none() && elsewhere.is_none() {
                 elsewhere = twin.map(|twin| steps_of(twin));
             }
-            for painted in recipe.steps.iter().skip(known) {
+            // By index: to skip would walk over every step there is.
+            for painted in (known..recipe.steps.len()).filter_map(|step| recipe.steps.get(step)) {
                 let address = Arc::as_ptr(&painted.step).addr();
                 let held = |steps: &BTreeSet<usize>| steps.contains(&address);
                 if !elsewhere.as_ref().is_some_and(held) && seen.insert(address) {

@@ -217,18 +217,18 @@ impl TexelBlock {
         let [xs, ys, zs] = &self.normal;
         let axis = Vec3::new(sum(xs), sum(ys), sum(zs));
         let length = axis.length();
-        let unit = axis / length;
+        let direction = axis / length;
         let (mut squared, mut cosines) = ([0.0; BLOCK_TEXELS], [0.0; BLOCK_TEXELS]);
         for number in 0..BLOCK_TEXELS {
             let (x, y, z) = (xs[number], ys[number], zs[number]);
             squared[number] = x * x + y * y + z * z;
-            cosines[number] = x * unit.x + y * unit.y + z * unit.z;
+            cosines[number] = x * direction.x + y * direction.y + z * direction.z;
         }
         // A normal of no length has no direction to bound.
         (self.facing, self.spread) = if length < 1e-3 || extent(&squared).0 < 0.5 {
             (Vec3::Z, -1.0)
         } else {
-            (unit, (extent(&cosines).0 - 1e-6).max(-1.0))
+            (direction, (extent(&cosines).0 - 1e-6).max(-1.0))
         };
     }
 }
