@@ -6,7 +6,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// What each crate may use of ours; crates that are not listed may use anything.
-const ARROWS: [(&str, &[&str]); 8] = [
+const ARROWS: [(&str, &[&str]); 10] = [
     ("raster", &[]),
     ("surface", &["raster"]),
     ("layers", &["raster"]),
@@ -14,7 +14,18 @@ const ARROWS: [(&str, &[&str]); 8] = [
     ("document", &["raster", "surface", "layers", "brush"]),
     ("editor", &["raster", "surface", "layers", "brush", "document"]),
     ("exchange", &["raster", "surface", "layers", "brush", "document"]),
-    ("cli", &["raster", "surface", "layers", "brush", "document", "editor", "exchange"]),
+    ("viewport", &["raster", "surface", "brush"]),
+    (
+        "app",
+        &["raster", "surface", "layers", "brush", "document", "editor", "exchange", "viewport"],
+    ),
+    (
+        "cli",
+        &[
+            "raster", "surface", "layers", "brush", "document", "editor", "exchange", "viewport",
+            "app",
+        ],
+    ),
 ];
 
 /// Values only: no files, network, threads of their own, clocks, processes.

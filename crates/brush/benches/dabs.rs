@@ -5,6 +5,9 @@
 //! tiles which it has touched before; *decoded* is one over tiles that an earlier stroke has touched: it is
 //! found out what is seen of them; *first* is over tiles that are decoded too.
 
+#[path = "../../surface/benches/mesh/grid.rs"]
+mod grid;
+
 use std::error::Error;
 use std::f64::consts::TAU;
 use std::sync::Arc;
@@ -14,13 +17,12 @@ use brush::{
     BrushSettings, BrushSize, Camera, FlatCamera, LiveStroke, PenSample, Projection, Smoothing,
     StrokeBuffers, StrokeStart, StrokeView,
 };
-use glam::{DVec2, DVec3, Vec3};
+use glam::{DVec2, DVec3};
 use raster::{TextureSize, Unobserved};
 use rayon::{ThreadPool, ThreadPoolBuilder};
-use surface::{
-    Corner, DecodedTiles, MaterialSlot, Mesh, MeshData, NO_INDEX, Part, PartId, Ray, Surface,
-    TexelMap,
-};
+use surface::{DecodedTiles, MaterialSlot, Mesh, Ray, Surface, TexelMap};
+
+use crate::grid::grid;
 
 type Outcome<T> = Result<T, Box<dyn Error>>;
 
@@ -31,46 +33,20 @@ fn print(name: &str, value: f64, unit: &str) {
     println!("@\t{name}\t{value:.3}\t{unit}");
 }
 
-/// A grid of `quads` x `quads`, cut into `islands` x `islands` pieces of the layout.
-fn grid(quads: u32, islands: u32, place: impl Fn(f64, f64) -> DVec3) -> Outcome<Arc<Mesh>> {
-    let mut data = MeshData { face_starts: vec![0], ..MeshData::default() };
-    let step = 1.0 / f64::from(quads);
-    let pieces = f64::from(islands);
-    for y in 0..quads {
-        for x in 0..quads {
-            let piece = DVec2::new(f64::from(x * islands / quads), f64::from(y * islands / quads));
-            for (i, j) in [(0, 0), (0, 1), (1, 1), (1, 0)] {
-                let uv = DVec2::new(f64::from(x + i), f64::from(y + j)) * step;
-                // Shrunk towards the piece's middle: a gap between all islands.
-                let middle = (piece + 0.5) / pieces;
-                data.positions.push(place(uv.x, uv.y).as_vec3());
-                data.uvs.push((middle + (uv - middle) * FILLED).as_vec2());
-                let index = data.positions.len() as u32 - 1;
-                data.corners.push(Corner { position: index, uv: index, normal: NO_INDEX });
-            }
-            data.face_starts.push(data.corners.len() as u32);
-            data.face_parts.push(PartId(0));
-            data.face_materials.push(MaterialSlot(0));
-        }
-    }
-    data.parts.push(Part { name: "thing".to_owned(), axis: Vec3::Y });
-    data.material_names.push("clay".to_owned());
-    Ok(Arc::new(Mesh::new(data)?))
-}
-
 fn plane() -> Outcome<Arc<Mesh>> {
-    grid(8, 1, |u, v| DVec3::new(u, 0.0, v))
+    Ok(Arc::new(Mesh::new(grid(8, 1, FILLED, |u, v| DVec3::new(u, 0.0, v)))?))
 }
 
 /// A torus with ripples of a hundredth of its size.
 fn torus(triangles: u32) -> Outcome<Arc<Mesh>> {
     let quads = (f64::from(triangles) / 2.0).sqrt() as u32;
-    grid(quads, 4, |u, v| {
+    let data = grid(quads, 4, FILLED, |u, v| {
         let (around, across) = (u.fract() * TAU, v.fract() * TAU);
         let thickness = 0.4 + 0.004 * (40.0 * across).sin() * (60.0 * around).cos();
         let out = 1.0 + thickness * across.cos();
         DVec3::new(out * around.cos(), thickness * across.sin(), out * around.sin())
-    })
+    });
+    Ok(Arc::new(Mesh::new(data)?))
 }
 
 /// A surface, its texels, and a place to paint, seen from above it.

@@ -107,6 +107,9 @@ fn change_coverage(
 /// # Errors
 /// [`PageError`] when a tile can't be read.
 pub fn covered_tile(coverage: &Tile, source: &Tile) -> Result<Tile, PageError> {
+    if coverage.same(&Tile::Uniform(0)) {
+        return Ok(source.clone());
+    }
     combined(coverage, source, |backdrop, source| source + backdrop * (1.0 - source))
 }
 

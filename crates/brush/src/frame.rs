@@ -51,12 +51,13 @@ impl TouchedTile {
         }
     }
 
-    /// An old one, for another tile.
-    fn begin(&mut self, at: TileAt) {
+    /// The same as new, in the memory that it has; the tiles that it showed are let go.
+    fn renewed(mut self) -> Self {
         self.built_up.clear();
         *self.facts = TileFacts::NOTHING;
-        (self.at, self.shown, self.before) = (at, Tile::Uniform(0), Tile::Uniform(0));
+        (self.shown, self.before) = (Tile::Uniform(0), Tile::Uniform(0));
         (self.changed, self.provisional, self.texels) = (false, 0, None);
+        self
     }
 
     /// Shows what is bare now of the blocks in `which`, those in `self.provisional` as in `copy`.
@@ -128,7 +129,8 @@ impl Frames {
         let (across, down) = extent.tiles();
         for at in self.places.drain(..) {
             let slot = self.touched[(at.y * self.across + at.x) as usize].take();
-            self.spare.extend(slot.filter(|_| self.spare.len() < MOST_SPARE));
+            let kept = slot.filter(|_| self.spare.len() < MOST_SPARE);
+            self.spare.extend(kept.map(TouchedTile::renewed));
         }
         self.across = across;
         self.touched.resize_with(across as usize * down as usize, || None);
@@ -187,10 +189,9 @@ impl Frames {
         for at in wanted.drain(..) {
             let index = (at.y * self.across + at.x) as usize;
             let tile = self.touched[index].take().unwrap_or_else(|| {
-                let mut tile = self.spare.pop().unwrap_or_else(|| TouchedTile::new(at));
-                tile.begin(at);
                 self.places.push(at);
-                tile
+                let spare = self.spare.pop();
+                spare.map_or_else(|| TouchedTile::new(at), |tile| TouchedTile { at, ..tile })
             });
             self.work.push(tile);
         }

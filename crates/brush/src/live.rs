@@ -82,6 +82,13 @@ pub struct StrokeBuffers {
     place: Option<Place>,
 }
 
+impl StrokeBuffers {
+    /// Bytes of memory that they take.
+    pub fn bytes(&self) -> usize {
+        self.frames.bytes()
+    }
+}
+
 /// What is painted on, and what every stroke there needs to know of it.
 #[derive(Debug)]
 struct Place {
@@ -114,6 +121,8 @@ impl Place {
 pub struct FinishedStroke {
     /// For the edit that records it.
     pub stroke: Stroke,
+    /// Coverage of the tiles that changed since [`LiveStroke::changed`] was called last.
+    pub changed: Vec<(TileAt, Tile)>,
     /// What [`crate::stroke_coverage`] gives for it.
     pub coverage: Coverage,
     /// For the next stroke.
@@ -212,21 +221,21 @@ impl LiveStroke {
     pub fn finish(self) -> Result<FinishedStroke, BrushError> {
         let Self { way, brush, seed, place, mut frames } = self;
         let (tiles, tree) = (&place.tiles, &place.tree);
-        let path = match way {
+        let (path, changed) = match way {
             Way::Model { course, camera, size, eye } => {
                 let view = place.view(camera, size);
                 let (runs, dabs) = course.finish(&view, &place.ground(), &brush)?;
                 let stamps = OnTiles::new(tiles.surface(), tree, &brush, Some(eye));
                 let dabs = NewDabs { certain: &dabs, provisional: &[] };
-                frames.stamp(&stamps, &dabs, tiles, brush.opacity)?;
-                Path::Surface(SurfacePath { runs, eye: Some(eye) })
+                let changed = frames.stamp(&stamps, &dabs, tiles, brush.opacity)?.to_vec();
+                (Path::Surface(SurfacePath { runs, eye: Some(eye) }), changed)
             }
             Way::Flat { course, view } => {
                 let (runs, dabs) = course.finish(&view, &OnTexture, &brush)?;
                 let stamps = OnTexels { map: tiles.map(), tree, brush: &brush };
                 let dabs = NewDabs { certain: &dabs, provisional: &[] };
-                frames.stamp(&stamps, &dabs, tiles, brush.opacity)?;
-                Path::Texture(runs)
+                let changed = frames.stamp(&stamps, &dabs, tiles, brush.opacity)?.to_vec();
+                (Path::Texture(runs), changed)
             }
         };
         let (kernel, kind) = (KernelVersion::CURRENT, StrokeKind::Deposit);
@@ -235,6 +244,7 @@ impl LiveStroke {
         frames.begin(place.extent());
         Ok(FinishedStroke {
             stroke,
+            changed,
             coverage,
             buffers: StrokeBuffers { frames, place: Some(place) },
         })

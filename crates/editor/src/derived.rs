@@ -41,11 +41,14 @@ impl Derived {
         kept.as_ref().map_or(0, |(_, surface)| surface.bytes())
     }
 
-    /// Lets go of all texel maps but the one used last; false when there are no others.
+    /// Lets go of all texel maps but the one used last, and of what was decoded of them; false when there
+    /// are no others.
     pub(crate) fn drop_idle_maps(&self) -> bool {
         let mut maps = self.maps.lock().unwrap_or_else(PoisonError::into_inner);
         let idle = maps.len().saturating_sub(1);
         maps.drain(..idle);
+        let mut decoded = self.decoded.lock().unwrap_or_else(PoisonError::into_inner);
+        decoded.take_if(|(of, _)| maps.iter().all(|(known, _)| known != of));
         idle > 0
     }
 

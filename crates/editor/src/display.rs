@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use document::{Document, MaterialId};
-use layers::{ChannelId, DisplayTile, FastCompositor, LayerId, changed_tiles};
+use layers::{ChannelId, DisplayTile, FastCompositor, LayerId, Stack, changed_tiles};
 use raster::{Observer, TileAt, TileSet};
 
 use crate::{Editor, EditorError, Job};
@@ -33,7 +33,8 @@ struct Displayed {
 #[derive(Debug)]
 struct Ready {
     layer: LayerId,
-    of: Document,
+    /// The stack that it holds for, whatever the layer itself has come to.
+    around: Stack,
     job: Option<Job<()>>,
 }
 
@@ -127,20 +128,20 @@ impl Editor {
         let Self { history, displays, pools, .. } = self;
         let now = history.present().material(material)?;
         let Some(displayed) = displays.0.get_mut(&material) else { return Ok(()) };
-        let is_ready = displayed.ready.as_ref().is_some_and(|ready| {
-            let before = ready.of.material(material);
-            ready.layer == layer
-                && before.is_ok_and(|before| before.stack.same_around(&now.stack, layer))
-        });
-        if is_ready {
+        if let Some(ready) = &mut displayed.ready
+            && ready.layer == layer
+            && ready.around.same_around(&now.stack, layer)
+        {
+            // The layer's own texels of then are not to be kept for this.
+            ready.around = now.stack.clone();
             return Ok(());
         }
-        let (of, compositor) = (history.present().clone(), Arc::clone(&displayed.compositor));
-        let document = of.clone();
+        let compositor = Arc::clone(&displayed.compositor);
+        let (around, document) = (now.stack.clone(), history.present().clone());
         let job = pools.start(move |observer| {
             ready(&compositor, &document, (material, layer), near, observer)
         });
-        displayed.ready = Some(Ready { layer, of, job: Some(job) });
+        displayed.ready = Some(Ready { layer, around, job: Some(job) });
         Ok(())
     }
 

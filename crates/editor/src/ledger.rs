@@ -94,6 +94,7 @@ impl Editor {
                     self.history.tile_bytes(),
                     "packed, then undo's dropped",
                 ),
+                holding("the brush's buffers", self.pen.bytes(), "stays"),
                 holding("recipes", self.history.step_bytes(), "stays"),
                 holding("surface", self.derived.surface_bytes(), "stays"),
                 holding("model", model, "stays"),

@@ -32,6 +32,13 @@ pub(crate) struct Pen {
     buffers: StrokeBuffers,
 }
 
+impl Pen {
+    /// Bytes of memory that the stroke's buffers take, whether it goes on or not.
+    pub(crate) fn bytes(&self) -> usize {
+        self.wet.as_ref().map_or(0, |wet| wet.live.bytes()) + self.buffers.bytes()
+    }
+}
+
 /// A stroke that goes on.
 #[derive(Debug)]
 struct Wet {
@@ -96,15 +103,14 @@ impl Editor {
     /// # Errors
     /// As [`Editor::stroke_frame`]; the stroke is then taken back.
     pub fn end_stroke(&mut self) -> Result<bool, EditorError> {
-        let framed = self.stroke_frame();
-        let Wet { live, painting } = self.pen.wet.take().ok_or(EditorError::PenUp)?;
-        framed?;
+        let Wet { live, mut painting } = self.pen.wet.take().ok_or(EditorError::PenUp)?;
         let finished = match self.pools.interactive(|| live.finish()) {
             Ok(finished) => finished,
             Err(BrushError::EmptyPath) => return Ok(false),
             Err(error) => return Err(error.into()),
         };
         self.pen.buffers = finished.buffers;
+        self.pools.interactive(|| painting.cover(&finished.changed))?;
         let (made, edit) = painting.finish(finished.stroke)?;
         self.push(made, &edit);
         Ok(true)

@@ -3,7 +3,7 @@
 //! A mask is data: linear, never sRGB. An empty list is 1 everywhere. A mask reads texels of its own
 //! and fields, never a cell: so no mask can depend on itself.
 
-use raster::{Plane, Tile, TileAt, to_unit};
+use raster::{Lanes, Plane, Tile, TileAt, Work, to_unit};
 
 use crate::{LayersError, Opacity};
 
@@ -33,7 +33,7 @@ impl Mask {
         let mut value = [1.0];
         for term in self.acting() {
             let Tile::Uniform(stored) = term.tile(at, fields)? else { return Ok(None) };
-            term.apply(&mut value, &mut [to_unit(stored)]);
+            term.apply(&mut value, &mut [to_unit(stored)], Lanes::PORTABLE);
         }
         Ok(Some(value[0]))
     }
@@ -78,16 +78,33 @@ impl MaskTerm {
 
     /// Takes the step over a run of texels. `source` holds what [`MaskTerm::tile`] gave, as 0..1, and
     /// is used up.
-    #[inline]
-    pub(crate) fn apply(&self, mask: &mut [f32], source: &mut [f32]) {
-        if let MaskSource::Field(FieldExpr { low, high, .. }) = self.source {
+    pub(crate) fn apply(&self, mask: &mut [f32], source: &mut [f32], lanes: Lanes) {
+        lanes.run(TermStep { term: self, mask, source });
+    }
+}
+
+/// See [`MaskTerm::apply`].
+struct TermStep<'a> {
+    term: &'a MaskTerm,
+    mask: &'a mut [f32],
+    source: &'a mut [f32],
+}
+
+impl Work for TermStep<'_> {
+    type Done = ();
+
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
+    fn work(self) {
+        let Self { term, mask, source } = self;
+        if let MaskSource::Field(FieldExpr { low, high, .. }) = term.source {
             each(source, |field| ((field - low) / (high - low)).clamp(0.0, 1.0));
         }
-        if self.invert {
+        if term.invert {
             each(source, |value| 1.0 - value);
         }
-        let strength = self.strength.get();
-        match self.combine {
+        let strength = term.strength.get();
+        match term.combine {
             Combine::Multiply => step(mask, source, strength, |before, value| before * value),
             Combine::Add => step(mask, source, strength, |before, value| (before + value).min(1.0)),
             Combine::Subtract => {
@@ -100,7 +117,8 @@ impl MaskTerm {
     }
 }
 
-#[inline]
+#[inline(always)]
+#[expect(clippy::inline_always, reason = "a call would leave the vector code")]
 fn each(values: &mut [f32], change: impl Fn(f32) -> f32) {
     for value in values {
         *value = change(*value);
@@ -108,7 +126,8 @@ fn each(values: &mut [f32], change: impl Fn(f32) -> f32) {
 }
 
 /// `lerp(mask, combine(mask, source), strength)`, exact at strength 0 and 1.
-#[inline]
+#[inline(always)]
+#[expect(clippy::inline_always, reason = "a call would leave the vector code")]
 fn step(mask: &mut [f32], source: &[f32], strength: f32, combine: impl Fn(f32, f32) -> f32) {
     for (before, &value) in mask.iter_mut().zip(source) {
         *before = *before * (1.0 - strength) + combine(*before, value) * strength;

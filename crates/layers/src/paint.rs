@@ -162,8 +162,7 @@ impl Run {
             for (term, read) in terms {
                 let mut source = [0.0; RUN];
                 self.load(read, &mut source, to_unit);
-                let (mask, source) = (&mut mask[..self.len], &mut source[..self.len]);
-                self.lanes.run(|| term.apply(mask, source));
+                term.apply(&mut mask[..self.len], &mut source[..self.len], self.lanes);
             }
             self.lanes.run(|| {
                 for (coverage, mask) in coverage.iter_mut().zip(&mask) {

@@ -4,50 +4,32 @@
 //! is the best of a few tries, on as many threads as there are unless it says otherwise. Prints a line
 //! for each: `@`, name, value and unit, with tabs between.
 
+#[path = "mesh/grid.rs"]
+mod grid;
+
 use std::error::Error;
 use std::f64::consts::TAU;
 use std::sync::Arc;
 use std::time::Instant;
 
-use glam::{DVec2, DVec3, Vec3};
+use glam::DVec3;
 use raster::{TextureSize, Unobserved};
 use surface::{
-    Corner, DecodedTile, MaterialSlot, Mesh, MeshData, NO_INDEX, Part, PartId, Ray, Sight, Surface,
-    Sweep, TexelBlock, TexelMap, TriangleId, UvReport,
+    DecodedTile, MaterialSlot, Mesh, MeshData, Ray, Sight, Surface, Sweep, TexelBlock, TexelMap,
+    TriangleId, UvReport,
 };
 
-/// A torus with ripples, cut into `islands` x `islands` pieces of the layout.
-fn torus(quads: u32, islands: u32) -> MeshData {
-    let mut data = MeshData { face_starts: vec![0], ..MeshData::default() };
-    let place = |u: f64, v: f64| {
-        let (around, across) = (u * TAU, v * TAU);
+use crate::grid::grid;
+
+/// A torus with ripples.
+fn torus(triangles: u32) -> MeshData {
+    let quads = f64::from(triangles / 2).sqrt() as u32;
+    grid(quads, 8, 0.85, |u, v| {
+        let (around, across) = (u.fract() * TAU, v.fract() * TAU);
         let thickness = 0.4 + 0.01 * (40.0 * across).sin() * (60.0 * around).cos();
         let out = 1.0 + thickness * across.cos();
-        DVec3::new(out * around.cos(), thickness * across.sin(), -out * around.sin())
-    };
-    let step = 1.0 / f64::from(quads);
-    let pieces = f64::from(islands);
-    for y in 0..quads {
-        for x in 0..quads {
-            let piece = DVec2::new(f64::from(x * islands / quads), f64::from(y * islands / quads));
-            for (i, j) in [(0, 0), (1, 0), (1, 1), (0, 1)] {
-                let at = DVec2::new(f64::from((x + i) % quads), f64::from((y + j) % quads)) * step;
-                let uv = DVec2::new(f64::from(x + i), f64::from(y + j)) * step;
-                // Shrunk towards the piece's middle: a gap between all islands.
-                let middle = (piece + 0.5) / pieces;
-                data.positions.push(place(at.x, at.y).as_vec3());
-                data.uvs.push((middle + (uv - middle) * 0.85).as_vec2());
-                let index = data.positions.len() as u32 - 1;
-                data.corners.push(Corner { position: index, uv: index, normal: NO_INDEX });
-            }
-            data.face_starts.push(data.corners.len() as u32);
-            data.face_parts.push(PartId(0));
-            data.face_materials.push(MaterialSlot(0));
-        }
-    }
-    data.parts.push(Part { name: "torus".to_owned(), axis: Vec3::Y });
-    data.material_names.push("bronze".to_owned());
-    data
+        DVec3::new(out * around.cos(), thickness * across.sin(), out * around.sin())
+    })
 }
 
 /// What was asked for on the command line.
@@ -113,8 +95,7 @@ fn print_peak() {
 
 fn main() -> Result<(), Box<dyn Error>> {
     let asked = Asked::read()?;
-    let quads = f64::from(asked.triangles / 2).sqrt() as u32;
-    let mesh = Arc::new(Mesh::new(torus(quads, 8))?);
+    let mesh = Arc::new(Mesh::new(torus(asked.triangles))?);
     let size = TextureSize::new(4096)?;
     print_peak();
     let surface = asked.time("prepare", || Surface::prepare(Arc::clone(&mesh), &Unobserved))?;

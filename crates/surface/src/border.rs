@@ -4,7 +4,7 @@
 //! texels wide), each keeping only those that can be nearest to one of its texels.
 
 use glam::DVec2;
-use raster::{Lanes, TILE_EDGE, TILE_TEXELS, TextureSize, TileAt};
+use raster::{Lanes, TILE_EDGE, TILE_TEXELS, TextureSize, TileAt, Work};
 
 use crate::affine::centre;
 use crate::ownership::Outline;
@@ -48,12 +48,14 @@ pub(crate) fn borders(surface: &Surface, material: MaterialSlot, size: TextureSi
 
 impl Border {
     /// Where along the edge its nearest point to `at` lies: 0 to 1.
-    #[inline]
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
     pub(crate) fn share(&self, at: DVec2) -> f64 {
         ((at - self.from).dot(self.along) / self.along.length_squared()).clamp(0.0, 1.0)
     }
 
-    #[inline]
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
     fn distance_squared(&self, at: DVec2) -> f64 {
         // The ends are taken as they are, so that edges that meet there are equally near.
         let share = self.share(at);
@@ -63,13 +65,15 @@ impl Border {
     }
 
     /// How far `at` lies before the edge's line.
-    #[inline]
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
     fn before(&self, at: DVec2) -> f64 {
         (at - self.from).dot(self.outward)
     }
 
     /// True when the edge comes within `reach` of `at` both across and down.
-    #[inline]
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
     fn meets_square(&self, at: DVec2, reach: f64) -> bool {
         let middle = self.from + self.along / 2.0 - at;
         let half = self.along.abs() / 2.0;
@@ -77,47 +81,6 @@ impl Border {
             & (middle.y.abs() <= half.y + reach)
             & (self.along.perp_dot(middle).abs()
                 <= reach * (self.along.x.abs() + self.along.y.abs()))
-    }
-
-    /// Its distance from each of these points, infinite from those that it does not come within the
-    /// wider reach of; and how far the nearest of all is that comes within the narrower one.
-    #[expect(clippy::inline_always, reason = "so that it is compiled for the lanes of its caller")]
-    #[inline(always)]
-    fn measure(
-        &self,
-        [across, down]: &[Cells; 2],
-        (wider, narrower): (f64, f64),
-        distances: &mut Cells,
-        nearest: &mut Cells,
-    ) {
-        let places = across.iter().zip(down);
-        for ((x, y), (distance, nearest)) in places.zip(distances.iter_mut().zip(nearest)) {
-            let at = DVec2::new(*x, *y);
-            let measured = self.distance_squared(at).sqrt();
-            *distance = if self.meets_square(at, wider) { measured } else { f64::INFINITY };
-            let sure = if self.meets_square(at, narrower) { *distance } else { f64::INFINITY };
-            *nearest = if sure < *nearest { sure } else { *nearest };
-        }
-    }
-
-    /// Lets the texels with these centres take it, as `index`, where it is better than what they have.
-    #[expect(clippy::needless_bitwise_bool, reason = "a loop without branches is vectorised")]
-    #[expect(clippy::inline_always, reason = "so that it is compiled for the lanes of its caller")]
-    #[inline(always)]
-    fn offer(&self, index: u32, [across, down]: &[Cells; 2], reach: f64, choice: &mut Choice) {
-        let places = across.iter().zip(down);
-        let best = choice.distance.iter_mut().zip(&mut choice.ahead).zip(&mut choice.border);
-        for ((x, y), ((nearest, furthest), border)) in places.zip(best) {
-            let at = DVec2::new(*x, *y);
-            let (distance, ahead) = (self.distance_squared(at), self.before(at));
-            let (nearer, equal) = (distance < *nearest, distance == *nearest);
-            let further = ahead > *furthest;
-            let allowed = self.meets_square(at, reach);
-            let better = allowed & (nearer | equal & further);
-            *nearest = if better { distance } else { *nearest };
-            *furthest = if better { ahead } else { *furthest };
-            *border = if better { index } else { *border };
-        }
     }
 
     /// The part of the edge with y in `low..=high`: its lowest and highest x.
@@ -212,6 +175,71 @@ struct Measured {
     distances: Cells,
 }
 
+/// Measures an edge from several places. Each distance is infinite where the edge does not come within the
+/// wider reach; the nearest of all edges is kept that comes within the narrower one.
+struct Measure<'a> {
+    border: &'a Border,
+    /// Across and down.
+    places: &'a [Cells; 2],
+    /// The wider, the narrower.
+    reach: (f64, f64),
+    distances: &'a mut Cells,
+    nearest: &'a mut Cells,
+}
+
+impl Work for Measure<'_> {
+    type Done = ();
+
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
+    fn work(self) {
+        let Self { border, places: [across, down], reach: (wider, narrower), .. } = self;
+        let places = across.iter().zip(down);
+        for ((x, y), (distance, nearest)) in places.zip(self.distances.iter_mut().zip(self.nearest))
+        {
+            let at = DVec2::new(*x, *y);
+            let measured = border.distance_squared(at).sqrt();
+            *distance = if border.meets_square(at, wider) { measured } else { f64::INFINITY };
+            let sure = if border.meets_square(at, narrower) { *distance } else { f64::INFINITY };
+            *nearest = if sure < *nearest { sure } else { *nearest };
+        }
+    }
+}
+
+/// Lets texels take an edge, as `index`, where it is better than what they have.
+struct Offer<'a> {
+    border: &'a Border,
+    index: u32,
+    /// Across and down.
+    centres: &'a [Cells; 2],
+    reach: f64,
+    choice: &'a mut Choice,
+}
+
+impl Work for Offer<'_> {
+    type Done = ();
+
+    #[expect(clippy::needless_bitwise_bool, reason = "a loop without branches is vectorised")]
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
+    fn work(self) {
+        let Self { border, index, centres: [across, down], reach, choice } = self;
+        let places = across.iter().zip(down);
+        let best = choice.distance.iter_mut().zip(&mut choice.ahead).zip(&mut choice.border);
+        for ((x, y), ((nearest, furthest), taken)) in places.zip(best) {
+            let at = DVec2::new(*x, *y);
+            let (distance, ahead) = (border.distance_squared(at), border.before(at));
+            let (nearer, equal) = (distance < *nearest, distance == *nearest);
+            let further = ahead > *furthest;
+            let allowed = border.meets_square(at, reach);
+            let better = allowed & (nearer | equal & further);
+            *nearest = if better { distance } else { *nearest };
+            *furthest = if better { ahead } else { *furthest };
+            *taken = if better { index } else { *taken };
+        }
+    }
+}
+
 impl Nearest<'_> {
     /// Looks at the whole tile.
     pub(crate) fn look(&mut self) {
@@ -274,7 +302,13 @@ impl Nearest<'_> {
             let border = &self.borders[index as usize];
             let mut distances = [f64::INFINITY; CELLS];
             let reach = (self.reach + half, self.reach - half);
-            self.lanes.run(|| border.measure(middles, reach, &mut distances, &mut within));
+            self.lanes.run(Measure {
+                border,
+                places: middles,
+                reach,
+                distances: &mut distances,
+                nearest: &mut within,
+            });
             if distances.iter().any(|distance| *distance < f64::INFINITY) {
                 measured.push(Measured { border: index, distances });
             }
@@ -294,7 +328,13 @@ impl Nearest<'_> {
         let mut choice = Choice::new();
         for &index in candidates {
             let border = &self.borders[index as usize];
-            self.lanes.run(|| border.offer(index, &centres, self.reach, &mut choice));
+            self.lanes.run(Offer {
+                border,
+                index,
+                centres: &centres,
+                reach: self.reach,
+                choice: &mut choice,
+            });
         }
         for (cell, border) in choice.border.into_iter().enumerate() {
             let (x, y) = (left + cell % FINER, top + cell / FINER);

@@ -5,7 +5,7 @@
 //! are near.
 
 use glam::{DVec2, DVec3};
-use raster::{Lanes, TILE_EDGE, TILE_TEXELS, TileAt};
+use raster::{Lanes, TILE_EDGE, TILE_TEXELS, TileAt, Work};
 
 use crate::affine::{Affine, centre};
 use crate::decoded_tile::{BLOCK_EDGE, BLOCK_TEXELS, DecodedTile, TexelBlock, TexelFrame, bits};
@@ -50,7 +50,7 @@ impl TexelMap {
             let block = &mut decoded.blocks[written];
             block.place = place as u8;
             let given = Given { first, owners: &owners, entries: &held.padding, padding };
-            lanes.run(|| write_block(block, &given, triangles));
+            lanes.run(WriteBlock { block, given: &given, triangles });
             written += 1;
         }
         decoded.blocks.truncate(written);
@@ -118,7 +118,25 @@ impl PaddingByPlace {
 /// Point and normal of a texel, each in a vector register of f64 and so with a number to spare.
 type Values = [f32; 8];
 
-#[inline]
+/// See [`write_block`].
+struct WriteBlock<'a, 'b> {
+    block: &'a mut TexelBlock,
+    given: &'a Given<'a>,
+    triangles: &'a mut Triangles<'b>,
+}
+
+impl Work for WriteBlock<'_, '_> {
+    type Done = ();
+
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
+    fn work(self) {
+        write_block(self.block, self.given, self.triangles);
+    }
+}
+
+#[inline(always)]
+#[expect(clippy::inline_always, reason = "a call would leave the vector code")]
 fn write_block(block: &mut TexelBlock, given: &Given<'_>, triangles: &mut Triangles<'_>) {
     let mut values = [[0.0; 8]; BLOCK_TEXELS];
     (block.shown, block.padding, block.beyond) = (0, 0, 0);
@@ -165,12 +183,14 @@ fn write_block(block: &mut TexelBlock, given: &Given<'_>, triangles: &mut Triang
 }
 
 /// By more than weights in f32 are off.
-#[inline]
+#[inline(always)]
+#[expect(clippy::inline_always, reason = "a call would leave the vector code")]
 fn lies_beyond([a, b, c]: [f64; 3]) -> bool {
     a < -1e-6 || b < -1e-6 || c < -1e-6
 }
 
-#[inline]
+#[inline(always)]
+#[expect(clippy::inline_always, reason = "a call would leave the vector code")]
 fn spread_out(block: &mut TexelBlock, values: &[Values; BLOCK_TEXELS]) {
     let [x, y, z] = &mut block.offset;
     let [nx, ny, nz] = &mut block.normal;
@@ -182,7 +202,8 @@ fn spread_out(block: &mut TexelBlock, values: &[Values; BLOCK_TEXELS]) {
 }
 
 /// The UV of every texel's own centre.
-#[inline]
+#[inline(always)]
+#[expect(clippy::inline_always, reason = "a call would leave the vector code")]
 fn fill_uvs(block: &mut TexelBlock, (left, top): (u32, u32), edge: u32) {
     let [us, vs] = &mut block.uv;
     let texel = 1.0 / f64::from(edge);
@@ -196,7 +217,8 @@ fn fill_uvs(block: &mut TexelBlock, (left, top): (u32, u32), edge: u32) {
 }
 
 /// Normals of unit length; where those of the corners cancel, the triangle's own.
-#[inline]
+#[inline(always)]
+#[expect(clippy::inline_always, reason = "a call would leave the vector code")]
 fn make_unit(block: &mut TexelBlock, frames: &[TexelFrame]) {
     let [x, y, z] = &mut block.normal;
     let mut none = 0u64;
@@ -243,7 +265,8 @@ impl Shown {
         shown
     }
 
-    #[inline]
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
     fn weights(&self, at: DVec2) -> [f64; 3] {
         match &self.affine {
             Some(affine) => affine.weights(at),
@@ -251,7 +274,8 @@ impl Shown {
         }
     }
 
-    #[inline]
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
     fn values(&self, at: [f64; 3], normal: [f64; 3]) -> Values {
         let mut values = [0.0; 8];
         let [a, b, c] = &self.positions;

@@ -190,7 +190,8 @@ impl TexelBlock {
     }
 
     /// Bounds its texels: all 64, since those that show nothing repeat a shown one.
-    #[inline]
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
     pub(crate) fn bound(&mut self) {
         let [xs, ys, zs] = &self.offset;
         let (x, y, z) = (extent(xs), extent(ys), extent(zs));
@@ -212,7 +213,8 @@ impl TexelBlock {
         self.bound_normals();
     }
 
-    #[inline]
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
     fn bound_normals(&mut self) {
         let [xs, ys, zs] = &self.normal;
         let axis = Vec3::new(sum(xs), sum(ys), sum(zs));
@@ -245,7 +247,8 @@ pub(crate) fn bits(mut set: u64) -> impl Iterator<Item = usize> {
 }
 
 /// The lowest and the highest value: by columns first, which is vector code.
-#[inline]
+#[inline(always)]
+#[expect(clippy::inline_always, reason = "a call would leave the vector code")]
 fn extent(values: &[f32; BLOCK_TEXELS]) -> (f32, f32) {
     let (mut low, mut high) = ([f32::INFINITY; BLOCK_EDGE], [f32::NEG_INFINITY; BLOCK_EDGE]);
     for row in values.as_chunks::<BLOCK_EDGE>().0 {
@@ -258,7 +261,8 @@ fn extent(values: &[f32; BLOCK_TEXELS]) -> (f32, f32) {
     (lowest, high.into_iter().fold(f32::NEG_INFINITY, f32::max))
 }
 
-#[inline]
+#[inline(always)]
+#[expect(clippy::inline_always, reason = "a call would leave the vector code")]
 fn sum(values: &[f32; BLOCK_TEXELS]) -> f32 {
     let mut sums = [0.0; BLOCK_EDGE];
     for row in values.as_chunks::<BLOCK_EDGE>().0 {

@@ -10,7 +10,7 @@
 use std::ops::Range;
 
 use glam::DVec2;
-use raster::{Lanes, TILE_EDGE, TextureSize};
+use raster::{Lanes, TILE_EDGE, TextureSize, Work};
 
 use crate::affine::centre;
 
@@ -58,27 +58,39 @@ impl Edge {
     fn number(&self, at: DVec2) -> f64 {
         self.along.perp_dot(at - self.from)
     }
+}
 
-    /// Narrows the spans of rows from `first` on to this edge's side, but for texels whose centres are
-    /// so near to the edge that its number has to tell: true where there are such.
-    #[expect(clippy::inline_always, reason = "so that it is compiled for the lanes of its caller")]
+/// Narrows the spans of rows from `first` on to an edge's side, but for texels whose centres are so near to
+/// the edge that its number has to tell: true where there are such.
+struct Narrow<'a> {
+    edge: &'a Edge,
+    first: u32,
+    left: &'a mut [f64],
+    right: &'a mut [f64],
+}
+
+impl Work for Narrow<'_> {
+    type Done = bool;
+
     #[inline(always)]
-    fn narrow(&self, first: u32, left: &mut [f64], right: &mut [f64]) -> bool {
-        let first = f64::from(first) + 0.5 - self.from.y;
-        if self.along.y == 0.0 {
+    #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
+    fn work(self) -> bool {
+        let Self { edge, first, left, right } = self;
+        let first = f64::from(first) + 0.5 - edge.from.y;
+        if edge.along.y == 0.0 {
             for (row, right) in right.iter_mut().enumerate() {
-                let outside = self.along.x * (first + row as f64) * self.sign < 0.0;
+                let outside = edge.along.x * (first + row as f64) * edge.sign < 0.0;
                 *right = if outside { 0.0 } else { *right };
             }
             return false;
         }
         let crossing = |row: usize| {
-            let x = self.from.x + (first + row as f64) * self.slope;
-            let slack = (x.abs() + self.from.x.abs() + 1.0) * SLACK;
+            let x = edge.from.x + (first + row as f64) * edge.slope;
+            let slack = (x.abs() + edge.from.x.abs() + 1.0) * SLACK;
             (x - slack - 0.5, x + slack - 0.5)
         };
         let mut doubtful = 0u64;
-        if self.along.y * self.sign > 0.0 {
+        if edge.along.y * edge.sign > 0.0 {
             for (row, right) in right.iter_mut().enumerate() {
                 let (low, high) = crossing(row);
                 let end = high.floor() + 1.0;
@@ -166,7 +178,7 @@ impl Outline {
         let lanes = Lanes::widest();
         let mut doubtful = false;
         for edge in &self.edges {
-            doubtful |= lanes.run(|| edge.narrow(from, left, right));
+            doubtful |= lanes.run(Narrow { edge, first: from, left, right });
         }
         if doubtful {
             self.decide(spans);

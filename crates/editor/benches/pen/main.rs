@@ -5,6 +5,8 @@
 //! parts alone: `soak`, `dab`, `sizes`, `layers`, `triangles`. Each figure stands on a line of its own:
 //! `@`, name, value, unit, parted by tabs.
 
+#[path = "../../../surface/benches/mesh/grid.rs"]
+mod grid;
 mod scene;
 mod soak;
 mod strokes;

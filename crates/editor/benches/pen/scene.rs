@@ -5,13 +5,15 @@ use std::sync::Arc;
 
 use document::{Document, Material, MaterialId, Model, Recipes};
 use editor::{Editor, EditorError, Settings};
-use glam::{DVec2, DVec3, Vec2, Vec3};
+use glam::{DVec3, Vec2};
 use layers::{
     BlendMode, BlendSpace, CellSettings, ChannelId, ChannelKind, Content, Ground, Layer, LayerId,
     Mask, MaskSource, MaskTerm, Opacity, PaintedCell, Stack, TermId, standard_channels,
 };
 use raster::{Plane, Texels, TextureSize, Tile};
-use surface::{Corner, MaterialSlot, Mesh, MeshData, NO_INDEX, Part, PartId, SurfaceError};
+use surface::{Mesh, SurfaceError};
+
+use crate::grid::grid;
 
 /// Pieces of the layout along each edge.
 const PIECES: u32 = 4;
@@ -21,28 +23,9 @@ const FILLED: f64 = 0.92;
 /// A plate of 1 x 1 with ripples, of about so many triangles, its layout cut into square pieces.
 pub(crate) fn plate(triangles: u32) -> Result<Mesh, SurfaceError> {
     let quads = (f64::from(triangles / 2).sqrt() as u32 / PIECES).max(1) * PIECES;
-    let mut data = MeshData { face_starts: vec![0], ..MeshData::default() };
-    let step = 1.0 / f64::from(quads);
-    for y in 0..quads {
-        for x in 0..quads {
-            let piece = DVec2::new(f64::from(x * PIECES / quads), f64::from(y * PIECES / quads));
-            let middle = (piece + 0.5) / f64::from(PIECES);
-            for (i, j) in [(0, 0), (0, 1), (1, 1), (1, 0)] {
-                let at = DVec2::new(f64::from(x + i), f64::from(y + j)) * step;
-                let height = 0.004 * (90.0 * at.x).sin() * (70.0 * at.y).cos();
-                data.positions.push(DVec3::new(at.x, height, at.y).as_vec3());
-                data.uvs.push((middle + (at - middle) * FILLED).as_vec2());
-                let index = data.positions.len() as u32 - 1;
-                data.corners.push(Corner { position: index, uv: index, normal: NO_INDEX });
-            }
-            data.face_starts.push(data.corners.len() as u32);
-            data.face_parts.push(PartId(0));
-            data.face_materials.push(MaterialSlot(0));
-        }
-    }
-    data.parts.push(Part { name: "plate".to_owned(), axis: Vec3::Y });
-    data.material_names.push("bronze".to_owned());
-    Mesh::new(data)
+    Mesh::new(grid(quads, PIECES, FILLED, |x, z| {
+        DVec3::new(x, 0.004 * (90.0 * x).sin() * (70.0 * z).cos(), z)
+    }))
 }
 
 /// The length on the plate of so many texels.

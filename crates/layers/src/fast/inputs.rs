@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use raster::{Lanes, TILE_TEXELS, Texels, TileAt, TileRead, to_unit};
+use raster::{Lanes, TILE_TEXELS, Texels, TileAt, TileRead, from_unit, to_unit};
 
 use super::kernel::Source;
 use crate::{Combine, Fields, LayersError, Mask, MaskSource, Opacity};
@@ -91,25 +91,24 @@ impl Inputs {
             return Ok(Cover::Plane(self.push(read)));
         }
         self.mask.fill(1.0);
+        let lanes = Lanes::widest();
         for term in mask.acting() {
-            let read = term.tile(at, fields)?.read()?;
-            Lanes::widest().run(|| {
-                match &read {
-                    TileRead::Uniform(stored) => self.source.fill(to_unit(*stored)),
-                    TileRead::Texels(texels) => {
-                        for (to, &stored) in self.source.iter_mut().zip(texels.iter()) {
-                            *to = to_unit(stored);
-                        }
+            let source = &mut self.source;
+            match term.tile(at, fields)?.read()? {
+                TileRead::Uniform(stored) => source.fill(to_unit(stored)),
+                TileRead::Texels(texels) => lanes.run(|| {
+                    for (to, &stored) in source.iter_mut().zip(texels.iter()) {
+                        *to = to_unit(stored);
                     }
-                }
-                term.apply(&mut self.mask, &mut self.source);
-            });
+                }),
+            }
+            term.apply(&mut self.mask, source, lanes);
         }
         let mut blank = self.blank();
         let texels = Arc::make_mut(&mut blank);
-        Lanes::widest().run(|| {
+        lanes.run(|| {
             for (texel, &value) in texels.iter_mut().zip(&self.mask) {
-                *texel = (value.clamp(0.0, 1.0) * 65_535.0 + 0.5) as i32 as u16;
+                *texel = from_unit(value);
             }
         });
         Ok(Cover::Plane(self.push_written(blank)))

@@ -174,7 +174,7 @@ impl Precise {
             for (plane, row) in planes.iter_mut().zip(rows) {
                 self.lanes.run(|| {
                     for (texel, &value) in plane[first..][..RUN].iter_mut().zip(row) {
-                        *texel = (value.clamp(0.0, 1.0) * 65_535.0 + 0.5) as i32 as u16;
+                        *texel = from_unit(value);
                     }
                 });
             }
