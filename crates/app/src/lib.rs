@@ -1,1 +1,24 @@
-//! The window and its panels.
+//! The window: panels, commands, pen and preferences over one open document.
+//!
+//! The data flows one way. The window ([`run`]) hands a frame's input to the [`desk`](crate::desk): all that is open and
+//! chosen. Panels show the desk and call its commands; every change of the document is an edit of the
+//! editor's. What the views shall show is then drawn by `viewport` into textures of its own, and the
+//! panels are painted over it. The desk knows no GPU and no window system, so tests drive it without either.
+
+mod brush_in_hand;
+mod chosen;
+mod commands;
+mod desk;
+mod error;
+mod hand;
+mod notices;
+mod panes;
+mod preferences;
+mod screen;
+mod tasks;
+#[cfg(test)]
+mod testing;
+mod theme;
+mod widgets;
+
+pub use error::AppError;

@@ -1,0 +1,14 @@
+//! What keeps the window from opening.
+
+use thiserror::Error;
+
+/// Why the window could not be opened or kept.
+#[derive(Debug, Error)]
+pub enum AppError {
+    /// There is no display to open a window on.
+    #[error("no window can be opened here: {0}")]
+    NoDisplay(String),
+    /// The editor gave up.
+    #[error(transparent)]
+    Editor(#[from] editor::EditorError),
+}

@@ -1,0 +1,54 @@
+//! What the person is told: in a bar that stays until it was read.
+
+/// How grave it is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Gravity {
+    /// Something could not be done.
+    Error,
+    /// Something is to be known.
+    Note,
+}
+
+/// One line: what, where, what to do.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Notice {
+    /// How grave it is.
+    pub(crate) gravity: Gravity,
+    /// The line.
+    pub(crate) text: String,
+}
+
+/// All that has not been read yet, the oldest first.
+#[derive(Debug, Default)]
+pub(crate) struct Notices(Vec<Notice>);
+
+impl Notices {
+    /// Tells that something could not be done. What stands there already is not told twice.
+    pub(crate) fn error(&mut self, what: impl ToString) {
+        self.add(Gravity::Error, what.to_string());
+    }
+
+    /// Tells something that is good to know.
+    pub(crate) fn note(&mut self, what: impl ToString) {
+        self.add(Gravity::Note, what.to_string());
+    }
+
+    fn add(&mut self, gravity: Gravity, text: String) {
+        let notice = Notice { gravity, text };
+        if !self.0.contains(&notice) {
+            self.0.push(notice);
+        }
+    }
+
+    /// What is told now.
+    pub(crate) fn all(&self) -> &[Notice] {
+        &self.0
+    }
+
+    /// Takes a line away: it was read.
+    pub(crate) fn dismiss(&mut self, index: usize) {
+        if index < self.0.len() {
+            self.0.remove(index);
+        }
+    }
+}

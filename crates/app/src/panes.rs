@@ -1,0 +1,195 @@
+//! The panels, and how they are docked: each can be dragged by its title to another place, or hidden.
+
+mod brush;
+mod flat;
+mod history;
+mod layers;
+mod materials;
+mod model;
+
+use egui::{Color32, Frame, Margin, Stroke, Style, Ui, Visuals, WidgetText};
+use egui_tiles::{
+    Behavior, Container, Linear, LinearDir, ResizeState, SimplificationOptions, TabState, Tile,
+    TileId, Tiles, Tree, UiResponse,
+};
+use serde::{Deserialize, Serialize};
+
+use crate::desk::{Desk, Stage};
+use crate::theme;
+
+/// A panel.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub(crate) enum Pane {
+    /// The model, seen in space.
+    Model,
+    /// The chosen material's texture, laid flat.
+    Flat,
+    /// Layers as rows, channels as columns.
+    Layers,
+    /// Materials and their parts.
+    Materials,
+    /// What was done.
+    History,
+    /// What the stage needs: the brush, or what to export.
+    Stage,
+}
+
+/// All panels where they are.
+pub(crate) type Panes = Tree<Pane>;
+
+/// The panels as they are when nothing was moved: see the sketch in the design's part on screens.
+pub(crate) fn arranged() -> Panes {
+    let mut tiles = Tiles::default();
+    let [model, flat, layers, materials, history, stage] =
+        [Pane::Model, Pane::Flat, Pane::Layers, Pane::Materials, Pane::History, Pane::Stage].map(
+            |pane| {
+                let pane = tiles.insert_pane(pane);
+                tiles.insert_tab_tile(vec![pane])
+            },
+        );
+    let mut split = |dir, shares: &[(TileId, f32)]| {
+        let mut linear = Linear::new(dir, shares.iter().map(|(tile, _)| *tile).collect());
+        for (tile, share) in shares {
+            linear.shares.set_share(*tile, *share);
+        }
+        tiles.insert_container(Container::Linear(linear))
+    };
+    let side = split(LinearDir::Vertical, &[(materials, 1.0), (history, 1.0)]);
+    let views = split(LinearDir::Horizontal, &[(side, 0.55), (model, 1.65), (flat, 1.1)]);
+    let left = split(LinearDir::Vertical, &[(views, 2.1), (layers, 1.0)]);
+    let root = split(LinearDir::Horizontal, &[(left, 3.9), (stage, 0.9)]);
+    Tree::new(egui::Id::unique("panels"), root, tiles)
+}
+
+/// Shows all panels. What is asked of them meanwhile ([`Desk::panel_wishes`]) is done at the end.
+pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
+    let mut panes = std::mem::replace(&mut desk.panes, Tree::empty(egui::Id::unique("panels")));
+    panes.ui(&mut Docking { desk }, ui);
+    for (pane, shown) in desk.panel_wishes.drain(..) {
+        set_shown(&mut panes, pane, shown);
+    }
+    desk.panes = panes;
+}
+
+struct Docking<'a> {
+    desk: &'a mut Desk,
+}
+
+impl Behavior<Pane> for Docking<'_> {
+    fn pane_ui(&mut self, ui: &mut Ui, _tile: TileId, pane: &mut Pane) -> UiResponse {
+        let desk = &mut *self.desk;
+        let fill = match pane {
+            Pane::Model | Pane::Flat => theme::colours(ui).surround,
+            _ => theme::colours(ui).panel,
+        };
+        ui.painter().rect_filled(ui.max_rect(), 0.0, fill);
+        match pane {
+            Pane::Model => model::show(ui, desk),
+            Pane::Flat => flat::show(ui, desk),
+            Pane::Layers => layers::show(ui, desk),
+            Pane::Materials => materials::show(ui, desk),
+            Pane::History => history::show(ui, desk),
+            Pane::Stage => match desk.stage {
+                Stage::Paint => brush::show(ui, desk),
+                Stage::Export => {}
+            },
+        }
+        UiResponse::None
+    }
+
+    fn tab_title_for_pane(&mut self, pane: &Pane) -> WidgetText {
+        let title = match pane {
+            Pane::Model => "Model",
+            Pane::Flat => "Flat",
+            Pane::Layers => "Layers",
+            Pane::Materials => "Materials and parts",
+            Pane::History => "History",
+            Pane::Stage => match self.desk.stage {
+                Stage::Paint => "Brush",
+                Stage::Export => "Export",
+            },
+        };
+        title.into()
+    }
+
+    fn simplification_options(&self) -> SimplificationOptions {
+        SimplificationOptions { all_panes_must_have_tabs: true, ..SimplificationOptions::default() }
+    }
+
+    fn tab_bar_height(&self, _style: &Style) -> f32 {
+        theme::ROW
+    }
+
+    fn gap_width(&self, _style: &Style) -> f32 {
+        1.0
+    }
+
+    fn min_size(&self) -> f32 {
+        140.0
+    }
+
+    fn tab_title_spacing(&self, _visuals: &Visuals) -> f32 {
+        f32::from(theme::MARGIN)
+    }
+
+    fn tab_bar_color(&self, visuals: &Visuals) -> Color32 {
+        visuals.panel_fill
+    }
+
+    fn tab_outline_stroke(
+        &self,
+        _visuals: &Visuals,
+        _tiles: &Tiles<Pane>,
+        _tile: TileId,
+        _state: &TabState,
+    ) -> Stroke {
+        Stroke::NONE
+    }
+
+    fn tab_bar_hline_stroke(&self, _visuals: &Visuals) -> Stroke {
+        Stroke::NONE
+    }
+
+    fn resize_stroke(&self, style: &Style, state: ResizeState) -> Stroke {
+        let colours =
+            theme::of(if style.visuals.dark_mode { egui::Theme::Dark } else { egui::Theme::Light });
+        match state {
+            ResizeState::Idle => Stroke::new(1.0, colours.deep),
+            ResizeState::Hovering | ResizeState::Dragging => Stroke::new(2.0, colours.accent),
+        }
+    }
+}
+
+/// Whether a panel is shown somewhere.
+pub(crate) fn is_shown(panes: &Panes, pane: Pane) -> bool {
+    panes.tiles.find_pane(&pane).is_some_and(|tile| panes.is_visible(tile))
+}
+
+fn set_shown(panes: &mut Panes, pane: Pane, shown: bool) {
+    if let Some(tile) = panes.tiles.find_pane(&pane) {
+        panes.set_visible(tile, shown);
+    }
+}
+
+/// What a panel's contents scroll in.
+fn scrolled(ui: &mut Ui, name: &str, contents: impl FnOnce(&mut Ui)) {
+    egui::ScrollArea::vertical().id_salt(name).auto_shrink(false).show(ui, |ui| {
+        let margin = Margin { left: theme::MARGIN, right: theme::MARGIN, top: 4, bottom: 12 };
+        Frame::new().inner_margin(margin).show(ui, contents);
+    });
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_panel_is_there_once_and_where_they_are_can_be_written_down() {
+        let panes = arranged();
+        let shown = panes.tiles.tiles().filter(|tile| matches!(tile, Tile::Pane(_))).count();
+        assert_eq!(shown, 6);
+        let text = serde_json::to_string(&panes).unwrap();
+        assert_eq!(serde_json::from_str::<Panes>(&text).unwrap(), panes);
+    }
+}

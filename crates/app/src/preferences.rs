@@ -1,0 +1,73 @@
+//! What a person set once and for all: kept as TOML in the platform's folder for configuration.
+
+use std::collections::BTreeMap;
+use std::path::PathBuf;
+
+use serde::{Deserialize, Serialize};
+
+/// Light or dark.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub(crate) enum ThemeChoice {
+    /// As the system says.
+    System,
+    /// Dark.
+    #[default]
+    Dark,
+    /// Light.
+    Light,
+}
+
+/// Which hand holds the pen: the other has the keys.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub(crate) enum Handed {
+    /// Keys for the left hand.
+    #[default]
+    Right,
+    /// Keys for the right hand.
+    Left,
+}
+
+/// See the module.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub(crate) struct Preferences {
+    /// Light or dark.
+    pub(crate) theme: ThemeChoice,
+    /// Size of everything in the window, 0.75..2; 1 is as the system says.
+    pub(crate) ui_scale: f32,
+    /// Which hand holds the pen.
+    pub(crate) handed: Handed,
+    /// Mebibytes of memory that the document and what is derived from it should take.
+    pub(crate) memory_mib: u32,
+    /// A drag on empty ground orbits, so that one finger is enough.
+    pub(crate) ground_orbits: bool,
+    /// Exponent of the pen's pressure, 0.25..4: below 1 a light hand is enough.
+    pub(crate) pen_gamma: f32,
+    /// Keys that differ from the table: command to keys as typed, or nothing.
+    pub(crate) keys: BTreeMap<String, String>,
+    /// Files opened lately, the last first.
+    pub(crate) recent: Vec<PathBuf>,
+    /// The first steps were shown and closed.
+    pub(crate) knows_first_steps: bool,
+    /// Where the panels are, as the window writes it.
+    pub(crate) panels: Option<String>,
+}
+
+impl Default for Preferences {
+    fn default() -> Self {
+        Self {
+            theme: ThemeChoice::Dark,
+            ui_scale: 1.0,
+            handed: Handed::Right,
+            memory_mib: 4096,
+            ground_orbits: false,
+            pen_gamma: 1.0,
+            keys: BTreeMap::new(),
+            recent: Vec::new(),
+            knows_first_steps: false,
+            panels: None,
+        }
+    }
+}

@@ -1,0 +1,39 @@
+//! The controls that panels are made of. Each has a name for screen readers and for tests.
+
+mod icon_button;
+mod segments;
+mod swatch;
+mod value_row;
+
+pub(crate) use icon_button::{icon_button, icon_text, icon_toggle};
+pub(crate) use segments::segments;
+pub(crate) use swatch::{swatch, to_colour32};
+pub(crate) use value_row::{Scale, ValueRow};
+
+use egui::{Frame, Margin, Response, RichText, Ui};
+
+use crate::theme::{self, MARGIN};
+
+/// What a panel's contents stand in.
+pub(crate) fn panel_frame() -> Frame {
+    Frame::new().inner_margin(Margin { left: MARGIN, right: MARGIN, top: 8, bottom: 12 })
+}
+
+/// The heading of a section.
+pub(crate) fn heading(ui: &mut Ui, text: &str) -> Response {
+    ui.add_space(4.0);
+    let colour = theme::colours(ui).text_soft;
+    ui.label(RichText::new(text).font(theme::semibold(13.0)).color(colour))
+}
+
+/// Between two sections.
+pub(crate) fn divide(ui: &mut Ui) {
+    ui.add_space(8.0);
+    ui.separator();
+}
+
+/// A line that may be passed over.
+pub(crate) fn remark(ui: &mut Ui, text: impl Into<String>) -> Response {
+    let colour = theme::colours(ui).text_weak;
+    ui.add(egui::Label::new(RichText::new(text).color(colour)).wrap())
+}
