@@ -17,7 +17,7 @@ fn camera(eye: DVec3, target: DVec3, up: DVec3) -> Camera {
 }
 
 fn sample(position_px: DVec2, pressure: f32, time_secs: f64) -> PenSample {
-    PenSample { position_px, pressure, tilt_rad: [0.0; 2], eraser: false, time_secs }
+    PenSample { pressure, ..PenSample::mouse(position_px, time_secs) }
 }
 
 /// Two seconds of a hand that draws a loop and speeds up and slows down, reported at `rate_hz`.

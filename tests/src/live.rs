@@ -58,7 +58,7 @@ fn easels() -> Vec<(Arc<DecodedTiles>, StrokeView)> {
 }
 
 fn sample(position_px: DVec2, pressure: f32, time_secs: f64) -> PenSample {
-    PenSample { position_px, pressure, tilt_rad: [0.0; 2], eraser: false, time_secs }
+    PenSample { pressure, ..PenSample::mouse(position_px, time_secs) }
 }
 
 /// A hand that curls, rests at one place for a while and leaves the model now and then.

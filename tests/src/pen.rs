@@ -52,11 +52,8 @@ pub(crate) fn samples(turns: f64, count: usize) -> Vec<PenSample> {
     };
     (0..count)
         .map(|number| PenSample {
-            position_px: at(number as f64 / count as f64),
             pressure: 0.3 + 0.7 * (number as f32 / count as f32),
-            tilt_rad: [0.0; 2],
-            eraser: false,
-            time_secs: number as f64 / 133.0,
+            ..PenSample::mouse(at(number as f64 / count as f64), number as f64 / 133.0)
         })
         .collect()
 }

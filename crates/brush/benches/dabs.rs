@@ -106,8 +106,7 @@ fn samples(from: usize, count: usize) -> Vec<PenSample> {
         let along = number % 100;
         let x = 250.0 + 10.0 * if along < 50 { along } else { 100 - along } as f64;
         let position_px = DVec2::new(x, 480.0 + 0.5 * along as f64);
-        let time_secs = number as f64 / 133.0;
-        PenSample { position_px, pressure: 1.0, tilt_rad: [0.0; 2], eraser: false, time_secs }
+        PenSample::mouse(position_px, number as f64 / 133.0)
     };
     (from..from + count).map(sample).collect()
 }

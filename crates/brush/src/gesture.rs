@@ -20,6 +20,11 @@ pub struct PenSample {
 }
 
 impl PenSample {
+    /// A report of a mouse: pressure 1, no tilt.
+    pub const fn mouse(position_px: DVec2, time_secs: f64) -> Self {
+        Self { position_px, pressure: 1.0, tilt_rad: [0.0; 2], eraser: false, time_secs }
+    }
+
     /// True when a path can be made of it.
     pub(crate) fn is_finite(&self) -> bool {
         self.position_px.is_finite() && self.pressure.is_finite() && self.time_secs.is_finite()

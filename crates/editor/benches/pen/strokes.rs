@@ -49,13 +49,7 @@ pub(crate) fn target(layer: LayerId, tone: u16) -> StrokeTarget {
 }
 
 pub(crate) fn sample(position_px: DVec2, number: usize) -> PenSample {
-    PenSample {
-        position_px,
-        pressure: 1.0,
-        tilt_rad: [0.0; 2],
-        eraser: false,
-        time_secs: number as f64 / 240.0,
-    }
+    PenSample::mouse(position_px, number as f64 / 240.0)
 }
 
 /// Composites what changed and writes it out as a view would upload it; gives how many tiles.

@@ -302,13 +302,9 @@ fn gesture(camera: Camera, radius: f64, line: &[DVec3]) -> Gesture {
     let last = line.len().saturating_sub(1).max(1) as f64;
     let samples = (0u32..).zip(line).filter_map(|(number, aim)| {
         let along = f64::from(number) / last;
-        Some(PenSample {
-            position_px: camera.project(*aim)?,
-            pressure: (0.35 + 0.65 * (4.0 * along * (1.0 - along)).sqrt()) as f32,
-            tilt_rad: [0.0; 2],
-            eraser: false,
-            time_secs: f64::from(number) / 60.0,
-        })
+        let pressure = (0.35 + 0.65 * (4.0 * along * (1.0 - along)).sqrt()) as f32;
+        let sample = PenSample::mouse(camera.project(*aim)?, f64::from(number) / 60.0);
+        Some(PenSample { pressure, ..sample })
     });
     Gesture {
         camera,
