@@ -83,6 +83,16 @@ impl History {
         possible
     }
 
+    /// Makes the document of the entry with this number the present one, 0 being the oldest that is kept;
+    /// false when it is that already, or there is no such entry.
+    pub fn go_to(&mut self, entry: usize) -> bool {
+        let possible = entry < self.entries.len() && entry != self.present;
+        if possible {
+            self.present = entry;
+        }
+        possible
+    }
+
     /// Bytes of memory that the distinct tiles of all documents take: as they were when they came, less
     /// what [`History::note_packed`] was told.
     pub fn tile_bytes(&self) -> usize {

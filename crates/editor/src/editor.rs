@@ -134,6 +134,12 @@ impl Editor {
         self.check_pen_is_up().is_ok() && self.history.redo()
     }
 
+    /// Goes to any entry of the history, 0 being the oldest that is kept; false when the document is there
+    /// already, or there is no such entry. While a stroke goes on, it takes that back and goes nowhere.
+    pub fn go_to(&mut self, entry: usize) -> bool {
+        self.cancel_stroke() || self.history.go_to(entry)
+    }
+
     /// Starts long work on the background threads, from whatever snapshot it holds.
     pub fn start<T: Send + 'static>(
         &self,
