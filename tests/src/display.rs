@@ -6,8 +6,8 @@ use std::sync::Mutex;
 
 use brush::BrushSettings;
 use document::MaterialId;
-use editor::{Editor, Settings};
-use layers::{ChannelId, DisplayTile};
+use editor::{Editor, EditorError, Settings};
+use layers::{ChannelId, DisplayTile, Value};
 use proptest::prelude::*;
 use raster::{TileAt, Unobserved};
 
@@ -100,6 +100,50 @@ proptest! {
                 prop_assert_eq!(view.show(&mut editor, material), 0);
             }
         }
+    }
+}
+
+/// Every channel of one texel, taken out of the exact composite of all texels.
+fn values_at(editor: &Editor, material: MaterialId, x: u32, y: u32) -> Vec<(ChannelId, Value)> {
+    let exact = whole_composite(editor.shown(), material);
+    let value = |(id, channel): (&ChannelId, &layers::ChannelComposite)| {
+        let at = |plane: &raster::Plane| plane.texel(x, y).unwrap();
+        let values: Vec<u16> = channel.values.iter().map(at).collect();
+        let value = match values[..] {
+            [red, green, blue] => Value::Colour([red, green, blue]),
+            _ => Value::Scalar(values[0]),
+        };
+        (*id, value)
+    };
+    exact.channels.iter().map(value).collect()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 48, failure_persistence: None, ..Default::default() })]
+
+    #[test]
+    fn the_values_of_a_texel_are_those_of_the_exact_composite_wet_or_dry(
+        ops in prop::collection::vec(op(), 10..25),
+        places in prop::collection::vec((0..64_u32, 0..64_u32), 8),
+    ) {
+        let desk = Desk::new();
+        let mut editor = desk.editor(Settings::default());
+        for op in &ops {
+            let _refused = editor.apply(&desk.edit(op, editor.document()), &Unobserved);
+        }
+        let layer = editor.document().materials[0].stack.ids().next();
+        let painted = target(7, layer.map_or(0, |layer| layer.0));
+        if editor.begin_stroke(&painted, &start(0.2, BrushSettings::default()), &Unobserved).is_ok() {
+            draw(&mut editor, &samples(3.0, 12), &[5]);
+        }
+        for material in [0, 1].map(MaterialId) {
+            for &(x, y) in &places {
+                let found = editor.texel_values(material, x, y).unwrap();
+                prop_assert_eq!(found, values_at(&editor, material, x, y));
+            }
+        }
+        let beyond = editor.texel_values(MaterialId(0), 0, 128);
+        prop_assert!(matches!(beyond, Err(EditorError::NoTexel { edge: 64 | 128, .. })));
     }
 }
 

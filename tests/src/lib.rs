@@ -16,3 +16,4 @@ mod reference;
 mod replay;
 mod seams;
 mod strokes;
+mod thumbnails;

@@ -6,7 +6,7 @@ use brush::{FillScope, Path, Stroke};
 use layers::{ChannelId, TermId, Value};
 
 /// Which mask of a layer.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum MaskOwner {
     /// The layer's own.
     Layer,

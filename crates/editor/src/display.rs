@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use document::{Document, MaterialId};
-use layers::{ChannelId, DisplayTile, FastCompositor, LayerId, Stack, changed_tiles};
+use layers::{ChannelId, DisplayTile, FastCompositor, LayerId, Stack, Value, changed_tiles};
 use raster::{Observer, TileAt, TileSet};
 
 use crate::{Editor, EditorError, Job};
@@ -110,6 +110,26 @@ impl Editor {
         }
         displayed.of = Some(shown.clone());
         Ok(count)
+    }
+
+    /// The values of one texel of a material, channel by channel, from [`Editor::shown`]: exact, and quick enough to
+    /// follow the pointer.
+    ///
+    /// # Errors
+    /// [`EditorError::Document`] without such a material, [`EditorError::NoTexel`]; [`EditorError::Layers`]
+    /// as [`Editor::composite`].
+    pub fn texel_values(
+        &self,
+        material: MaterialId,
+        x: u32,
+        y: u32,
+    ) -> Result<Vec<(ChannelId, Value)>, EditorError> {
+        let shown = self.shown().composition(material)?;
+        let edge = shown.size.edge();
+        if x.max(y) >= edge {
+            return Err(EditorError::NoTexel { x, y, edge });
+        }
+        Ok(shown.texel(x, y)?)
     }
 
     /// Says which layer is going to be painted: what lies below and above it is composited in the

@@ -27,6 +27,16 @@ pub enum EditorError {
     /// The observer asked to stop.
     #[error(transparent)]
     Cancelled(#[from] Cancelled),
+    /// A texel beyond the texture.
+    #[error("there is no texel {x}, {y}: the texture has {edge} x {edge}")]
+    NoTexel {
+        /// Its column.
+        x: u32,
+        /// Its row.
+        y: u32,
+        /// Texels along the texture's edge.
+        edge: u32,
+    },
     /// A stroke goes on.
     #[error("the pen is down: end the stroke or take it back first")]
     PenDown,

@@ -14,6 +14,8 @@ mod ledger;
 mod maps;
 mod pen;
 mod pools;
+mod thumbnail;
+mod thumbnail_key;
 
 pub use derived::Derived;
 pub use editor::{Editor, Settings};
@@ -23,3 +25,5 @@ pub use ledger::{Holding, Ledger};
 pub use maps::{ChannelMap, Unpainted};
 pub use pen::StrokeTarget;
 pub use pools::Pools;
+pub use thumbnail::{Thumbnail, ThumbnailOf, thumbnail};
+pub use thumbnail_key::ThumbnailKey;

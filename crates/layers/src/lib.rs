@@ -18,6 +18,8 @@ mod layer;
 mod mask;
 mod node;
 mod paint;
+mod same;
+mod sample;
 mod stack;
 mod value;
 
@@ -29,5 +31,7 @@ pub use error::LayersError;
 pub use fast::{DisplayTile, FastCompositor};
 pub use layer::{CellSettings, Content, Isolation, Layer, LayerId, MAX_DEPTH, PaintedCell};
 pub use mask::{Combine, FieldExpr, FieldId, Fields, Mask, MaskSource, MaskTerm, NoFields, TermId};
+pub use same::give_same;
+pub use sample::{Samples, TileSource};
 pub use stack::{Place, Stack};
 pub use value::{Ground, Opacity, Value};
