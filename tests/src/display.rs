@@ -5,15 +5,17 @@ use std::collections::BTreeMap;
 use std::sync::Mutex;
 
 use brush::BrushSettings;
-use document::MaterialId;
-use editor::{Editor, EditorError, Settings};
-use layers::{ChannelId, DisplayTile, Value};
+use document::{
+    Deposit, Edit, LayerEdit, MaskAt, MaskOwner, MaterialEdit, MaterialId, NewTerm, NewTermSource,
+};
+use editor::{Editor, EditorError, Settings, StrokeTarget};
+use layers::{ChannelId, Combine, DisplayTile, LayerId, TermId, Value};
 use proptest::prelude::*;
 use raster::{TileAt, Unobserved};
 
 use crate::compared::whole_composite;
 use crate::pen::{draw, samples, start, target};
-use crate::random_edits::{Desk, op};
+use crate::random_edits::{Desk, Op, op};
 
 /// What a view holds of one material: the tiles that it was handed last.
 #[derive(Default)]
@@ -165,4 +167,88 @@ fn a_layer_that_was_made_ready_is_shown_no_otherwise() {
         view.show(&mut editor, material);
         assert!(view.error(&editor, material) <= 1.0 / 4096.0);
     }
+}
+
+/// A mask as a view holds it.
+type MaskView = Mutex<BTreeMap<TileAt, Vec<u8>>>;
+
+fn show_mask(view: &MaskView, editor: &mut Editor, layer: LayerId, owner: MaskOwner) -> usize {
+    let sink = |at: TileAt, bytes: &[u8; 4096]| {
+        view.lock().unwrap().insert(at, bytes.to_vec());
+    };
+    editor.mask_tiles(MaterialId(0), layer, owner, &sink).unwrap()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 32, failure_persistence: None, ..Default::default() })]
+
+    #[test]
+    fn a_view_of_a_mask_that_takes_only_what_changed_shows_the_mask(
+        ops in prop::collection::vec(op(), 20..40),
+        of_layer in any::<bool>(),
+    ) {
+        let desk = Desk::new();
+        let mut editor = desk.editor(Settings::default());
+        let layer = LayerId(0);
+        let owner = if of_layer { MaskOwner::Layer } else { MaskOwner::Cell(ChannelId::ROUGHNESS) };
+        let view = MaskView::default();
+        for op in &ops {
+            // Mostly edits of masks, of the one that is shown.
+            let op = match op.kind {
+                0..20 => Op { kind: 17 + op.kind % 5, material: 0, a: 0, c: op.c & !1, ..op.clone() },
+                _ => op.clone(),
+            };
+            let op = Op { c: if of_layer { op.c & !1 } else { op.c | 1 }, ..op };
+            let _refused = editor.apply(&desk.edit(&op, editor.document()), &Unobserved);
+            let material = &editor.document().materials[0];
+            let Some(found) = material.stack.find(layer).cloned() else { break };
+            if material.size.edge() == 64 {
+                view.lock().unwrap().retain(|at, _| at.x == 0 && at.y == 0);
+            }
+            show_mask(&view, &mut editor, layer, owner);
+            prop_assert_eq!(show_mask(&view, &mut editor, layer, owner), 0);
+            let composition = editor.document().composition(MaterialId(0)).unwrap();
+            let mask = match owner {
+                MaskOwner::Layer => &found.mask,
+                MaskOwner::Cell(channel) => &found.cell(channel).mask,
+            };
+            let held = view.lock().unwrap();
+            for at in composition.size.extent().tile_places() {
+                let mut fresh = [0; 4096];
+                composition.mask_tile(mask, at).unwrap().write_bytes(&mut fresh);
+                prop_assert_eq!(&held[&at][..], &fresh[..]);
+            }
+        }
+    }
+}
+
+/// The mask of one term, painted with a value, is that value: `lerp(1, 1 x source, 1)` (methods.md's
+/// mask formula), rounded to 8 bits.
+#[test]
+fn a_mask_is_shown_while_it_is_painted_and_another_one_is_shown_whole() {
+    let desk = Desk::new();
+    let mut editor = desk.editor(Settings::default());
+    let at = MaskAt { owner: MaskOwner::Layer, term: TermId(3) };
+    let source = NewTermSource::Painted(u16::MAX);
+    let term = NewTerm { id: at.term, combine: Combine::Multiply, source };
+    let change = LayerEdit::AddMaskTerm(at.owner, term);
+    let edit = Edit::Material(MaterialId(0), MaterialEdit::Layer(LayerId(0), change));
+    editor.apply(&edit, &Unobserved).unwrap();
+    let view = MaskView::default();
+    assert_eq!(show_mask(&view, &mut editor, LayerId(0), MaskOwner::Layer), 1);
+    assert!(view.lock().unwrap().values().flatten().all(|&byte| byte == 255));
+    let deposit = Deposit::Mask { at, value: 13_107 };
+    let painted = StrokeTarget { material: MaterialId(0), layer: LayerId(0), deposit };
+    editor.begin_stroke(&painted, &start(0.2, BrushSettings::default()), &Unobserved).unwrap();
+    draw(&mut editor, &samples(3.0, 20), &[4]);
+    assert_eq!(show_mask(&view, &mut editor, LayerId(0), MaskOwner::Layer), 1);
+    let lowest = view.lock().unwrap().values().flatten().copied().min();
+    assert_eq!(lowest, Some(51));
+    editor.cancel_stroke();
+    assert_eq!(show_mask(&view, &mut editor, LayerId(0), MaskOwner::Layer), 1);
+    assert!(view.lock().unwrap().values().flatten().all(|&byte| byte == 255));
+    assert_eq!(show_mask(&view, &mut editor, LayerId(2), MaskOwner::Layer), 1);
+    editor.display_anew(MaterialId(0));
+    assert_eq!(show_mask(&view, &mut editor, LayerId(2), MaskOwner::Layer), 1);
+    assert_eq!(show_mask(&view, &mut editor, LayerId(2), MaskOwner::Layer), 0);
 }

@@ -4,8 +4,8 @@
 use std::collections::BTreeMap;
 
 use brush::{
-    BrushSettings, BrushSize, Camera, PenSample, Projection, Reach, Smoothing, StrokeStart,
-    StrokeView,
+    BrushSettings, BrushSize, Camera, LeftOut, PenSample, Projection, Reach, Smoothing,
+    StrokeStart, StrokeView,
 };
 use document::{Deposit, Document, Edit, MaterialId};
 use editor::{Editor, EditorError, Settings, StrokeTarget};
@@ -27,7 +27,7 @@ pub(crate) fn start(radius: f64, brush: BrushSettings) -> StrokeStart {
         viewport_px: DVec2::new(640.0, 480.0),
     };
     let view = StrokeView::Model { camera, size: BrushSize::Object(radius) };
-    StrokeStart { view, smoothing: Smoothing::Off, brush, seed: 5 }
+    StrokeStart { view, smoothing: Smoothing::Off, brush, seed: 5, left_out: LeftOut::default() }
 }
 
 pub(crate) fn target(b: u32, layer: u32) -> StrokeTarget {

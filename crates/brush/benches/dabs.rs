@@ -14,8 +14,8 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use brush::{
-    BrushSettings, BrushSize, Camera, FlatCamera, LiveStroke, PenSample, Projection, Smoothing,
-    StrokeBuffers, StrokeStart, StrokeView,
+    BrushSettings, BrushSize, Camera, FlatCamera, LeftOut, LiveStroke, PenSample, Projection,
+    Smoothing, StrokeBuffers, StrokeStart, StrokeView,
 };
 use glam::{DVec2, DVec3};
 use raster::{TextureSize, Unobserved};
@@ -95,7 +95,13 @@ impl Easel {
 
     fn begin(&self, view: StrokeView, buffers: StrokeBuffers) -> Outcome<LiveStroke> {
         let brush = BrushSettings { hardness: 0.5, flow: 0.5, ..BrushSettings::default() };
-        let start = StrokeStart { view, smoothing: Smoothing::Off, brush, seed: 0 };
+        let start = StrokeStart {
+            view,
+            smoothing: Smoothing::Off,
+            brush,
+            seed: 0,
+            left_out: LeftOut::default(),
+        };
         Ok(LiveStroke::begin(&start, Arc::clone(&self.tiles), buffers)?)
     }
 }

@@ -2,7 +2,7 @@
 
 use glam::DVec2;
 
-use crate::{BrushError, Camera, Smoothing};
+use crate::{BrushError, Camera, LeftOut, Smoothing};
 
 /// One report of the pen. A mouse gives pressure 1 and no tilt.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -51,6 +51,8 @@ pub struct Gesture {
     pub size: BrushSize,
     /// How the hand is steadied.
     pub smoothing: Smoothing,
+    /// Parts that are not painted; hidden ones are not met.
+    pub left_out: LeftOut,
 }
 
 impl Gesture {

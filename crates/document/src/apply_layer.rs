@@ -228,15 +228,19 @@ impl StepWork<'_> {
         let surface = self.context.surface()?;
         let map = self.context.texel_map(self.size)?;
         let observer = self.context.observer;
+        let named = match shape {
+            Shape::Fill { scope: FillScope::Part(part), .. } => Some(*part),
+            _ => None,
+        };
+        if let Some(part) = named.max(shape.left_out().highest())
+            && part.0 as usize >= surface.mesh().parts().len()
+        {
+            return Err(DocumentError::NoPart(part.0));
+        }
         Ok(match shape {
             Shape::Stroke(stroke) => stroke_coverage(stroke, &surface, &map, observer)?,
-            Shape::Fill { scope, opacity } => {
-                if let FillScope::Part(part) = scope
-                    && part.0 as usize >= surface.mesh().parts().len()
-                {
-                    return Err(DocumentError::NoPart(part.0));
-                }
-                fill_coverage(*scope, *opacity, &surface, &map, observer)?
+            Shape::Fill { scope, opacity, left_out } => {
+                fill_coverage(*scope, *opacity, left_out, &surface, &map, observer)?
             }
         })
     }

@@ -17,7 +17,7 @@ use crate::unshared::{unshared_step_bytes, unshared_tile_bytes, unshared_tiles};
 pub struct Entry {
     /// The document.
     pub document: Document,
-    /// What the edit that made it did, in a few words.
+    /// What the edit that made it did, in a few words, sentence case.
     pub label: String,
     /// True once the tiles that only this entry and those farther from the present one hold were handed
     /// out to be packed.
@@ -39,7 +39,7 @@ impl History {
         let nothing = Document::default();
         let tile_bytes = unshared_tile_bytes(&document, &nothing);
         let step_bytes = unshared_step_bytes(&document, &nothing);
-        let entry = Entry { document, label: "start".to_owned(), packed: false };
+        let entry = Entry { document, label: "Start".to_owned(), packed: false };
         Self { entries: VecDeque::from([entry]), present: 0, tile_bytes, step_bytes }
     }
 

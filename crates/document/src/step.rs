@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use brush::{FillScope, Path, Stroke};
+use brush::{FillScope, LeftOut, Path, Stroke};
 use layers::{ChannelId, TermId, Value};
 
 /// Which mask of a layer.
@@ -50,6 +50,8 @@ pub enum Shape {
         scope: FillScope,
         /// How much, 0..1.
         opacity: f32,
+        /// Parts that are not filled.
+        left_out: LeftOut,
     },
 }
 
@@ -70,6 +72,16 @@ pub enum Step {
         /// Its value.
         value: u16,
     },
+}
+
+impl Shape {
+    /// Parts that get no paint.
+    pub fn left_out(&self) -> &LeftOut {
+        match self {
+            Self::Stroke(stroke) => &stroke.left_out,
+            Self::Fill { left_out, .. } => left_out,
+        }
+    }
 }
 
 impl Step {

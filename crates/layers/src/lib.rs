@@ -24,7 +24,7 @@ mod stack;
 mod value;
 
 pub use blend::BlendMode;
-pub use change::changed_tiles;
+pub use change::{changed_mask_tiles, changed_tiles};
 pub use channel::{ChannelDescriptor, ChannelId, ChannelKind, standard_channels};
 pub use composite::{BlendSpace, ChannelComposite, Composite, Composition, composite, recomposite};
 pub use error::LayersError;

@@ -8,7 +8,7 @@ use super::edit::{
     WireBlendSpace, WireCombine, WireEdit, WireField, WireFill, WireIsolation, WireMaterial,
     WireNewContent, WirePlace, WireScope, WireTermSource,
 };
-use super::stroke::{WireBrush, WirePoint, WireStroke, WireStrokeKind};
+use super::stroke::{WireBrush, WireLeftOut, WirePoint, WireStroke, WireStrokeKind};
 use super::value::{WireValue, WireValues, channel_key};
 use crate::{
     CellEdit, Deposit, Document, Edit, LayerEdit, MaskAt, MaskOwner, MaskTermEdit, MaterialEdit,
@@ -249,13 +249,14 @@ impl Writer<'_> {
 fn written_shape(shape: &Shape) -> (Option<WireStroke>, Option<WireFill>) {
     match shape {
         Shape::Stroke(wanted) => (Some(stroke(wanted)), None),
-        Shape::Fill { scope, opacity } => {
+        Shape::Fill { scope, opacity, left_out } => {
             let scope = match scope {
                 FillScope::Material => WireScope::Material,
                 FillScope::Part(part) => WireScope::Part(WireMaterial::Number(part.0)),
                 FillScope::Island(triangle) => WireScope::Island(triangle.0),
             };
-            (None, Some(WireFill { scope, opacity: *opacity }))
+            let left_out = WireLeftOut::of(left_out);
+            (None, Some(WireFill { scope, opacity: *opacity, left_out }))
         }
     }
 }
@@ -271,6 +272,7 @@ fn stroke(stroke: &Stroke) -> WireStroke {
         brush: WireBrush::of(&stroke.brush),
         radius: None,
         eye: None,
+        left_out: WireLeftOut::of(&stroke.left_out),
         runs: Vec::new(),
         texture_runs: Vec::new(),
     };

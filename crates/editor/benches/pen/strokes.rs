@@ -5,7 +5,8 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Instant;
 
 use brush::{
-    BrushSettings, BrushSize, Camera, PenSample, Projection, Smoothing, StrokeStart, StrokeView,
+    BrushSettings, BrushSize, Camera, LeftOut, PenSample, Projection, Smoothing, StrokeStart,
+    StrokeView,
 };
 use document::{Deposit, MaterialId};
 use editor::{Editor, EditorError, StrokeTarget};
@@ -35,6 +36,7 @@ pub(crate) fn start(radius: f64) -> StrokeStart {
         smoothing: Smoothing::Off,
         brush: BrushSettings { hardness: 0.3, flow: 0.5, ..BrushSettings::default() },
         seed: 1,
+        left_out: LeftOut::default(),
     }
 }
 

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use brush::{
-    BrushSettings, BrushSize, Camera, FillScope, Gesture, KernelVersion, Path, PenSample,
+    BrushSettings, BrushSize, Camera, FillScope, Gesture, KernelVersion, LeftOut, Path, PenSample,
     PressureResponse, Projection, Response, Smoothing, Stroke, StrokeKind, SurfacePath,
     TexturePoint,
 };
@@ -189,7 +189,11 @@ impl Hand {
         scope: FillScope,
         paint: Paint<'_>,
     ) -> Result<(), String> {
-        self.deposit(on, painted(paint), Shape::Fill { scope, opacity: 1.0 })
+        self.deposit(
+            on,
+            painted(paint),
+            Shape::Fill { scope, opacity: 1.0, left_out: LeftOut::default() },
+        )
     }
 
     fn deposit(&mut self, on: On, deposit: Deposit, shape: Shape) -> Result<(), String> {
@@ -282,6 +286,7 @@ impl Hand {
             path,
             brush: with.brush,
             seed: self.seed,
+            left_out: LeftOut::default(),
         };
         self.deposit(on, with.deposit.clone(), Shape::Stroke(stroke))
     }
@@ -311,6 +316,7 @@ fn gesture(camera: Camera, radius: f64, line: &[DVec3]) -> Gesture {
         samples: samples.collect(),
         size: BrushSize::Object(radius),
         smoothing: Smoothing::Off,
+        left_out: LeftOut::default(),
     }
 }
 
