@@ -2,20 +2,24 @@
 //! stroke, with all that is kept between them.
 
 use std::collections::BTreeMap;
-use std::sync::Mutex;
+use std::sync::{Arc, Mutex};
 
-use brush::BrushSettings;
+use brush::{BrushSettings, Path, SurfacePath};
 use document::{
-    Deposit, Edit, LayerEdit, MaskAt, MaskOwner, MaterialEdit, MaterialId, NewTerm, NewTermSource,
+    CellEdit, Deposit, Edit, LayerEdit, MaskAt, MaskOwner, MaterialEdit, MaterialId, Model,
+    NewContent, NewTerm, NewTermSource, Shape, Step,
 };
 use editor::{Editor, EditorError, Settings, StrokeTarget};
-use layers::{ChannelId, Combine, DisplayTile, LayerId, TermId, Value};
+use glam::DVec3;
+use layers::{BlendMode, ChannelId, Combine, DisplayTile, LayerId, Place, TermId, Value};
 use proptest::prelude::*;
 use raster::{TileAt, Unobserved};
 
 use crate::compared::whole_composite;
+use crate::meshes::halved_plane;
 use crate::pen::{draw, samples, start, target};
-use crate::random_edits::{Desk, Op, op};
+use crate::random_edits::{Desk, Op, op, size};
+use crate::strokes::{Bench, stroke};
 
 /// What a view holds of one material: the tiles that it was handed last.
 #[derive(Default)]
@@ -251,4 +255,67 @@ fn a_mask_is_shown_while_it_is_painted_and_another_one_is_shown_whole() {
     editor.display_anew(MaterialId(0));
     assert_eq!(show_mask(&view, &mut editor, LayerId(2), MaskOwner::Layer), 1);
     assert_eq!(show_mask(&view, &mut editor, LayerId(2), MaskOwner::Layer), 0);
+}
+
+/// Layers of every kind over two halves of a plane whose padding texels lie just where owned texels of the
+/// other half do, painted across the cut: what views are handed of both sides is one colour.
+#[test]
+fn padding_is_shown_as_what_lies_across_the_seam() {
+    let bench = Bench::new(halved_plane(1024.0, 256.0, 400.0), 1024);
+    let model = Arc::new(Model::new(Arc::clone(bench.surface.mesh()), Vec::new()));
+    let mut editor = Editor::new(Settings::default()).unwrap();
+    editor.apply(&Edit::Import { model, size: size(1024) }, &Unobserved).unwrap();
+    let material = MaterialId(0);
+    let mut change = |change: MaterialEdit| {
+        editor.apply(&Edit::Material(material, change), &Unobserved).unwrap();
+    };
+    let tint = BTreeMap::from([(ChannelId::BASE_COLOUR, Value::Colour([9_000, 60_000, 30_000]))]);
+    let contents = [NewContent::Painted, NewContent::Solid(tint), NewContent::Painted];
+    for (layer, content) in (0..).zip(contents) {
+        let (name, index) = (format!("layer {layer}"), layer as usize);
+        let place = Place { parent: None, index };
+        change(MaterialEdit::AddLayer { layer: LayerId(layer), name, content, place });
+    }
+    let modes = [BlendMode::Normal, BlendMode::Overlay, BlendMode::Multiply];
+    for (layer, mode) in (0..).zip(modes) {
+        let all = vec![ChannelId::BASE_COLOUR];
+        let blend = LayerEdit::Cells(all, CellEdit::Blend(mode));
+        change(MaterialEdit::Layer(LayerId(layer), blend));
+    }
+    for (layer, z) in [(0, 0.3), (2, 0.6)] {
+        let points = (0..20).map(|step| {
+            bench.point(
+                DVec3::new(0.3 + 0.02 * f64::from(step), 0.0, z + 0.01 * f64::from(step)),
+                0.2,
+            )
+        });
+        let path = Path::Surface(SurfacePath { runs: vec![points.collect()], eye: None });
+        let brush = BrushSettings { hardness: 0.1, opacity: 0.8, ..BrushSettings::default() };
+        let Deposit::Paint(values) = target(7, layer).deposit else { panic!("paint") };
+        let (deposit, shape) = (Deposit::Paint(values), Shape::Stroke(stroke(path, brush)));
+        let step = LayerEdit::Paint(Arc::new(Step::Deposit { deposit, shape }));
+        change(MaterialEdit::Layer(LayerId(layer), step));
+    }
+    let view = View::default();
+    view.show(&mut editor, material);
+    let held = view.0.lock().unwrap();
+    let shown = |channel, component, x: u32, y: u32| {
+        held[&(channel, component, TileAt::of_texel(x, y))][raster::texel_index(x, y)]
+    };
+    let (padding, seam) = (bench.map.padding(), 64 + 128);
+    let (mut worst, mut between) = (0, 0);
+    for (channel, component) in
+        [(0, 0), (0, 1), (0, 2), (1, 0), (2, 0)].map(|(id, n)| (ChannelId(id), n))
+    {
+        for y in 64..64 + 256 {
+            for x in seam - padding..seam + padding {
+                let [here, there] = [x, x + 400].map(|x| shown(channel, component, x, y));
+                worst = worst.max(here.abs_diff(there));
+                between += usize::from(here != shown(channel, component, seam, 70));
+            }
+        }
+    }
+    assert!(between > 5_000, "{between}");
+    // Sixteen steps of 15 bits are an eighth of one of the 8 bits that are uploaded.
+    assert!(worst <= 16, "{worst} of {}", DisplayTile::ONE);
 }

@@ -11,6 +11,7 @@ mod jobs;
 mod laws;
 mod left_out;
 mod live;
+mod merge;
 mod meshes;
 mod pen;
 mod random_edits;

@@ -120,6 +120,7 @@ impl Desk {
             7 => MaterialEdit::BlendSpace(
                 [BlendSpace::Linear, BlendSpace::Encoded][op.c as usize % 2],
             ),
+            23 if op.c < 6 => MaterialEdit::MergeDown(layer),
             8 => MaterialEdit::TextureSize(size([64, 128][op.c as usize % 2])),
             _ => MaterialEdit::Layer(layer, self.layer_edit(op, material)),
         };
@@ -156,6 +157,9 @@ impl Desk {
             19 => LayerEdit::MaskTerm(at, MaskTermEdit::Invert(op.c % 4 < 2)),
             20 => LayerEdit::MoveMaskTerm(at, op.a as usize % 2),
             21 => paint(Deposit::Mask { at, value: (op.z * 65_535.0) as u16 }),
+            22 if op.c.is_multiple_of(4) => {
+                LayerEdit::Paint(Arc::new(Step::Clear(vec![op.channel()])))
+            }
             22 => paint(Deposit::Erase(vec![op.channel()])),
             _ => paint(Deposit::Paint(op.values())),
         }

@@ -210,6 +210,7 @@ impl StepWork<'_> {
     /// The layer after one step.
     pub(crate) fn after(&self, layer: &Layer, step: &Step) -> Result<Layer, DocumentError> {
         match step {
+            Step::Clear(channels) => self.cleared(layer, channels),
             Step::MaskStart { at, value } => {
                 let mut changed = layer.clone();
                 *painted_term(&mut changed, *at)? = Plane::uniform(self.size.extent(), *value);
@@ -222,6 +223,21 @@ impl StepWork<'_> {
                 work.deposited(layer, layer, deposit, &self.coverage(shape)?)
             }
         }
+    }
+
+    fn cleared(&self, layer: &Layer, channels: &[ChannelId]) -> Result<Layer, DocumentError> {
+        let mut changed = layer.clone();
+        let Content::Painted(cells) = &mut changed.content else {
+            return Err(DocumentError::WrongLayer { layer: layer.id, needs: "painted" });
+        };
+        if channels.is_empty() {
+            return Err(DocumentError::NoChannels);
+        }
+        for channel in channels {
+            self.context.document.channel(*channel)?;
+            cells.remove(channel);
+        }
+        Ok(changed)
     }
 
     fn coverage(&self, shape: &Shape) -> Result<Coverage, DocumentError> {

@@ -65,6 +65,8 @@ pub enum Step {
         /// Where.
         shape: Shape,
     },
+    /// All paint is taken out of these cells; how they are set and masked stays.
+    Clear(Vec<ChannelId>),
     /// A painted mask term came to be, with one value everywhere.
     MaskStart {
         /// The term.
@@ -92,7 +94,7 @@ impl Step {
                 Path::Surface(path) => path.runs.iter().map(|run| size_of_val(&**run)).sum(),
                 Path::Texture(runs) => runs.iter().map(|run| size_of_val(&**run)).sum(),
             },
-            Self::Deposit { .. } | Self::MaskStart { .. } => 0,
+            Self::Deposit { .. } | Self::Clear(_) | Self::MaskStart { .. } => 0,
         };
         size_of::<Self>() + points
     }

@@ -19,6 +19,7 @@ pub(crate) fn label(edit: &Edit, before: &Document) -> String {
         MaterialEdit::RemoveLayer(layer) => format!("Remove {}", words.layer(*layer)),
         MaterialEdit::MoveLayer(layer, _) => format!("Move {}", words.layer(*layer)),
         MaterialEdit::DuplicateLayer { layer, .. } => format!("Duplicate {}", words.layer(*layer)),
+        MaterialEdit::MergeDown(layer) => format!("Merge {} down", words.layer(*layer)),
         MaterialEdit::Layer(layer, change) => words.layer_edit(*layer, change),
         MaterialEdit::TextureSize(size) => words.of_material(format!("{} texels", size.edge())),
         MaterialEdit::Ground(channel, _) => {
@@ -112,6 +113,9 @@ impl Words<'_> {
     fn step(&self, layer: &str, step: &Step) -> String {
         let (deposit, is_fill) = match step {
             Step::Deposit { deposit, shape } => (deposit, matches!(shape, Shape::Fill { .. })),
+            Step::Clear(channels) => {
+                return format!("Clear {layer}, {}", self.channels(channels.iter().copied()));
+            }
             Step::MaskStart { at, .. } => return format!("{layer}: new {}", self.mask(at.owner)),
         };
         match (deposit, is_fill) {
@@ -121,7 +125,7 @@ impl Words<'_> {
             }
             (Deposit::Erase(channels), fills) => {
                 let on = self.channels(channels.iter().copied());
-                format!("{} {layer}, {on}", if fills { "Clear" } else { "Erase on" })
+                format!("{} {layer}, {on}", if fills { "Erase all of" } else { "Erase on" })
             }
             (Deposit::Mask { at, .. }, fills) => {
                 let mask = self.mask(at.owner);
@@ -214,8 +218,12 @@ mod tests {
             ),
             ("Fill Verdigris, roughness", of_layer(fill(Deposit::Paint(values)))),
             (
-                "Clear Verdigris, 2 channels",
+                "Erase all of Verdigris, 2 channels",
                 of_layer(fill(Deposit::Erase(vec![ChannelId::BASE_COLOUR, ChannelId::METALNESS]))),
+            ),
+            (
+                "Clear Verdigris, base colour",
+                of_layer(LayerEdit::Paint(Arc::new(Step::Clear(vec![ChannelId::BASE_COLOUR])))),
             ),
             ("Fill Verdigris, mask of metalness", of_layer(fill(Deposit::Mask { at, value: 0 }))),
             ("New group: Age", of(group)),

@@ -82,7 +82,7 @@ pub(crate) fn stored(value: f32, encode: bool) -> u16 {
     if encode { encode_stored(value) } else { from_unit(value) }
 }
 
-fn store(row: &Row, encode: bool, texels: &mut [u16]) {
+pub(crate) fn store(row: &Row, encode: bool, texels: &mut [u16]) {
     for (texel, &value) in texels.iter_mut().zip(row) {
         *texel = stored(value, encode);
     }

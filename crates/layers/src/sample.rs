@@ -1,12 +1,14 @@
 //! What a stack, a cell or a mask comes to at some texels of a tile, without the rest of the tile: for
 //! values under the pointer, for thumbnails, for a mask on show. The arithmetic is the exact compositor's.
 
-use raster::{Lanes, TILE_TEXELS, TileAt, texel_index};
+use raster::{Lanes, Observer, TILE_TEXELS, Tile, TileAt, texel_index};
+use rayon::prelude::*;
 
 use crate::node::{MaskRead, Node, NodeContent, Reading, is_uniform};
-use crate::paint::{RUN, Rows, Run, Which, stored};
+use crate::paint::{RUN, Rows, Run, Which, store, stored};
 use crate::{
-    ChannelDescriptor, ChannelId, ChannelKind, Composition, Layer, LayersError, Mask, Value,
+    ChannelDescriptor, ChannelId, ChannelKind, Composition, Layer, LayersError, Mask, PaintedCell,
+    Value,
 };
 
 /// One tile of something that texels can be taken of.
@@ -97,6 +99,27 @@ impl TileSource<'_> {
         }
     }
 
+    /// All of it, as stored: a tile for each component, and one for coverage.
+    fn tiles(&self) -> (Vec<Tile>, Tile) {
+        let mut rows = Rows::NOTHING;
+        if self.is_uniform() {
+            self.run(Which::From(0), 1, &mut rows);
+            let values = rows.colour[..self.components].iter();
+            let values = values.map(|row| Tile::Uniform(stored(row[0], self.linear))).collect();
+            return (values, Tile::Uniform(stored(rows.coverage[0], false)));
+        }
+        let mut values = vec![[0; TILE_TEXELS]; self.components];
+        let mut coverage = [0; TILE_TEXELS];
+        for first in (0..TILE_TEXELS).step_by(RUN) {
+            self.run(Which::From(first), RUN, &mut rows);
+            for (texels, row) in values.iter_mut().zip(&rows.colour) {
+                store(row, self.linear, &mut texels[first..][..RUN]);
+            }
+            store(&rows.coverage, false, &mut coverage[first..][..RUN]);
+        }
+        (values.iter().map(Tile::of).collect(), Tile::of(&coverage))
+    }
+
     fn run(&self, which: Which<'_>, len: usize, rows: &mut Rows) {
         let Self { components, linear, .. } = *self;
         let run = Run { components, linear, which, len, lanes: Lanes::widest() };
@@ -182,6 +205,39 @@ impl<'a> Composition<'a> {
                 content: Sampled::Cell(content),
             }
         }))
+    }
+
+    /// What one layer holds for a channel as texels of its own: see [`Composition::cell_tile`]. `None`
+    /// where it gives nothing at all.
+    ///
+    /// # Errors
+    /// As [`Composition::channel_tile`]; [`LayersError::Cancelled`].
+    pub fn flattened(
+        &self,
+        layer: &Layer,
+        channel: &ChannelDescriptor,
+        observer: &dyn Observer,
+    ) -> Result<Option<PaintedCell>, LayersError> {
+        let extent = self.size.extent();
+        let places: Vec<TileAt> = extent.tile_places().collect();
+        let tiles: Vec<Option<(Vec<Tile>, Tile)>> = places
+            .par_iter()
+            .map(|&at| {
+                observer.check()?;
+                Ok(self.cell_tile(layer, channel, at)?.map(|source| source.tiles()))
+            })
+            .collect::<Result<_, LayersError>>()?;
+        let mut cell = PaintedCell::empty(channel.kind, extent);
+        let mut any = false;
+        for (at, tile) in places.into_iter().zip(tiles) {
+            let Some((values, coverage)) = tile else { continue };
+            any = true;
+            for (plane, tile) in cell.values.iter_mut().zip(values) {
+                plane.set_tile(at, tile);
+            }
+            cell.coverage.set_tile(at, coverage);
+        }
+        Ok(any.then_some(cell))
     }
 
     /// A tile of a mask.

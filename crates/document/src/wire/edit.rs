@@ -173,6 +173,10 @@ pub enum WireEdit {
         layer: u32,
         copy: u32,
     },
+    MergeDown {
+        material: WireMaterial,
+        layer: u32,
+    },
     RenameLayer {
         material: WireMaterial,
         layer: u32,
@@ -284,6 +288,12 @@ pub enum WireEdit {
         stroke: Option<WireStroke>,
         #[serde(default, skip_serializing_if = "Option::is_none")]
         fill: Option<WireFill>,
+    },
+    ClearCells {
+        material: WireMaterial,
+        layer: u32,
+        #[serde(default)]
+        channels: Vec<String>,
     },
     /// Has either a stroke or a fill.
     PaintMask {

@@ -90,6 +90,9 @@ impl Reader<'_> {
                     MaterialEdit::DuplicateLayer { layer: LayerId(*layer), copy: LayerId(*copy) };
                 self.material_edit(material, change)
             }
+            WireEdit::MergeDown { material, layer } => {
+                self.material_edit(material, MaterialEdit::MergeDown(LayerId(*layer)))
+            }
             _ => self.layer_edit(wire),
         }
     }
@@ -161,6 +164,10 @@ impl Reader<'_> {
             WireEdit::Erase { material, layer, channels, stroke, fill } => {
                 let deposit = Deposit::Erase(self.channels(channels)?);
                 (material, layer, self.paint(deposit, stroke.as_ref(), fill.as_ref())?)
+            }
+            WireEdit::ClearCells { material, layer, channels } => {
+                let step = Step::Clear(self.channels(channels)?);
+                (material, layer, LayerEdit::Paint(Arc::new(step)))
             }
             WireEdit::PaintMask { material, layer, channel, term, value, stroke, fill } => {
                 let at = self.mask_at(channel.as_deref(), *term)?;

@@ -80,6 +80,7 @@ impl Writer<'_> {
             MaterialEdit::DuplicateLayer { layer, copy } => {
                 WireEdit::DuplicateLayer { material, layer: layer.0, copy: copy.0 }
             }
+            MaterialEdit::MergeDown(layer) => WireEdit::MergeDown { material, layer: layer.0 },
             MaterialEdit::Layer(layer, change) => self.layer_edit(layer.0, change),
         })
     }
@@ -189,8 +190,11 @@ impl Writer<'_> {
                 term: at.term.0,
                 value: to_unit(*value),
                 stroke: None,
-                fill: Some(WireFill { scope: WireScope::Material, opacity: 1.0 }),
+                fill: Some(WireFill { scope: WireScope::Material, opacity: 1.0, left_out: None }),
             },
+            Step::Clear(channels) => {
+                WireEdit::ClearCells { material, layer, channels: self.keys(channels) }
+            }
             Step::Deposit { deposit, shape } => {
                 let (stroke, fill) = written_shape(shape);
                 match deposit {
