@@ -149,7 +149,8 @@ proptest! {
             }
         }
         let beyond = editor.texel_values(MaterialId(0), 0, 128);
-        prop_assert!(matches!(beyond, Err(EditorError::NoTexel { edge: 64 | 128, .. })));
+        let refused = matches!(beyond, Err(EditorError::NoTexel { edge: 64 | 128, .. }));
+        prop_assert!(refused);
     }
 }
 

@@ -160,6 +160,7 @@ mod tests {
     use document::{MaskAt, Material, Recipes};
     use layers::{BlendMode, Content, Ground, Layer, Place, Stack, TermId, Value};
     use raster::TextureSize;
+    use surface::{Corner, MaterialSlot, Mesh, MeshData, NO_INDEX, Part, PartId};
 
     use super::*;
 
@@ -176,7 +177,18 @@ mod tests {
             fields: BTreeMap::new(),
             pass_maps: Arc::default(),
         };
-        let mesh = Arc::new(surface::Mesh::new(surface::MeshData::default()).unwrap());
+        let corner = |position| Corner { position, uv: NO_INDEX, normal: NO_INDEX };
+        let mesh = Mesh::new(MeshData {
+            positions: vec![glam::Vec3::ZERO, glam::Vec3::X, glam::Vec3::Y],
+            corners: (0..3).map(corner).collect(),
+            face_starts: vec![0, 3],
+            face_parts: vec![PartId(0)],
+            face_materials: vec![MaterialSlot(0)],
+            parts: vec![Part { name: "bell".to_owned(), axis: glam::Vec3::Y }],
+            material_names: vec!["Bronze".to_owned()],
+            ..MeshData::default()
+        });
+        let mesh = Arc::new(mesh.unwrap());
         let model = Some(Arc::new(document::Model::new(mesh, Vec::new())));
         Document { materials: vec![Arc::new(material)], model, ..Document::default() }
     }

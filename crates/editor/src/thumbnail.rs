@@ -1,7 +1,7 @@
 //! Small pictures of what a layer holds for a channel, of a mask, and of a channel as a whole.
 //!
 //! Each is made from a document alone, so that the background can do it while painting goes on. A pixel
-//! is the mean of at most 8 x 8 texels, spread evenly over what it shows: a picture of a 4096 x 4096
+//! is the mean of at most 8 x 8 texels, spread over what it shows: a picture of a 4096 x 4096
 //! texture looks at one texel in thirty. Tiles in which nothing is painted are passed over.
 
 use document::{Document, MaskOwner, MaterialId};
@@ -156,8 +156,11 @@ impl Picture {
         let tile = TILE_EDGE as u32;
         let mut axis = vec![Vec::new(); (size.edge() / tile) as usize];
         for sample in 0..edge * each {
-            let middle = u64::from(2 * sample + 1) * u64::from(size.edge());
-            let texel = (middle / u64::from(2 * edge * each)) as u32;
+            // Each somewhere else in its stretch, by steps of the golden ratio: at even distances a fine
+            // pattern would come out as one of its colours.
+            let (whole, share) = (u64::from(sample) << 16, u64::from(sample * 40_503 & 0xffff));
+            let along = (whole + share) * u64::from(size.edge()) / u64::from(edge * each);
+            let texel = (along >> 16) as u32;
             axis[(texel / tile) as usize].push(((texel % tile) as u16, sample / each));
         }
         let sums = vec![[0.0; 4]; (edge * edge) as usize];

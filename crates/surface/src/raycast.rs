@@ -273,7 +273,8 @@ mod tests {
         let surface = prepared(soup(&[(face(0.0), 0), (face(1.0), 1), (face(2.0), 0)]));
         let ray = Ray { origin: DVec3::new(0.2, 0.2, 3.0), direction: DVec3::NEG_Z };
         let hit = |counts: &dyn Fn(PartId) -> bool| {
-            surface.raycast_where(&ray, counts).map(|hit| (hit.triangle.0, hit.distance))
+            let hit = surface.raycast_where(&ray, counts)?;
+            Some((hit.triangle.0, (hit.distance * 1e9).round() / 1e9))
         };
         assert_eq!(hit(&|_| true), Some((2, 1.0)));
         assert_eq!(hit(&|part| part != PartId(0)), Some((1, 2.0)));
