@@ -51,7 +51,9 @@ impl Derived {
             *self.kept_surface() = surface;
         }
         let maps = other.maps.into_inner().unwrap_or_else(PoisonError::into_inner);
-        maps.into_iter().for_each(|(key, map)| self.keep_map(key, map));
+        for (key, map) in maps {
+            self.keep_map(key, map);
+        }
     }
 
     /// Lets go of all texel maps but the one used last, and of what was decoded of them; false when there

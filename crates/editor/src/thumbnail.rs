@@ -158,7 +158,7 @@ impl Picture {
         for sample in 0..edge * each {
             // Each somewhere else in its stretch, by steps of the golden ratio: at even distances a fine
             // pattern would come out as one of its colours.
-            let (whole, share) = (u64::from(sample) << 16, u64::from(sample * 40_503 & 0xffff));
+            let (whole, share) = (u64::from(sample) << 16, u64::from((sample * 40_503) & 0xffff));
             let along = (whole + share) * u64::from(size.edge()) / u64::from(edge * each);
             let texel = (along >> 16) as u32;
             axis[(texel / tile) as usize].push(((texel % tile) as u16, sample / each));
@@ -225,7 +225,9 @@ impl Picture {
             };
             if one {
                 let sum = weighed(0);
-                pixels.iter().for_each(|&pixel| add(&mut self.sums[pixel as usize], sum));
+                for &pixel in pixels {
+                    add(&mut self.sums[pixel as usize], sum);
+                }
             } else {
                 for (number, &pixel) in near[..indices.len()].iter().enumerate() {
                     add(&mut self.sums[pixel as usize], weighed(number));
