@@ -71,6 +71,11 @@ impl Editor {
     /// which they changed, from [`Editor::shown`]: all at first. Each is handed to `sink`, on several
     /// threads and in any order. Gives how many there were.
     ///
+    /// Texels around islands, as far as [`surface::TexelMap::padding`] says, hold what lies across the seam: a
+    /// bilinear look-up in mip L shows no seam while 1.5 x 2^L is not more than that (to mip 2 at 1024 x 1024,
+    /// to mip 4 at 4096 x 4096). Farther out is what the layers give there: fills and solid layers everywhere,
+    /// strokes nothing.
+    ///
     /// # Errors
     /// As [`Editor::composite`]. The next call then shows all of the same tiles again.
     pub fn display(
