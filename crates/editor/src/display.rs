@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use document::{Document, MaterialId};
-use layers::{ChannelId, DisplayTile, FastCompositor, LayerId, Stack, changed_tiles};
+use layers::{ChannelId, DisplayTile, FastCompositor, LayerId, Stack, Value, changed_tiles};
 use raster::{Observer, TileAt, TileSet};
 
 use crate::{Editor, EditorError, Job};
@@ -71,6 +71,11 @@ impl Editor {
     /// which they changed, from [`Editor::shown`]: all at first. Each is handed to `sink`, on several
     /// threads and in any order. Gives how many there were.
     ///
+    /// Texels around islands, as far as [`surface::TexelMap::padding`] says, hold what lies across the seam: a
+    /// bilinear look-up in mip L shows no seam while 1.5 x 2^L is not more than that (to mip 2 at 1024 x 1024,
+    /// to mip 4 at 4096 x 4096). Farther out is what the layers give there: fills and solid layers everywhere,
+    /// strokes nothing.
+    ///
     /// # Errors
     /// As [`Editor::composite`]. The next call then shows all of the same tiles again.
     pub fn display(
@@ -110,6 +115,26 @@ impl Editor {
         }
         displayed.of = Some(shown.clone());
         Ok(count)
+    }
+
+    /// The values of one texel of a material, channel by channel, from [`Editor::shown`]: exact, and quick enough to
+    /// follow the pointer.
+    ///
+    /// # Errors
+    /// [`EditorError::Document`] without such a material, [`EditorError::NoTexel`]; [`EditorError::Layers`]
+    /// as [`Editor::composite`].
+    pub fn texel_values(
+        &self,
+        material: MaterialId,
+        x: u32,
+        y: u32,
+    ) -> Result<Vec<(ChannelId, Value)>, EditorError> {
+        let shown = self.shown().composition(material)?;
+        let edge = shown.size.edge();
+        if x.max(y) >= edge {
+            return Err(EditorError::NoTexel { x, y, edge });
+        }
+        Ok(shown.texel(x, y)?)
     }
 
     /// Says which layer is going to be painted: what lies below and above it is composited in the
@@ -155,8 +180,10 @@ impl Editor {
         job.map_or(Ok(()), Job::wait)
     }
 
-    /// Forgets what was shown of a material: the next [`Editor::display`] gives all of it.
+    /// Forgets what was shown of a material: the next [`Editor::display`] and [`Editor::mask_tiles`] give
+    /// all of it.
     pub fn display_anew(&mut self, material: MaterialId) {
+        self.masks.forget(material);
         if let Some(displayed) = self.displays.0.get_mut(&material) {
             displayed.of = None;
         }
