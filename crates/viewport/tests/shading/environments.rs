@@ -53,7 +53,7 @@ fn known(d: Vec3) -> Vec3 {
     Vec3::new(0.3 + 0.2 * d.y, 0.4, 0.3 - 0.2 * d.x) + Vec3::new(6.0, 5.0, 4.0) * lamp
 }
 
-/// The smallest mean luminance is the sphere's: what [`known`] is divided by.
+/// Mean luminance of the sphere, by which [`known`] is divided when it is normalised.
 fn known_mean() -> f32 {
     directions(256).map(|d| luminance(known(d))).sum::<f32>() / directions(256).count() as f32
 }
