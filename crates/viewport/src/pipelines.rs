@@ -295,3 +295,26 @@ fn vertex_buffers(vertices: Vertices) -> Vec<Option<wgpu::VertexBufferLayout<'st
     };
     vec![Some(wgpu::VertexBufferLayout { array_stride, step_mode, attributes })]
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::frame::FRAME_FLOATS;
+
+    #[test]
+    fn the_frame_that_is_written_has_the_size_that_shaders_read() {
+        let module = naga::front::wgsl::parse_str(FRAME).unwrap();
+        let found = module.types.iter().find(|(_, ty)| ty.name.as_deref() == Some("Frame"));
+        let naga::TypeInner::Struct { span, .. } = found.unwrap().1.inner else {
+            panic!("Frame is no struct");
+        };
+        assert_eq!(span as usize, FRAME_FLOATS * size_of::<f32>());
+    }
+
+    #[test]
+    fn a_vertex_that_is_written_lies_as_pipelines_read_it() {
+        assert_eq!(size_of::<crate::mesh_buffers::Vertex>(), 32);
+        let ends = MESH.map(|attribute| (attribute.offset, attribute.format.size()));
+        assert_eq!(ends, [(0, 12), (12, 4), (16, 8), (24, 8)]);
+    }
+}
