@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use document::wire::EditList;
 use document::{Document, MaterialId};
-use editor::{Editor, EditorError, Prepared, Settings};
+use editor::{Editor, EditorError, Job, Prepared, Settings};
 use exchange::{Embedded, ExchangeError, Imported, read_model, read_model_bytes};
 use raster::{Observer, Share, TextureSize};
 use viewport::{MeshBuffers, ViewportError};
@@ -54,7 +54,7 @@ impl Desk {
         self.stop_opening();
         let (settings, edge) = (self.settings(), self.preferences.texture_edge);
         let read = path.clone();
-        let job = self.editor.start(move |observer| {
+        let job = self.start_opening(move |observer| {
             let imported = read_model(&read, &Share::new(observer, 0, 1, 2)).map_err(outside)?;
             opened(imported, &read, edge, settings, &Share::new(observer, 1, 2, 2))
         });
@@ -68,6 +68,18 @@ impl Desk {
             desk.suggest_export(Some(&path));
             desk.remember_recent(path);
         });
+    }
+
+    /// While nothing is open there is no stroke to hold up.
+    fn start_opening(
+        &self,
+        work: impl FnOnce(&dyn Observer) -> Result<Opened, EditorError> + Send + 'static,
+    ) -> Job<Opened> {
+        if self.document().model.is_none() {
+            self.editor.start_awaited(work)
+        } else {
+            self.editor.start(work)
+        }
     }
 
     /// What is being opened is no longer wanted.
@@ -90,7 +102,7 @@ impl Desk {
     pub(crate) fn open_demo_at_once(&mut self, demo: Demo) {
         self.stop_opening();
         let (settings, edge) = (self.settings(), self.preferences.texture_edge);
-        let job = self.editor.start(move |observer| {
+        let job = self.start_opening(move |observer| {
             let imported = embedded(&demo, &Share::new(observer, 0, 1, 4))?;
             opened(imported, demo.name.as_ref(), edge, settings, &Share::new(observer, 1, 4, 4))
         });

@@ -5,6 +5,7 @@ mod frame;
 mod graphics;
 mod keeping;
 mod kept_textures;
+mod pen;
 mod picture;
 mod pictures;
 
@@ -16,17 +17,19 @@ use egui_winit::accesskit_winit;
 use winit::application::ApplicationHandler;
 use winit::dpi::LogicalSize;
 use winit::error::EventLoopError;
-use winit::event::{StartCause, WindowEvent};
+use winit::event::{StartCause, TouchPhase, WindowEvent};
 use winit::event_loop::{ActiveEventLoop, ControlFlow, EventLoop, EventLoopProxy};
 use winit::window::{Fullscreen, Window, WindowId};
 
 use crate::desk::Desk;
 use crate::error::AppError;
+use crate::hand::HandSample;
 use crate::opening::Demo;
 use crate::panes;
 use crate::theme;
 use graphics::Graphics;
 use keeping::Keeping;
+use pen::{Clock, PenNews, PenReport, PenSource as _, Pens};
 
 /// What the window opens with.
 #[derive(Debug, Clone)]
@@ -42,6 +45,8 @@ pub enum Start {
 enum Message {
     /// Something asks to be shown, so long from now.
     Repaint { delay: Duration, pass: u64 },
+    /// A pen.
+    Pen(PenNews),
     /// A screen reader.
     Access(accesskit_winit::WindowEvent),
 }
@@ -105,6 +110,11 @@ struct OpenWindow {
     repaint_at: Option<Instant>,
     title: String,
     full_screen: bool,
+    /// When the window's clock was 0.
+    began: Instant,
+    pen_clock: Clock,
+    /// The pen presses, as far as it told.
+    pen_is_down: bool,
 }
 
 impl OpenWindow {
@@ -128,6 +138,9 @@ impl OpenWindow {
             None,
         );
         input.init_accesskit(events, &window, proxy.clone());
+        let began = Instant::now();
+        let listener = proxy.clone();
+        Pens::listen(&window, move |news| listener.send_event(Message::Pen(news)).is_ok());
         let graphics = Graphics::new(events, &window)?;
         input.set_max_texture_side(graphics.largest_texture());
         context.set_request_repaint_callback(move |asked| {
@@ -146,6 +159,9 @@ impl OpenWindow {
             repaint_at: None,
             title: String::new(),
             full_screen: false,
+            began,
+            pen_clock: Clock::default(),
+            pen_is_down: false,
         })
     }
 
@@ -155,6 +171,38 @@ impl OpenWindow {
         } else if let Some(at) = Instant::now().checked_add(delay) {
             self.repaint_at = Some(self.repaint_at.map_or(at, |known| known.min(at)));
         }
+    }
+
+    fn take_pen(&mut self, desk: &mut Desk, news: PenNews) {
+        match news {
+            PenNews::Report(report) => {
+                let now = self.began.elapsed().as_secs_f64();
+                let time_secs = self.pen_clock.window_time(report.time_secs, now);
+                self.pen_is_down = report.pressure > 0.0;
+                let scale = egui_winit::pixels_per_point(&self.context, &self.window);
+                desk.hand.samples.push(sample(&report, scale, time_secs, desk));
+            }
+            // A stroke that went on ends as if the pen were lifted.
+            PenNews::Gone if self.pen_is_down => {
+                self.pen_is_down = false;
+                self.input.egui_input_mut().events.push(egui::Event::PointerGone);
+            }
+            PenNews::Gone => return,
+        }
+        self.window.request_redraw();
+    }
+
+    /// A touch that tells its force is a pen without tilt.
+    fn take_touch(&mut self, desk: &mut Desk, touch: &winit::event::Touch) {
+        let Some(force) = touch.force else { return };
+        let lifted = matches!(touch.phase, TouchPhase::Ended | TouchPhase::Cancelled);
+        let pressure = if lifted { 0.0 } else { force.normalized() };
+        let position_px = [touch.location.x, touch.location.y];
+        let time_secs = self.began.elapsed().as_secs_f64();
+        let report =
+            PenReport { position_px, pressure, tilt_rad: [0.0; 2], eraser: false, time_secs };
+        let scale = egui_winit::pixels_per_point(&self.context, &self.window);
+        desk.hand.samples.push(sample(&report, scale, time_secs, desk));
     }
 
     /// Makes the window what the desk says of it.
@@ -173,6 +221,17 @@ impl OpenWindow {
             let wanted = desk.full_screen.then_some(Fullscreen::Borderless(None));
             self.window.set_fullscreen(wanted);
         }
+    }
+}
+
+fn sample(report: &PenReport, pixels_per_point: f32, time_secs: f64, desk: &Desk) -> HandSample {
+    let [x, y] = report.position_px.map(|pixels| pixels as f32 / pixels_per_point);
+    HandSample {
+        position: egui::pos2(x, y),
+        pressure: desk.preferences.felt_pressure(report.pressure as f32),
+        tilt_rad: report.tilt_rad.map(|tilt| tilt as f32),
+        eraser: report.eraser,
+        time_secs,
     }
 }
 
@@ -203,6 +262,7 @@ impl ApplicationHandler<Message> for Application {
                     open.repaint_after(delay);
                 }
             }
+            Message::Pen(news) => open.take_pen(&mut self.desk, news),
             Message::Access(event) => {
                 match event {
                     accesskit_winit::WindowEvent::InitialTreeRequested => {
@@ -240,6 +300,7 @@ impl ApplicationHandler<Message> for Application {
                 let size = open.window.inner_size();
                 open.graphics.resize([size.width, size.height]);
             }
+            WindowEvent::Touch(touch) => open.take_touch(&mut self.desk, &touch),
             WindowEvent::Occluded(false) => open.window.request_redraw(),
             _ => {}
         }

@@ -20,6 +20,7 @@ impl OpenWindow {
         desk.pictures = self.graphics.shown_pictures();
         let input = self.input.take_egui_input(&self.window);
         let output = self.context.run_ui(input, |ui| screen::show(ui, desk));
+        desk.hand.samples.clear();
         let platform = output.platform_output;
         self.input.handle_platform_output_with_event_loop(&self.window, events, platform);
         self.follow(desk);
