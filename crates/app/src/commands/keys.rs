@@ -77,6 +77,14 @@ impl Bindings {
         found.map(|(shortcut, _)| shortcut_text(shortcut))
     }
 
+    /// Whether a command's key is held down, whatever else is: for what lasts as long as it is.
+    pub(crate) fn is_held(&self, ui: &Ui, command: Command) -> bool {
+        let bound = self.0.iter().filter(|(_, bound)| *bound == command);
+        let mut keys = bound.map(|(shortcut, _)| shortcut.logical_key);
+        !ui.ctx().egui_wants_keyboard_input()
+            && ui.input(|input| keys.any(|key| input.key_down(key)))
+    }
+
     /// Commands whose keys are used more than once.
     #[cfg(test)]
     pub(crate) fn clashes(&self) -> Vec<String> {
