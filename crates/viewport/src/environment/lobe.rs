@@ -43,10 +43,10 @@ pub(super) fn lobe(alpha: f32, count: u32) -> Vec<LobeSample> {
 }
 
 impl LobeSample {
-    /// The level of a cube whose texels are about as large as what the sample stands for (Krivanek and Colbert
-    /// 2008, "Real-Time Shading with Filtered Importance Sampling"), and one more, so that samples overlap.
-    pub(super) fn level(&self, cube_edge: usize) -> f32 {
+    /// The level of a cube whose texels are nearest in size to what the sample stands for (Krivanek and Colbert
+    /// 2008, "Real-Time Shading with Filtered Importance Sampling"). Read bilinearly, samples overlap.
+    pub(super) fn level(&self, cube_edge: usize) -> usize {
         let texel = 4.0 * PI / (6 * cube_edge * cube_edge) as f32;
-        (0.5 * (self.solid_angle / texel).log2() + 1.0).max(0.0)
+        (0.5 * (self.solid_angle / texel).log2()).round().max(0.0) as usize
     }
 }

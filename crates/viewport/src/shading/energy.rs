@@ -1,13 +1,13 @@
 use glam::{Vec2, Vec3, Vec4};
 
-use super::DFG_EDGE;
+use super::DFG_SIZE;
 
 /// Where to sample the DFG table: the middle of its first and last texel lie at 0 and 1. Along x goes the root
 /// of the cosine, since all happens at grazing angles.
 pub fn dfg_uv(n_dot_v: f32, roughness: f32) -> Vec2 {
-    let edge = DFG_EDGE as f32;
+    let size = Vec2::from(DFG_SIZE.map(|count| count as f32));
     let at = Vec2::new(n_dot_v.max(0.0).sqrt(), roughness).clamp(Vec2::ZERO, Vec2::ONE);
-    (at * (edge - 1.0) + 0.5) / edge
+    (at * (size - 1.0) + 0.5) / size
 }
 
 /// Share of light from everywhere that one bounce sends to the eye: `f0 A + B` (Karis 2013).

@@ -14,7 +14,6 @@ mod energy;
 mod image_light;
 mod key_light;
 mod library;
-mod quadrature;
 mod sh;
 mod tone;
 
@@ -22,7 +21,7 @@ pub use brdf::{
     DIELECTRIC_F0, MIN_N_DOT_V, MIN_ROUGHNESS, Material, facing, fresnel_schlick, ggx_alpha,
     ggx_distribution, smith_visibility,
 };
-pub use dfg::{DFG_EDGE, DfgTable};
+pub use dfg::{DFG_SIZE, DfgTable};
 pub use energy::{
     dfg_uv, multiple_colour, single_albedo, specular_albedo, specular_albedo_average,
 };

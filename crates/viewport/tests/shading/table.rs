@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use viewport::shading::{DFG_EDGE, DfgTable};
+use viewport::shading::{DFG_SIZE, DfgTable};
 
 /// The numbers of a file in `tests/reference/`, without its two lines of text.
 pub(crate) fn rows(name: &str) -> Vec<Vec<f64>> {
@@ -49,11 +49,12 @@ fn average_albedo_is_that_of_the_exact_integral() {
 fn the_texture_holds_the_table_in_half_floats() {
     let dfg = DfgTable::new();
     let texture = dfg.texture();
-    assert_eq!(texture.len(), DFG_EDGE * DFG_EDGE);
-    for (column, row) in [(0, 0), (17, 5), (63, 63)] {
-        let place = |at: usize| at as f32 / 63.0;
-        let exact = dfg.sample(place(column) * place(column), place(row));
-        for (bits, exact) in texture[row * DFG_EDGE + column].into_iter().zip(exact.to_array()) {
+    let [columns, rows] = DFG_SIZE;
+    assert_eq!(texture.len(), columns * rows);
+    for (column, row) in [(0, 0), (17, 5), (63, 31)] {
+        let root = column as f32 / (columns - 1) as f32;
+        let exact = dfg.sample(root * root, row as f32 / (rows - 1) as f32);
+        for (bits, exact) in texture[row * columns + column].into_iter().zip(exact.to_array()) {
             let found = half::f16::from_bits(bits).to_f32();
             // Half floats round by a part in 2048; below 6e-5 evenly by 3e-8.
             assert!((found - exact).abs() <= exact / 2000.0 + 3e-6, "{found} {exact}");
@@ -68,7 +69,8 @@ fn what_one_bounce_leaves_out_grows_with_roughness_and_is_a_share() {
         let rough = (0..=20).map(|at| dfg.sample(cosine, at as f32 / 20.0));
         let missing: Vec<f32> = rough.map(|texel| texel.y).collect();
         assert!(missing.iter().all(|share| (0.0..0.8).contains(share)), "{missing:?}");
-        // At grazing angles it falls again, on the roughest.
-        assert!(missing[16] > missing[4], "{missing:?}");
+        // At grazing angles masking of the eye counts first, so that it falls in between.
+        let grows = missing.windows(2).all(|pair| pair[0] <= pair[1] + 1e-3);
+        assert!(grows || cosine < 0.1, "{missing:?}");
     }
 }
