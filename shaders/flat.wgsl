@@ -16,17 +16,7 @@ fn everywhere(@builtin(vertex_index) corner: u32) -> OnScreen {
 fn texture(in: OnScreen) -> @location(0) vec4f {
     let step = frame.flat_view.z;
     let uv = frame.flat_view.xy + in.at.xy * step;
-    let dx = vec2f(step, 0.0);
-    let dy = vec2f(0.0, step);
-    let edge = f32(textureDimensions(base_colour_map).x);
-    let sharp = clamp(sharp_uv(uv, vec2f(step), edge), vec2f(0.0), vec2f(1.0));
-    var shown = textureSampleGrad(base_colour_map, surface_sampler, sharp, dx, dy).rgb;
-    let roughness = textureSampleGrad(roughness_map, surface_sampler, sharp, dx, dy).r;
-    let metalness = textureSampleGrad(metalness_map, surface_sampler, sharp, dx, dy).r;
-    let mask = textureSampleGrad(mask_map, surface_sampler, sharp, dx, dy).r;
-    if frame.picture.z == SHOWN_ROUGHNESS { shown = decode_srgb(vec3f(roughness)); }
-    if frame.picture.z == SHOWN_METALNESS { shown = decode_srgb(vec3f(metalness)); }
-    if frame.picture.z == SHOWN_MASK { shown = decode_srgb(vec3f(mask)); }
+    let shown = stored_channel(clamp(uv, vec2f(0.0), vec2f(1.0)), vec2f(step, 0.0), vec2f(0.0, step));
     return vec4f(mix(frame.background.rgb, shown, inside(uv)), 0.0);
 }
 

@@ -7,6 +7,8 @@
 @group(1) @binding(4) var linear_clamp: sampler;
 @group(1) @binding(5) var surface_sampler: sampler;
 @group(1) @binding(6) var digits: texture_2d<f32>;
+// As surface_sampler, but not anisotropic: software drivers blur what is magnified by anisotropic ones.
+@group(1) @binding(7) var even_sampler: sampler;
 
 override BLOCKER_TAPS: u32 = 16u;
 override FILTER_TAPS: u32 = 32u;

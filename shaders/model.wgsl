@@ -84,17 +84,7 @@ fn lit(in: Fragment, @builtin(front_facing) is_front: bool) -> @location(0) vec4
 // One channel as it is stored, neither lit nor tone mapped.
 @fragment
 fn channel(in: Fragment) -> @location(0) vec4f {
-    let dx = dpdx(in.uv);
-    let dy = dpdy(in.uv);
-    let edge = f32(textureDimensions(base_colour_map).x);
-    let uv = sharp_uv(in.uv, abs(dx) + abs(dy), edge);
-    var shown = textureSampleGrad(base_colour_map, surface_sampler, uv, dx, dy).rgb;
-    let roughness = textureSampleGrad(roughness_map, surface_sampler, uv, dx, dy).r;
-    let metalness = textureSampleGrad(metalness_map, surface_sampler, uv, dx, dy).r;
-    let mask = textureSampleGrad(mask_map, surface_sampler, uv, dx, dy).r;
-    if frame.picture.z == SHOWN_ROUGHNESS { shown = decode_srgb(vec3f(roughness)); }
-    if frame.picture.z == SHOWN_METALNESS { shown = decode_srgb(vec3f(metalness)); }
-    if frame.picture.z == SHOWN_MASK { shown = decode_srgb(vec3f(mask)); }
+    let shown = stored_channel(in.uv, dpdx(in.uv), dpdy(in.uv));
     return vec4f(with_ring(shown, in.point, in.uv), 0.0);
 }
 

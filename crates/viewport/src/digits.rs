@@ -29,7 +29,8 @@ const STROKES: [&[&[(f32, f32)]]; 10] = [
 /// Levels of the texture, each row by row: how much of a pixel the pen covers.
 pub(crate) fn digits() -> Vec<Vec<u8>> {
     let (mut width, mut height) = (DIGITS_WIDTH as usize, DIGITS_HEIGHT as usize);
-    let first: Vec<u8> = (0..width * height).map(|index| ink(index % width, index / width)).collect();
+    let first: Vec<u8> =
+        (0..width * height).map(|index| ink(index % width, index / width)).collect();
     let mut levels: Vec<Vec<u8>> = vec![first];
     // Down to the size at which a digit is two pixels wide: below that neighbours would run into each other.
     while height > 4 {

@@ -46,6 +46,7 @@ impl Layouts {
                     sampler(wgpu::SamplerBindingType::Filtering),
                     sampler(wgpu::SamplerBindingType::Filtering),
                     (fragment, texture(FILTERED)),
+                    sampler(wgpu::SamplerBindingType::Filtering),
                 ],
             ),
             material: layout(

@@ -36,6 +36,7 @@ pub(crate) struct LightTextures {
     dfg: wgpu::TextureView,
     linear_clamp: wgpu::Sampler,
     surface_sampler: wgpu::Sampler,
+    even_sampler: wgpu::Sampler,
     digits: wgpu::TextureView,
     pub(crate) group: wgpu::BindGroup,
 }
@@ -57,9 +58,10 @@ impl LightTextures {
         let linear_clamp = sampler(gpu, wgpu::AddressMode::ClampToEdge, 1);
         // Repeated, as glTF does unless told otherwise.
         let surface_sampler = sampler(gpu, wgpu::AddressMode::Repeat, ANISOTROPY);
+        let even_sampler = sampler(gpu, wgpu::AddressMode::Repeat, 1);
         let digits = digits_texture(gpu);
         let views = [&shadow, &environment, &dfg, &digits];
-        let samplers = [&shadow_sampler, &linear_clamp, &surface_sampler];
+        let samplers = [&shadow_sampler, &linear_clamp, &surface_sampler, &even_sampler];
         let group = bound(gpu, &layout, views, samplers);
         Self {
             layout,
@@ -72,6 +74,7 @@ impl LightTextures {
             dfg,
             linear_clamp,
             surface_sampler,
+            even_sampler,
             digits,
             group,
         }
@@ -82,7 +85,8 @@ impl LightTextures {
         self.environment_levels = cube.levels.len() as u32;
         self.sh = cube.sh;
         let views = [&self.shadow, &self.environment, &self.dfg, &self.digits];
-        let samplers = [&self.shadow_sampler, &self.linear_clamp, &self.surface_sampler];
+        let samplers =
+            [&self.shadow_sampler, &self.linear_clamp, &self.surface_sampler, &self.even_sampler];
         self.group = bound(gpu, &self.layout, views, samplers);
     }
 }
@@ -91,7 +95,7 @@ fn bound(
     gpu: &Gpu,
     layout: &wgpu::BindGroupLayout,
     [shadow, environment, dfg, digits]: [&wgpu::TextureView; 4],
-    [shadow_sampler, linear_clamp, surface_sampler]: [&wgpu::Sampler; 3],
+    [shadow_sampler, linear_clamp, surface_sampler, even_sampler]: [&wgpu::Sampler; 4],
 ) -> wgpu::BindGroup {
     let view = wgpu::BindingResource::TextureView;
     let sampler = wgpu::BindingResource::Sampler;
@@ -103,6 +107,7 @@ fn bound(
         sampler(linear_clamp),
         sampler(surface_sampler),
         view(digits),
+        sampler(even_sampler),
     ];
     let entries: Vec<_> = (0..)
         .zip(resources)
