@@ -19,6 +19,8 @@ pub(crate) use model_view::{FOV_Y_RAD, ModelViewState, PartState};
 pub(crate) use readiness::Readiness;
 pub(crate) use refusal::Refusal;
 pub(crate) use stroke::{StrokeInHand, View};
+#[cfg(test)]
+pub(crate) use under_pointer::texel_of;
 pub(crate) use under_pointer::{Met, UnderPointer};
 
 use std::sync::Arc;
