@@ -11,12 +11,12 @@
 // dfg.y  missing: 1 - albedo of a perfect metal   dfg.w  its average over angles
 // Twins of the same names: `viewport::shading`; the table: `viewport::shading::DfgTable`.
 
-const DFG_EDGE: f32 = 64.0;
+const DFG_SIZE: vec2f = vec2f(64.0, 32.0);
 
 // The first and the last texel lie at 0 and 1; along x the root of the cosine, as all happens at grazing angles.
 fn dfg_uv(n_dot_v: f32, roughness: f32) -> vec2f {
     let at = saturate(vec2f(sqrt(max(n_dot_v, 0.0)), roughness));
-    return (at * (DFG_EDGE - 1.0) + 0.5) / DFG_EDGE;
+    return (at * (DFG_SIZE - 1.0) + 0.5) / DFG_SIZE;
 }
 
 // Karis 2013: f0 A + B, with A = 1 - missing - B.

@@ -1,10 +1,27 @@
 //! The desk: all that is open, chosen and set. Panels show it, commands change it.
 
 mod flat_view;
+mod gesture;
+mod light;
+mod looking;
 mod model_view;
+mod parts;
+mod readiness;
+mod refusal;
+mod stroke;
+mod under_pointer;
 
 pub(crate) use flat_view::FlatViewState;
-pub(crate) use model_view::{ModelViewState, PartState};
+pub(crate) use gesture::{Gesture, Held, Motion, wrapped};
+pub(crate) use light::{Light, LightSetup};
+pub(crate) use looking::STEP_CLOSER;
+pub(crate) use model_view::{FOV_Y_RAD, ModelViewState, PartState};
+pub(crate) use readiness::Readiness;
+pub(crate) use refusal::Refusal;
+pub(crate) use stroke::{StrokeInHand, View};
+#[cfg(test)]
+pub(crate) use under_pointer::texel_of;
+pub(crate) use under_pointer::{Met, UnderPointer};
 
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -136,6 +153,14 @@ pub(crate) struct Desk {
     pub(crate) model_view: ModelViewState,
     /// The flat view.
     pub(crate) flat_view: FlatViewState,
+    /// What was made before the pen comes down.
+    pub(crate) readiness: Readiness,
+    /// The drag that goes on in one of the views.
+    pub(crate) gesture: Option<Gesture>,
+    /// The stroke that goes on.
+    pub(crate) stroke: Option<StrokeInHand>,
+    /// What lies under the pointer, in either view.
+    pub(crate) under_pointer: Option<UnderPointer>,
     /// What the pen did since the last frame.
     pub(crate) hand: Hand,
     /// Long work that goes on.
@@ -192,6 +217,10 @@ impl Desk {
             sheet: None,
             model_view: ModelViewState::default(),
             flat_view: FlatViewState::default(),
+            readiness: Readiness::default(),
+            gesture: None,
+            stroke: None,
+            under_pointer: None,
             hand: Hand::default(),
             tasks: Tasks::default(),
             notices,

@@ -90,12 +90,34 @@ pub(crate) fn written(panes: &Panes) -> Option<String> {
 /// Shows all panels. What is asked of them meanwhile ([`Desk::panel_wishes`]) is done at the end.
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     desk.pane_places.clear();
+    let before = desk.under_pointer.take();
+    desk.model_view.footprint = None;
+    desk.get_ready();
+    desk.make_environment();
     let mut panes = std::mem::replace(&mut desk.panes, Tree::empty(egui::Id::unique("panels")));
     panes.ui(&mut Docking { desk }, ui);
     for (pane, shown) in desk.panel_wishes.drain(..) {
         set_shown(&mut panes, pane, shown);
     }
     desk.panes = panes;
+    desk.end_in_lost_view(ui.ctx().cumulative_pass_nr());
+    if desk.under_pointer != before {
+        // The line that tells of it was shown before.
+        ui.ctx().request_repaint();
+    }
+}
+
+/// What a view without anything to show says, and what to do next.
+fn empty_view(ui: &Ui, rect: egui::Rect, what: &str, next: &str) {
+    let colours = theme::colours(ui);
+    let painter = ui.painter_at(rect);
+    let centre = rect.center();
+    let line = |dy: f32, text: &str, font, colour| {
+        let at = centre + egui::vec2(0.0, dy);
+        painter.text(at, egui::Align2::CENTER_CENTER, text, font, colour);
+    };
+    line(-12.0, what, theme::semibold(15.0), colours.text);
+    line(12.0, next, egui::FontId::proportional(13.0), colours.text);
 }
 
 struct Docking<'a> {

@@ -1,5 +1,5 @@
-//! Files in and out: models (OBJ with MTL, glTF, GLB) and images (PNG, JPEG, TIFF, EXR) are read, maps
-//! and painted models written.
+//! Files in and out: models (OBJ with MTL, glTF, GLB) images (PNG, JPEG, TIFF, EXR) and environments
+//! (Radiance HDR, EXR) are read, maps and painted models written.
 //!
 //! Rules. What comes in is checked before it is believed: sizes, ranges, and every name of another
 //! file. What can't be kept is a note; what is broken is an error of one line that names file and place.
@@ -7,6 +7,7 @@
 //! appears whole or not at all.
 
 mod atomic;
+mod environment_read;
 mod error;
 mod export;
 mod folder;
@@ -33,6 +34,9 @@ mod single;
 mod tangents;
 mod text;
 
+pub use environment_read::{
+    BRIGHTEST_RADIANCE, EnvironmentImage, read_environment, read_environment_bytes,
+};
 pub use error::ExchangeError;
 pub use export::{
     ExportFiles, ExportMaterial, ExportModel, MapSource, MaterialMaps, export, export_names,

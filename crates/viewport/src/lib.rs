@@ -5,6 +5,7 @@
 
 mod corner_normals;
 mod digits;
+pub mod environment;
 mod error;
 mod frame;
 mod gpu;
@@ -17,6 +18,7 @@ mod pipelines;
 mod places;
 mod renderer;
 mod scene;
+pub mod shading;
 mod target;
 mod tile_pixels;
 mod upper_levels;
