@@ -32,7 +32,6 @@ use egui::{Rect, TextureId};
 use layers::Layer;
 use raster::Unobserved;
 use viewport::MeshBuffers;
-use viewport::navigation::first_look;
 
 use crate::brush_in_hand::BrushInHand;
 use crate::chosen::Chosen;
@@ -129,8 +128,6 @@ pub(crate) struct Desk {
     pub(crate) rebinding: Option<Rebinding>,
     /// The first steps, while they are shown: which of them.
     pub(crate) first_step: Option<usize>,
-    /// Environments that were dropped on the window, to become the light.
-    pub(crate) dropped_lights: Vec<PathBuf>,
     /// Pictures that were dropped on the window, to be kept beside the model.
     pub(crate) dropped_pictures: Vec<PathBuf>,
     /// Where each panel was shown last.
@@ -206,7 +203,6 @@ impl Desk {
             sought: String::new(),
             rebinding: None,
             first_step: None,
-            dropped_lights: Vec::new(),
             dropped_pictures: Vec::new(),
             pane_places: Vec::new(),
             demo: None,
@@ -270,14 +266,6 @@ impl Desk {
         if let Err(error) = self.editor.settle() {
             self.notices.error(error);
         }
-    }
-
-    /// Looks at all of the model.
-    pub(crate) fn frame_model(&mut self) {
-        let Some(model) = &self.editor.document().model else { return };
-        let (low, high) = model.mesh().bounds();
-        let viewport = self.model_view.camera.viewport_px;
-        self.model_view.camera = first_look(low.as_dvec3(), high.as_dvec3(), 0.47, viewport);
     }
 
     /// Closes the window, unless what was painted would be lost: then it asks first.

@@ -11,7 +11,7 @@ use raster::{Observer, Share, TextureSize};
 use viewport::{MeshBuffers, ViewportError};
 
 use crate::chosen::Chosen;
-use crate::desk::{Desk, Leaving, PartState};
+use crate::desk::{Desk, Leaving};
 
 /// What the tasks' lines begin with.
 const OPENING: &str = "Opening";
@@ -136,9 +136,7 @@ impl Desk {
                 );
                 return;
             }
-            let camera = desk.model_view.camera;
             desk.replace_editor(painted);
-            desk.model_view.camera = camera;
         });
     }
 
@@ -148,7 +146,6 @@ impl Desk {
         self.mesh_number += 1;
         self.title = opened.title;
         self.replace_editor(opened.editor);
-        self.frame_model();
         for note in opened.notes {
             self.notices.note(note);
         }
@@ -159,8 +156,8 @@ impl Desk {
         self.opened += 1;
         self.chosen = Chosen::of(self.document(), MaterialId(0));
         self.kept = self.document().clone();
-        let parts = self.document().model.as_ref().map_or(0, |model| model.mesh().parts().len());
-        self.model_view.parts = vec![PartState::default(); parts];
+        // What was under way belongs to the document that went.
+        (self.stroke, self.gesture, self.under_pointer) = (None, None, None);
         self.settle();
     }
 

@@ -28,7 +28,7 @@ pub(crate) fn take_files(desk: &mut Desk, dropped: Vec<PathBuf>) {
             desk.sheet = None;
             desk.open_file(path);
         } else if is_one_of(LIGHTS) {
-            desk.dropped_lights.push(path);
+            desk.light_from(&path);
         } else if is_one_of(PICTURES) {
             desk.dropped_pictures.push(path);
         } else {

@@ -1,7 +1,7 @@
 //! What the views show: the desk's model and textures brought up to date on the adapter, and drawn.
 
 use std::collections::BTreeMap;
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Arc, Mutex, PoisonError};
 
 use document::{MaskOwner, MaterialId};
 use editor::EditorError;
@@ -9,6 +9,7 @@ use egui::{Color32, Theme};
 use layers::{ChannelId, DisplayTile, LayerId};
 use raster::{TILE_TEXELS, TextureSize, TileAt, Unobserved};
 use thiserror::Error;
+use viewport::environment::Prefiltered;
 use viewport::{
     FlatPicture, Gpu, MeshBuffers, ModelView, Renderer, Scene, Shown, TextureKind, TilePixels,
     ViewportError,
@@ -45,6 +46,7 @@ pub(super) struct Pictures {
     /// The desk's document that the scene's textures are of.
     opened: u64,
     sizes: BTreeMap<MaterialId, TextureSize>,
+    environment: Option<Arc<Prefiltered>>,
     model: Picture<ModelView>,
     flat: Picture<FlatPicture>,
 }
@@ -63,6 +65,7 @@ impl Pictures {
             mesh: 0,
             opened: 0,
             sizes: BTreeMap::new(),
+            environment: None,
             model: Picture::new(gpu, panels)?,
             flat: Picture::new(gpu, panels)?,
         })
@@ -86,6 +89,7 @@ impl Pictures {
             self.bring_textures(gpu, desk)?;
             self.bring_mask(gpu, desk)?;
         }
+        self.bring_environment(gpu, desk);
         let surround = theme::of(theme).surround;
         let (view, size) = (model_view(desk, surround), pixels(desk.model_view.camera.viewport_px));
         let Self { scene, renderer, state, .. } = self;
@@ -143,6 +147,15 @@ impl Pictures {
             self.state += u64::from(changed > 0);
         }
         Ok(())
+    }
+
+    fn bring_environment(&mut self, gpu: &Gpu, desk: &Desk) {
+        let Some(wanted) = &desk.model_view.light.environment else { return };
+        if self.environment.as_ref().is_none_or(|known| !Arc::ptr_eq(known, wanted)) {
+            self.renderer.set_environment(gpu, wanted);
+            self.environment = Some(Arc::clone(wanted));
+            self.state += 1;
+        }
     }
 
     fn bring_mask(&mut self, gpu: &Gpu, desk: &mut Desk) -> Result<(), PictureError> {

@@ -3,6 +3,7 @@
 use egui::{Pos2, Sense, Stroke, Ui, pos2, vec2};
 
 use crate::desk::Desk;
+use crate::hand::Deed;
 use crate::theme;
 
 /// Most points of a line that are kept.
@@ -22,9 +23,10 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk) {
         line.clear();
     }
     if response.dragged() {
-        // The views leave the hand alone while a sheet is open.
-        for sample in desk.hand.take(ui) {
-            line.push((sample.position, desk.preferences.felt_pressure(sample.pressure)));
+        for deed in desk.hand.deeds(ui) {
+            if let Deed::Move(sample) = deed {
+                line.push((sample.position, sample.pressure));
+            }
         }
         let surplus = line.len().saturating_sub(MOST);
         line.drain(..surplus);
