@@ -1,13 +1,13 @@
 //! What the hand did since the last frame, at the full rate of the device.
 
-use egui::{Pos2, Ui};
+use egui::{Event, InputState, Modifiers, PointerButton, Pos2, Ui};
 
 /// One report of the pen, a finger or the mouse.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct HandSample {
     /// In points, from the window's top left.
     pub(crate) position: Pos2,
-    /// 0..1; a mouse gives 1.
+    /// 0..1; a mouse gives 1, a pen in the air 0.
     pub(crate) pressure: f32,
     /// Lean towards +x and +y of the screen, in radians.
     pub(crate) tilt_rad: [f32; 2],
@@ -24,27 +24,142 @@ impl HandSample {
     }
 }
 
+/// A thing that the hand did, in the order in which it was done.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Deed {
+    /// A button of the mouse, or the pen's tip, went down.
+    Down {
+        /// Which.
+        button: PointerButton,
+        /// Where and how.
+        sample: HandSample,
+        /// What was held.
+        modifiers: Modifiers,
+    },
+    /// It moved.
+    Move(HandSample),
+    /// A button or the tip was lifted.
+    Up {
+        /// Which.
+        button: PointerButton,
+        /// Where and how.
+        sample: HandSample,
+    },
+    /// The pen left, or the window lost the keyboard: whatever went on ends as if it were lifted.
+    Gone,
+}
+
 /// The samples of one frame, in order.
 #[derive(Debug, Default)]
 pub(crate) struct Hand {
-    /// Filled by the window before each frame; empty where nothing but egui's own events is known.
+    /// What a pen reported since the last frame, in the air too: filled by the window before each frame. Empty for a
+    /// mouse or a finger, which egui's own events tell of as finely.
     pub(crate) samples: Vec<HandSample>,
 }
 
 impl Hand {
-    /// The samples since the last frame: those of the window, else egui's pointer events as a mouse's.
-    pub(crate) fn take(&mut self, ui: &Ui) -> Vec<HandSample> {
-        let samples = std::mem::take(&mut self.samples);
-        if !samples.is_empty() {
-            return samples;
+    /// What was done in this frame. Asking twice gives the same.
+    pub(crate) fn deeds(&self, ui: &Ui) -> Vec<Deed> {
+        ui.input(|input| deeds(input, &self.samples))
+    }
+}
+
+/// Events in order; where a pen reported, its samples stand in place of egui's moves.
+fn deeds(input: &InputState, pen: &[HandSample]) -> Vec<Deed> {
+    let moves = |event: &&Event| {
+        matches!(event, Event::PointerMoved(_) | Event::PointerButton { .. })
+    };
+    let count = input.events.iter().filter(moves).count().max(1);
+    let elapsed = f64::from(input.unstable_dt).clamp(0.0, 0.1);
+    let mut seen = 0;
+    let mut deeds = Vec::new();
+    let mut touching = pen.iter().filter(|sample| sample.pressure > 0.0);
+    let mut sampled = |position: Pos2| {
+        // Spread over the frame: steadying goes by speed.
+        seen += 1;
+        let late = elapsed * (count - seen.min(count)) as f64 / count as f64;
+        HandSample::mouse(position, input.time - late)
+    };
+    for event in &input.events {
+        match *event {
+            Event::PointerMoved(position) => {
+                let sample = sampled(position);
+                if pen.is_empty() {
+                    deeds.push(Deed::Move(sample));
+                }
+            }
+            Event::PointerButton { pos, button, pressed: true, modifiers } => {
+                let sample = sampled(pos);
+                let sample = touching.next().copied().unwrap_or(sample);
+                deeds.push(Deed::Down { button, sample, modifiers });
+            }
+            Event::PointerButton { pos, button, pressed: false, .. } => {
+                let sample = sampled(pos);
+                deeds.extend(touching.by_ref().copied().map(Deed::Move));
+                let sample = HandSample { pressure: if pen.is_empty() { 1.0 } else { 0.0 }, ..sample };
+                deeds.push(Deed::Up { button, sample });
+            }
+            Event::PointerGone | Event::WindowFocused(false) => {
+                deeds.extend(touching.by_ref().copied().map(Deed::Move));
+                deeds.push(Deed::Gone);
+            }
+            _ => {}
         }
-        ui.input(|input| {
-            let positions = input.events.iter().filter_map(|event| match event {
-                egui::Event::PointerMoved(position)
-                | egui::Event::PointerButton { pos: position, .. } => Some(*position),
-                _ => None,
-            });
-            positions.map(|position| HandSample::mouse(position, input.time)).collect()
-        })
+    }
+    deeds.extend(touching.copied().map(Deed::Move));
+    deeds
+}
+
+#[cfg(test)]
+mod tests {
+    use egui::{Context, RawInput, pos2};
+
+    use super::*;
+
+    fn done(events: Vec<Event>, pen: Vec<HandSample>) -> Vec<Deed> {
+        let hand = Hand { samples: pen };
+        let mut deeds = Vec::new();
+        let input = RawInput { events, time: Some(1.0), ..RawInput::default() };
+        let _ = Context::default().run_ui(input, |ui| deeds = hand.deeds(ui));
+        deeds
+    }
+
+    fn button(x: f32, pressed: bool) -> Event {
+        let (button, modifiers) = (PointerButton::Primary, Modifiers::NONE);
+        Event::PointerButton { pos: pos2(x, 0.0), button, pressed, modifiers }
+    }
+
+    #[test]
+    fn every_move_of_a_mouse_counts_and_time_goes_on_between_them() {
+        let moves = (0..4).map(|x| Event::PointerMoved(pos2(x as f32, 0.0))).collect();
+        let deeds = done(moves, Vec::new());
+        let times = deeds.iter().map(|deed| match deed {
+            Deed::Move(sample) => sample.time_secs,
+            other => panic!("{other:?}"),
+        });
+        let times: Vec<f64> = times.collect();
+        assert_eq!(times.len(), 4);
+        assert!(times.is_sorted_by(|a, b| a < b), "{times:?}");
+    }
+
+    #[test]
+    fn a_pens_reports_stand_in_place_of_the_moves_and_none_of_those_in_the_air() {
+        let pen = |x: f32, pressure| HandSample {
+            pressure,
+            ..HandSample::mouse(pos2(x, 0.0), f64::from(x))
+        };
+        let events = vec![button(1.0, true), Event::PointerMoved(pos2(3.0, 0.0)), button(4.0, false)];
+        let deeds = done(events, vec![pen(0.5, 0.0), pen(1.5, 0.2), pen(2.5, 0.7), pen(4.5, 0.0)]);
+        assert!(matches!(deeds[0], Deed::Down { sample, .. } if sample.pressure == 0.2));
+        assert!(matches!(deeds[1], Deed::Move(sample) if sample.pressure == 0.7));
+        assert!(matches!(deeds[2], Deed::Up { .. }));
+        assert_eq!(deeds.len(), 3);
+    }
+
+    #[test]
+    fn a_pen_that_leaves_is_told_after_its_last_report() {
+        let events = vec![button(1.0, true), Event::PointerMoved(pos2(3.0, 0.0)), Event::PointerGone];
+        let deeds = done(events, Vec::new());
+        assert!(matches!(deeds[..], [Deed::Down { .. }, Deed::Move(_), Deed::Gone]), "{deeds:?}");
     }
 }

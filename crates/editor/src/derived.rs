@@ -44,6 +44,18 @@ impl Derived {
         self.surface.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
+    /// A model's surface, where it was made.
+    pub(crate) fn made_surface(&self, model: &Model) -> Option<Arc<Surface>> {
+        let kept = self.kept_surface();
+        kept.as_ref().filter(|(hash, _)| *hash == model.hash()).map(|(_, made)| Arc::clone(made))
+    }
+
+    /// Whether a texel map is there.
+    pub(crate) fn has_map(&self, model: &Model, material: MaterialSlot, size: TextureSize) -> bool {
+        let maps = self.maps.lock().unwrap_or_else(PoisonError::into_inner);
+        maps.iter().any(|(known, _)| *known == (model.hash(), material, size))
+    }
+
     /// Takes over all that another one keeps.
     pub(crate) fn adopt(&self, other: Self) {
         let surface = other.surface.into_inner().unwrap_or_else(PoisonError::into_inner);

@@ -6,7 +6,7 @@ use document::{Document, DocumentError, Edit, MaterialId, Model, Surfaces, apply
 use raster::{Observer, Share, TextureSize};
 use surface::Surface;
 
-use crate::{Derived, Editor, EditorError};
+use crate::{Derived, Editor, EditorError, Snapshot};
 
 /// Texel maps beyond so many bytes are left to be made when they are needed.
 const MOST_MAP_BYTES: usize = 1 << 30;
@@ -67,6 +67,22 @@ impl Prepared {
 }
 
 impl Editor {
+    /// The surface of the model, where it was made already: costs nothing.
+    pub fn made_surface(&self) -> Option<Arc<Surface>> {
+        self.derived.made_surface(self.document().model.as_deref()?)
+    }
+
+    /// Whether a stroke on a material can begin without making its surface or its texel map first: see
+    /// [`Snapshot::prepare`].
+    pub fn is_prepared(&self, material: MaterialId) -> bool {
+        let document = self.document();
+        let (Some(model), Ok(found)) = (&document.model, document.material(material)) else {
+            return false;
+        };
+        self.derived.made_surface(model).is_some()
+            && self.derived.has_map(model, material.slot(), found.size)
+    }
+
     /// As [`Editor::apply`] of the import edit, at once.
     ///
     /// # Errors
@@ -82,6 +98,22 @@ impl Editor {
         self.forget_what_was_shown();
         let channels = Arc::clone(&self.document().channels);
         self.push(Document { channels, ..document }, &edit);
+        Ok(())
+    }
+}
+
+impl Snapshot {
+    /// Makes what a stroke on a material needs, for the editor too.
+    ///
+    /// # Errors
+    /// [`EditorError::Document`] without such a material, or when the observer asks to stop.
+    pub fn prepare(
+        &self,
+        material: MaterialId,
+        observer: &dyn Observer,
+    ) -> Result<(), EditorError> {
+        let (model, size) = (self.document().model()?, self.document().material(material)?.size);
+        self.derived().texel_map(model, material.slot(), size, observer)?;
         Ok(())
     }
 }

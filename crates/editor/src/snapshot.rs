@@ -30,6 +30,10 @@ impl Snapshot {
         &self.document
     }
 
+    pub(crate) fn derived(&self) -> &Derived {
+        &self.derived
+    }
+
     /// The surface of the model.
     ///
     /// # Errors

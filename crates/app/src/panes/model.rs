@@ -1,37 +1,143 @@
-//! The model view.
+//! The model view: the picture, what the hand does on it, and the few controls that lie over it.
 
-use egui::{Image, Sense, Ui, pos2, vec2};
-use glam::DVec2;
-use viewport::Shown;
+mod camera_menu;
+mod light_dial;
+mod light_panel;
+mod shown_bar;
+#[cfg(test)]
+mod tests;
 
-use crate::commands::{Command, ViewCommand, entry};
-use crate::desk::Desk;
-use crate::widgets::segments;
+use egui::{CursorIcon, Image, MouseWheelUnit, Response, Sense, Ui};
+
+use super::empty_view;
+use crate::commands::{Command, LightCommand, ViewCommand};
+use crate::desk::{Desk, Held, Met, Motion, STEP_CLOSER, View};
+
+/// Points that a wheel's notch is worth, where a device counts points.
+const NOTCH: f32 = 50.0;
+
+/// A footprint smaller than this, in pixels, is hard to find without an arrow.
+const SMALL_PX: f64 = 4.0;
 
 pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     let rect = ui.available_rect_before_wrap();
-    let scale = f64::from(ui.ctx().pixels_per_point());
-    let (width, height) = (f64::from(rect.width()) * scale, f64::from(rect.height()) * scale);
-    desk.model_view.camera.viewport_px = DVec2::new(width.round(), height.round());
-    let _view = ui.allocate_rect(rect, Sense::click_and_drag());
+    desk.model_view.place(rect, ui.ctx().pixels_per_point());
+    let view = ui.allocate_rect(rect, Sense::click_and_drag());
+    view.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Image, true, "Model view"));
     if let Some(picture) = desk.pictures.model {
         Image::new((picture, rect.size())).paint_at(ui, rect);
     }
-    let bar = egui::Rect::from_min_size(rect.min + vec2(12.0, 12.0), vec2(rect.width(), 32.0));
-    ui.scope_builder(egui::UiBuilder::new().max_rect(bar), |ui| {
-        let shown = [Shown::Lit, Shown::Colour, Shown::Roughness, Shown::Metalness, Shown::Checker];
-        let tips = shown.map(|shown| desk.tooltip(Command::View(ViewCommand::Show(shown))));
-        let choices: Vec<(Shown, &str, &str)> = shown
-            .iter()
-            .zip(&tips)
-            .filter_map(|(&shown, tip)| {
-                let row = entry(Command::View(ViewCommand::Show(shown)))?;
-                Some((shown, row.label, tip.as_str()))
-            })
-            .collect();
-        if let Some(chosen) = segments(ui, &choices, |shown| shown == desk.model_view.shown) {
-            desk.perform(Command::View(ViewCommand::Show(chosen)));
-        }
+    if desk.document().model.is_none() {
+        empty_view(ui, rect, "Nothing is open", "Open a model, or drop its file here");
+    }
+    act(ui, desk, &view);
+    if rect.width() > 80.0 && rect.height() > 60.0 {
+        shown_bar::show(ui, desk, rect);
+        light_dial::show(ui, desk, rect);
+    }
+}
+
+/// What the hand did in this frame.
+fn act(ui: &Ui, desk: &mut Desk, view: &Response) {
+    let scale = ui.ctx().pixels_per_point();
+    let held = held(ui, desk);
+    if view.contains_pointer() {
+        wheel(ui, desk);
+    }
+    if !fingers(ui, desk, view) {
+        let deeds = desk.hand.deeds(ui);
+        desk.take_deeds(View::Model, &deeds, is_struck(view), held, scale);
+    }
+    desk.go_on(View::Model, ui.ctx().cumulative_pass_nr());
+    let motion = desk.gesture.filter(|gesture| gesture.view == View::Model).map(|on| on.motion);
+    let pointer = ui.input(|input| input.pointer.latest_pos());
+    let is_over = view.contains_pointer() || motion.is_some();
+    let Some(pointer) = pointer.filter(|_| is_over) else { return };
+    let sees_brush = matches!(motion, None | Some(Motion::Paint));
+    let met = if sees_brush { desk.hover_model(pointer, scale) } else { None };
+    let icon = cursor(desk, motion, met.as_ref(), held, scale);
+    ui.ctx().set_cursor_icon(icon);
+    if motion.is_none() && met.is_some() {
+        desk.announce_layer();
+    }
+}
+
+/// Whether a press of this frame is this view's.
+pub(super) fn is_struck(view: &Response) -> bool {
+    view.is_pointer_button_down_on()
+        || view.clicked()
+        || view.secondary_clicked()
+        || view.middle_clicked()
+        || view.drag_stopped()
+}
+
+/// The keys that are held.
+pub(super) fn held(ui: &Ui, desk: &Desk) -> Held {
+    let is_held = |command| desk.bindings.is_held(ui, command);
+    Held {
+        turn: is_held(Command::View(ViewCommand::HoldToTurn)),
+        light: is_held(Command::Light(LightCommand::HoldToTurn)),
+    }
+}
+
+/// The wheel's notches in this frame, and what a pinch on a pad asked for: the factor of the distance.
+pub(super) fn wheel_factor(ui: &Ui) -> Option<f64> {
+    let factor = ui.input(|input| {
+        input.events.iter().fold(1.0, |factor, event| match event {
+            egui::Event::MouseWheel { unit, delta, .. } => {
+                let notches = match unit {
+                    MouseWheelUnit::Point => delta.y / NOTCH,
+                    MouseWheelUnit::Line => delta.y,
+                    MouseWheelUnit::Page => delta.y * 4.0,
+                };
+                factor * STEP_CLOSER.powf(f64::from(notches))
+            }
+            egui::Event::Zoom(zoom) if *zoom > 0.0 => factor / f64::from(*zoom),
+            _ => factor,
+        })
     });
-    let _corner = pos2(rect.right(), rect.bottom());
+    (factor != 1.0 && factor.is_finite()).then_some(factor)
+}
+
+fn wheel(ui: &Ui, desk: &mut Desk) {
+    let pointer = ui.input(|input| input.pointer.latest_pos());
+    if let (Some(factor), Some(pointer)) = (wheel_factor(ui), pointer)
+        && desk.stroke.is_none()
+    {
+        desk.dolly_at(pointer, factor);
+    }
+}
+
+/// Two fingers move the view and go closer. True where there are two.
+fn fingers(ui: &Ui, desk: &mut Desk, view: &Response) -> bool {
+    let touch = ui.input(egui::InputState::multi_touch);
+    let Some(touch) = touch.filter(|touch| view.rect.contains(touch.start_pos)) else {
+        return false;
+    };
+    desk.take_back_gesture();
+    desk.pan_by(touch.center_pos, touch.translation_delta);
+    desk.dolly_at(touch.center_pos, 1.0 / f64::from(touch.zoom_delta.max(1e-3)));
+    true
+}
+
+fn cursor(
+    desk: &Desk,
+    motion: Option<Motion>,
+    met: Option<&Met>,
+    held: Held,
+    pixels_per_point: f32,
+) -> CursorIcon {
+    match motion {
+        Some(Motion::Orbit { .. } | Motion::TurnLight) => return CursorIcon::Grabbing,
+        Some(Motion::Pan { .. } | Motion::PanFlat) => return CursorIcon::Move,
+        Some(Motion::Paint) => {}
+        None if held.turn || held.light => return CursorIcon::Grab,
+        None => {}
+    }
+    let Some(met) = met else { return CursorIcon::Default };
+    if motion.is_none() && desk.refusal_at(met.part, met.material).is_some() {
+        return CursorIcon::NotAllowed;
+    }
+    let radius = desk.brush.radius_points * f64::from(pixels_per_point);
+    if radius < SMALL_PX { CursorIcon::Crosshair } else { CursorIcon::None }
 }
