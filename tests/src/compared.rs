@@ -128,11 +128,17 @@ pub(crate) fn whole_composite(document: &Document, material: MaterialId) -> Comp
     composite(&document.composition(material).unwrap(), &Unobserved).unwrap()
 }
 
+/// Every distinct tile that the document's layers and its recipes hold.
 pub(crate) fn tiles_of(document: &Document) -> BTreeSet<usize> {
     let layers = document.materials.iter().flat_map(|material| material.stack.walk());
-    let planes = layers.flat_map(|layer| planes_of(layer));
+    let planes = layers.flat_map(|layer| planes_of(layer)).map(|(_, plane)| plane);
+    let recipes = document.materials.iter().flat_map(|material| material.recipes.values());
+    let bases = recipes.filter_map(|recipe| recipe.base.as_ref());
+    let cells = bases.flat_map(|base| base.cells.values());
+    let merged = cells.flat_map(|cell| cell.values.iter().chain([&cell.coverage]).cloned());
     planes
-        .flat_map(|(_, plane)| plane.tiles().filter_map(raster::Tile::address).collect::<Vec<_>>())
+        .chain(merged)
+        .flat_map(|plane| plane.tiles().filter_map(raster::Tile::address).collect::<Vec<_>>())
         .collect()
 }
 
