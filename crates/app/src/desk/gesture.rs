@@ -117,8 +117,9 @@ impl Desk {
     /// Paints on the model, or within the brush's radius of it; on empty ground orbits, where that is wanted.
     fn press_brush(&mut self, sample: HandSample, pixels_per_point: f32) -> Option<Motion> {
         if self.document().model.is_none() {
-            let why = self.refusal().map_or_else(String::new, |refusal| refusal.text);
-            self.notices.note(why);
+            if let Some(refusal) = self.refusal() {
+                self.tell_refusal(refusal);
+            }
             return None;
         }
         let met = self.met(sample.position);
@@ -133,7 +134,7 @@ impl Desk {
         }
         if let Some(met) = met {
             if let Some(refusal) = self.refusal_at(met.part, met.material) {
-                self.notices.note(refusal.text);
+                self.tell_refusal(refusal);
             }
             return None;
         }
