@@ -170,8 +170,9 @@ fn the_wheel_keeps_the_point_under_the_cursor() {
     harness.hover_at(at);
     let (unit, modifiers) = (MouseWheelUnit::Line, Modifiers::NONE);
     for _ in 0..3 {
-        let delta = vec2(0.0, 1.0);
-        harness.event(Event::MouseWheel { unit, delta, modifiers, phase: TouchPhase::Move });
+        let (delta, phase, source) =
+            (vec2(0.0, 1.0), TouchPhase::Move, egui::MouseWheelSource::Wheel);
+        harness.event(Event::MouseWheel { unit, delta, modifiers, phase, source });
     }
     harness.run();
     let view = &harness.state().model_view;
