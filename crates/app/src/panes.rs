@@ -90,6 +90,7 @@ pub(crate) fn written(panes: &Panes) -> Option<String> {
 /// Shows all panels. What is asked of them meanwhile ([`Desk::panel_wishes`]) is done at the end.
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     desk.pane_places.clear();
+    desk.hand.listen();
     let before = desk.under_pointer.take();
     desk.model_view.footprint = None;
     desk.get_ready();
