@@ -35,8 +35,9 @@ use crate::commands::Bindings;
 use crate::error::AppError;
 use crate::hand::Hand;
 use crate::notices::Notices;
-use crate::panes::{Pane, Panes, arranged};
+use crate::panes::{BrushPanel, Pane, Panes, arranged};
 use crate::preferences::Preferences;
+use crate::references::References;
 use crate::tasks::Tasks;
 
 /// Where in the job the person is. A stage appears when it works.
@@ -82,6 +83,10 @@ pub(crate) struct Desk {
     pub(crate) chosen: Chosen,
     /// The brush.
     pub(crate) brush: BrushInHand,
+    /// What the brush panel remembers between frames.
+    pub(crate) brush_panel: BrushPanel,
+    /// Pictures to work from.
+    pub(crate) references: References,
     /// The model view.
     pub(crate) model_view: ModelViewState,
     /// The flat view.
@@ -130,6 +135,8 @@ impl Desk {
             title: String::new(),
             stage: Stage::default(),
             sheet: None,
+            brush_panel: BrushPanel::default(),
+            references: References::default(),
             model_view: ModelViewState::default(),
             flat_view: FlatViewState::default(),
             readiness: Readiness::default(),

@@ -7,13 +7,16 @@
 
 mod brush_in_hand;
 mod chosen;
+mod colour;
 mod commands;
 mod desk;
 mod error;
 mod hand;
 mod notices;
+mod palette;
 mod panes;
 mod preferences;
+mod references;
 mod screen;
 mod tasks;
 #[cfg(test)]
