@@ -11,7 +11,7 @@ mod value_row;
 pub(crate) use focus::focus_ring;
 pub(crate) use fold::fold;
 pub(crate) use icon_button::{icon_button, icon_text, icon_toggle};
-pub(crate) use named_row::{named_row, switch_row};
+pub(crate) use named_row::named_row;
 pub(crate) use segments::{segments, wide_segments, wide_toggles};
 pub(crate) use swatch::{choosable_swatch, swatch, to_colour32};
 pub(crate) use value_row::{Scale, ValueRow};

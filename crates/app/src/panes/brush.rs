@@ -26,8 +26,8 @@ use crate::widgets::{
 #[derive(Debug, Default)]
 pub(crate) struct BrushPanel {
     card: StrokeCard,
-    /// What is being typed as a colour's code.
-    pub(super) hex: Option<String>,
+    /// What is being typed as a colour's code, and the colour meanwhile.
+    pub(super) hex: Option<(String, [u16; 3])>,
     /// The palette's colour that is chosen, for changing it.
     pub(super) kept: Option<usize>,
     /// The palette can be changed.

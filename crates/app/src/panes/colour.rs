@@ -70,8 +70,11 @@ fn well(ui: &mut Ui, desk: &mut Desk) {
 }
 
 fn hex(ui: &mut Ui, desk: &mut Desk) {
-    let present = hex_text(desk.brush.colour());
-    let mut text = desk.brush_panel.hex.clone().unwrap_or_else(|| present.clone());
+    let present = desk.brush.colour();
+    // Where the colour came from elsewhere meanwhile, what was typed is over.
+    desk.brush_panel.hex.take_if(|(_, colour)| *colour != present);
+    let shown = hex_text(present);
+    let mut text = desk.brush_panel.hex.as_ref().map_or_else(|| shown.clone(), |(text, _)| text.clone());
     let width = (ui.available_width() - 4.0).clamp(40.0, 84.0);
     let field = TextEdit::singleline(&mut text).desired_width(width).char_limit(32);
     let response = ui
@@ -79,23 +82,21 @@ fn hex(ui: &mut Ui, desk: &mut Desk) {
         .on_hover_text("The colour as #rgb or #rrggbb, sRGB")
         .accessible_name("Colour code");
     if response.changed() {
-        desk.brush_panel.hex = Some(text.clone());
         // The code shown is rounded to 8 bits: where it was only touched, the finer colour stays.
-        if let Some(colour) = parse_hex(&text).filter(|_| text != present) {
+        if let Some(colour) = parse_hex(&text).filter(|_| text != shown) {
             desk.brush.set_colour(colour);
         }
+        desk.brush_panel.hex = Some((text.clone(), desk.brush.colour()));
     }
-    if response.lost_focus() && parse_hex(&text).is_some() {
-        desk.brush_panel.hex = None;
-    }
-    if response.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Escape)) {
+    let given_up = ui.input(|input| input.key_pressed(egui::Key::Escape));
+    if response.lost_focus() && (given_up || parse_hex(&text).is_some()) {
         desk.brush_panel.hex = None;
     }
 }
 
 /// Says what is wrong with a code that can't be read; the colour stays as it was.
 fn unread_code(ui: &mut Ui, desk: &Desk) {
-    let Some(text) = &desk.brush_panel.hex else { return };
+    let Some((text, _)) = &desk.brush_panel.hex else { return };
     if parse_hex(text).is_none() {
         let colours = theme::colours(ui);
         let line = "Write the colour as #5f8f7f or #583; the old one is kept";

@@ -93,7 +93,8 @@ impl Strip {
             ui.painter().rect_filled(rect, radius, colours.raised);
         }
         let at = Align2::CENTER_CENTER.align_size_within_rect(galley.size(), rect);
-        ui.painter().with_clip_rect(rect).galley(at.min.round(), galley, colour);
+        let clip = rect.intersect(ui.clip_rect());
+        ui.painter().with_clip_rect(clip).galley(at.min.round(), galley, colour);
         focus_ring(ui, &response, rect, radius);
         let clicked = response.clicked();
         if !tooltip.is_empty() {

@@ -45,7 +45,6 @@ pub(crate) struct ValueRow<'a> {
     decimals: usize,
     suffix: &'a str,
     usual: Option<f64>,
-    track: Option<[Color32; 2]>,
 }
 
 impl<'a> ValueRow<'a> {
@@ -61,7 +60,6 @@ impl<'a> ValueRow<'a> {
             decimals: 2,
             suffix: "",
             usual: None,
-            track: None,
         }
     }
 
@@ -90,11 +88,6 @@ impl<'a> ValueRow<'a> {
         Self { usual: Some(value), ..self }
     }
 
-    /// With a track that shows what the two ends look like.
-    pub(crate) const fn track(self, ends: [Color32; 2]) -> Self {
-        Self { track: Some(ends), ..self }
-    }
-
     /// Shows the row; the response has changed when the value has.
     pub(crate) fn show(&self, ui: &mut Ui, value: &mut f64) -> Response {
         let before = *value;
@@ -105,7 +98,7 @@ impl<'a> ValueRow<'a> {
             let (name_at, _) = ui.allocate_exact_size(name_size, Sense::hover());
             let colour =
                 if ui.is_enabled() { colours.text_soft } else { theme::faded(colours.text_soft) };
-            ui.painter().with_clip_rect(name_at).text(
+            ui.painter().with_clip_rect(name_at.intersect(ui.clip_rect())).text(
                 name_at.left_center(),
                 egui::Align2::LEFT_CENTER,
                 self.name,
@@ -181,22 +174,23 @@ impl<'a> ValueRow<'a> {
             return;
         }
         let Some(pointer) = response.interact_pointer_pos() else { return };
-        let fine = ui.input(|input| input.modifiers.shift);
+        let (pressed, moved, fine) = ui.input(|input| {
+            let pointer = &input.pointer;
+            (pointer.any_pressed(), f64::from(pointer.delta().x), input.modifiers.shift)
+        });
         let width = f64::from(track.width());
         let place = Id::new(("where the drag is", response.id));
-        let begins = response.drag_started() || response.clicked();
-        let kept = ui.data(|data| data.get_temp::<f64>(place)).filter(|_| !begins);
-        let share = match kept {
-            Some(share) => {
-                let moved = f64::from(response.drag_delta().x) / width;
-                share + if fine { moved * FINE } else { moved }
-            }
-            None if fine => self.share(*value),
-            None => f64::from(pointer.x - track.left()) / width,
+        let share = if response.clicked() || pressed {
+            if fine { self.share(*value) } else { f64::from(pointer.x - track.left()) / width }
+        } else if response.is_pointer_button_down_on() && moved != 0.0 {
+            let kept = ui.data(|data| data.get_temp(place)).unwrap_or(self.share(*value));
+            kept + moved / width * if fine { FINE } else { 1.0 }
+        } else {
+            return;
         };
         // Beyond the ends too: who comes back gets the handle again where they left it.
         ui.data_mut(|data| data.insert_temp(place, share));
-        if kept.is_none() || response.drag_delta().x != 0.0 {
+        if !(fine && pressed) {
             *value = self.at(share.clamp(0.0, 1.0));
         }
     }
@@ -283,12 +277,8 @@ impl<'a> ValueRow<'a> {
             (theme::faded(colours.text_weak), colours.line)
         };
         painter.rect_filled(track, 2.0, colours.well);
-        if let Some(ends) = self.track.filter(|_| enabled) {
-            painter.add(graded(track, ends));
-        } else {
-            let filled = Rect::from_min_max(track.min, pos2(x, track.max.y));
-            painter.rect_filled(filled, 2.0, fill);
-        }
+        let filled = Rect::from_min_max(track.min, pos2(x, track.max.y));
+        painter.rect_filled(filled, 2.0, fill);
         let lively = enabled && (response.hovered() || response.dragged());
         let radius = if lively { HANDLE + 1.0 } else { HANDLE };
         let centre = pos2(x, track.center().y);
@@ -325,23 +315,6 @@ fn typed(text: &str, unit: &str) -> Option<f64> {
     let text = text.trim();
     let number = text.strip_suffix(unit).unwrap_or(text).trim_end().replace(',', ".");
     number.parse().ok().filter(|number: &f64| number.is_finite())
-}
-
-/// A bar that goes from one colour to another.
-fn graded(rect: Rect, [from, to]: [Color32; 2]) -> egui::Mesh {
-    let mut mesh = egui::Mesh::default();
-    let corners = [
-        (rect.left_top(), from),
-        (rect.right_top(), to),
-        (rect.right_bottom(), to),
-        (rect.left_bottom(), from),
-    ];
-    for (corner, colour) in corners {
-        mesh.colored_vertex(corner, colour);
-    }
-    mesh.add_triangle(0, 1, 2);
-    mesh.add_triangle(0, 2, 3);
-    mesh
 }
 
 #[cfg(test)]
