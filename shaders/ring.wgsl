@@ -16,7 +16,7 @@ fn ring(distance: f32, px: f32) -> vec4f {
     let has_inner = select(0.0, 0.45, hard > 4.0 * width && hard < radius - 4.0 * width);
     let inner = ring_line(distance, hard, width) * has_inner;
     let core = max(outer.x, inner.x);
-    let rim = max(outer.y, inner.y) * 0.6;
+    let rim = max(outer.y, inner.y) * 0.8;
     let coverage = core + rim * (1.0 - core);
     return vec4f(vec3f(0.95 * core / max(coverage, 1e-4)), coverage);
 }

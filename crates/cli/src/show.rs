@@ -9,9 +9,11 @@ use exchange::write_picture;
 use glam::{DVec2, DVec3};
 use layers::{ChannelId, DisplayTile};
 use raster::{Bitmap, TILE_TEXELS, TileAt, Unobserved};
+use viewport::environment::{BuiltIn, Environment, Prefiltered};
 use viewport::navigation::{AxisView, along, first_look, framed};
 use viewport::{
     Gpu, Lighting, MeshBuffers, ModelView, Renderer, Scene, Shown, Target, TextureKind, TilePixels,
+    ViewportError,
 };
 
 use crate::apply::{DEFAULT_SIZE, paint, read_list, texture_size};
@@ -36,11 +38,14 @@ pub(crate) fn run(command: &Show) -> Result<(), Failure> {
     let mut editor = painted(command)?;
     let mut scene = uploaded(&gpu, &mut editor)?;
     let mut renderer = Renderer::new(&gpu);
+    let studio = Environment::built_in(BuiltIn::Studio);
+    let light = Prefiltered::new(&studio, &Bar::new("preparing the light"));
+    renderer.set_environment(&gpu, &light.map_err(ViewportError::from)?);
     let view = model_view(command, &scene_box(&editor)?);
     renderer.draw_model(&gpu, &scene, &view, &mut target);
     let picture = target.read(&gpu)?;
     if let Some(fault) = gpu.take_fault() {
-        return Err(viewport::ViewportError::Readback(fault).into());
+        return Err(ViewportError::Readback(fault).into());
     }
     scene.clear_materials();
     let wide: Vec<u16> = picture.values().iter().map(|&value| u16::from(value) * 257).collect();

@@ -163,6 +163,15 @@ impl Editor {
         self.pools.start(work)
     }
 
+    /// Starts long work that a person waits for, on the threads that the hand would need: for what opens a
+    /// document while there is none. On a busy machine [`Editor::start`] may wait long for its turn.
+    pub fn start_awaited<T: Send + 'static>(
+        &self,
+        work: impl FnOnce(&dyn Observer) -> Result<T, EditorError> + Send + 'static,
+    ) -> Job<T> {
+        self.pools.start_awaited(work)
+    }
+
     /// What led to the present document, as a list that gives it again.
     pub fn recorded(&self) -> EditList {
         let done = self.record[..self.undone_from()].iter().flatten();

@@ -44,6 +44,14 @@ impl Pools {
     ) -> Job<T> {
         Job::start(&self.background, work)
     }
+
+    /// Starts long work that a person waits for, and does not wait.
+    pub fn start_awaited<T: Send + 'static>(
+        &self,
+        work: impl FnOnce(&dyn Observer) -> Result<T, EditorError> + Send + 'static,
+    ) -> Job<T> {
+        Job::start(&self.interactive, work)
+    }
 }
 
 /// A system that refuses leaves the thread as it was: slower strokes, same bytes.

@@ -38,7 +38,9 @@ pub use environment_read::{
     BRIGHTEST_RADIANCE, EnvironmentImage, read_environment, read_environment_bytes,
 };
 pub use error::ExchangeError;
-pub use export::{ExportFiles, ExportMaterial, ExportModel, MapSource, MaterialMaps, export};
+pub use export::{
+    ExportFiles, ExportMaterial, ExportModel, MapSource, MaterialMaps, export, export_names,
+};
 pub use folder::{Beside, Embedded, FetchError, Folder};
 pub use image_read::{ImageUse, LONGEST_EDGE, ReadImage, read_image, read_image_bytes};
 pub use import::{Imported, read_model, read_model_bytes};

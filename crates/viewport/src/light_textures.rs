@@ -5,6 +5,7 @@ use wgpu::util::{DeviceExt as _, TextureDataOrder};
 
 use crate::Gpu;
 use crate::digits::{DIGITS_HEIGHT, DIGITS_WIDTH, digits};
+use crate::environment::Prefiltered;
 use crate::layouts::Layouts;
 use crate::target::DEPTH;
 
@@ -14,14 +15,6 @@ const SHADOW_EDGE_ON_CPU: u32 = 1024;
 
 /// Samples along the longer axis of a pixel's footprint.
 const ANISOTROPY: u16 = 16;
-
-/// An environment's cube: bits of half floats, level by level, in each the faces +X, -X, +Y, -Y, +Z, -Z.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Cube<'c> {
-    pub(crate) edge: u32,
-    pub(crate) levels: &'c [Vec<[u16; 4]>],
-    pub(crate) sh: [[f32; 4]; 9],
-}
 
 /// Textures and samplers of `shaders/light.wgsl`.
 #[derive(Debug)]
@@ -42,19 +35,19 @@ pub(crate) struct LightTextures {
 }
 
 impl LightTextures {
-    /// `dfg`: the table of albedos, `dfg_edge` squared, bits of half floats.
+    /// `dfg`: the table of albedos, width, height and bits of half floats.
     pub(crate) fn new(
         gpu: &Gpu,
         layouts: &Layouts,
-        cube: Cube<'_>,
-        (dfg_edge, dfg): (u32, &[[u16; 4]]),
+        light: &Prefiltered,
+        (dfg_size, dfg): ([u32; 2], &[[u16; 4]]),
     ) -> Self {
         let shadow_edge = if gpu.is_cpu() { SHADOW_EDGE_ON_CPU } else { SHADOW_EDGE };
         let layout = layouts.light.clone();
         let shadow = shadow_map(gpu, shadow_edge);
         let shadow_sampler = shadow_sampler(gpu);
-        let environment = environment(gpu, cube);
-        let dfg = table(gpu, dfg_edge, dfg);
+        let environment = environment(gpu, light);
+        let dfg = table(gpu, dfg_size, dfg);
         let linear_clamp = sampler(gpu, wgpu::AddressMode::ClampToEdge, 1);
         // Repeated, as glTF does unless told otherwise.
         let surface_sampler = sampler(gpu, wgpu::AddressMode::Repeat, ANISOTROPY);
@@ -69,8 +62,8 @@ impl LightTextures {
             shadow,
             shadow_sampler,
             environment,
-            environment_levels: cube.levels.len() as u32,
-            sh: cube.sh,
+            environment_levels: light.levels.len() as u32,
+            sh: light.irradiance.for_uniform(),
             dfg,
             linear_clamp,
             surface_sampler,
@@ -80,10 +73,10 @@ impl LightTextures {
         }
     }
 
-    pub(crate) fn set_environment(&mut self, gpu: &Gpu, cube: Cube<'_>) {
-        self.environment = environment(gpu, cube);
-        self.environment_levels = cube.levels.len() as u32;
-        self.sh = cube.sh;
+    pub(crate) fn set_environment(&mut self, gpu: &Gpu, light: &Prefiltered) {
+        self.environment = environment(gpu, light);
+        self.environment_levels = light.levels.len() as u32;
+        self.sh = light.irradiance.for_uniform();
         let views = [&self.shadow, &self.environment, &self.dfg, &self.digits];
         let samplers =
             [&self.shadow_sampler, &self.linear_clamp, &self.surface_sampler, &self.even_sampler];
@@ -159,10 +152,11 @@ fn sampler(gpu: &Gpu, address: wgpu::AddressMode, anisotropy_clamp: u16) -> wgpu
 }
 
 /// Faces come level by level; the texture wants them face by face, each with its levels.
-fn environment(gpu: &Gpu, cube: Cube<'_>) -> wgpu::TextureView {
+fn environment(gpu: &Gpu, light: &Prefiltered) -> wgpu::TextureView {
+    let edge = light.levels.first().map_or(1, |level| (level.len() / 6).isqrt() as u32);
     let bytes: Vec<u8> = (0..6)
         .flat_map(|face| {
-            cube.levels.iter().flat_map(move |level| {
+            light.levels.iter().flat_map(move |level| {
                 let texels = level.len() / 6;
                 bytemuck::cast_slice::<_, u8>(&level[face * texels..(face + 1) * texels])
             })
@@ -174,7 +168,7 @@ fn environment(gpu: &Gpu, cube: Cube<'_>) -> wgpu::TextureView {
         &wgpu::TextureDescriptor {
             label: Some("environment"),
             size: wgpu::Extent3d { width: cube.edge, height: cube.edge, depth_or_array_layers: 6 },
-            mip_level_count: cube.levels.len() as u32,
+            mip_level_count: light.levels.len() as u32,
             sample_count: 1,
             dimension: wgpu::TextureDimension::D2,
             format: wgpu::TextureFormat::Rgba16Float,
@@ -215,9 +209,9 @@ fn plain(
     texture.create_view(&wgpu::TextureViewDescriptor::default())
 }
 
-fn table(gpu: &Gpu, edge: u32, texels: &[[u16; 4]]) -> wgpu::TextureView {
+fn table(gpu: &Gpu, [width, height]: [u32; 2], texels: &[[u16; 4]]) -> wgpu::TextureView {
     let format = wgpu::TextureFormat::Rgba16Float;
-    plain(gpu, (edge, edge), 1, format, bytemuck::cast_slice(texels))
+    plain(gpu, (width, height), 1, format, bytemuck::cast_slice(texels))
 }
 
 fn digits_texture(gpu: &Gpu) -> wgpu::TextureView {

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::Gpu;
 use crate::layouts::Layouts;
+use crate::shading::SHADER_LIBRARY;
 use crate::target::{DEPTH, DRAWN, SHOWN};
 
 const FRAME: &str = include_str!("../../../shaders/frame.wgsl");
@@ -11,13 +12,6 @@ const RING: &str = include_str!("../../../shaders/ring.wgsl");
 const SURFACE: &str = include_str!("../../../shaders/surface.wgsl");
 const LIGHT: &str = include_str!("../../../shaders/light.wgsl");
 const PATTERN: &str = include_str!("../../../shaders/pattern.wgsl");
-const COLOUR: &str = include_str!("../../../shaders/lib/colour.wgsl");
-const BRDF: &str = include_str!("../../../shaders/lib/brdf.wgsl");
-const ENERGY: &str = include_str!("../../../shaders/lib/energy.wgsl");
-const IMAGE_LIGHT: &str = include_str!("../../../shaders/lib/image_light.wgsl");
-const KEY_LIGHT: &str = include_str!("../../../shaders/lib/key_light.wgsl");
-const SH: &str = include_str!("../../../shaders/lib/sh.wgsl");
-const TONE: &str = include_str!("../../../shaders/lib/tone.wgsl");
 
 /// A shader: the pieces that it is put together from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -30,40 +24,24 @@ pub(crate) enum Shader {
 }
 
 impl Shader {
+    /// Its own files. All of the library stands before them.
     fn pieces(self) -> &'static [&'static str] {
         match self {
-            Self::Model => &[
-                FRAME,
-                RING,
-                SURFACE,
-                LIGHT,
-                PATTERN,
-                COLOUR,
-                BRDF,
-                ENERGY,
-                IMAGE_LIGHT,
-                KEY_LIGHT,
-                SH,
-                TONE,
-                include_str!("../../../shaders/model.wgsl"),
-            ],
+            Self::Model => {
+                &[FRAME, RING, SURFACE, LIGHT, PATTERN, include_str!("../../../shaders/model.wgsl")]
+            }
+            Self::Flat => {
+                &[FRAME, RING, SURFACE, LIGHT, PATTERN, include_str!("../../../shaders/flat.wgsl")]
+            }
             Self::Shadow => &[FRAME, include_str!("../../../shaders/shadow.wgsl")],
-            Self::Line => &[FRAME, COLOUR, include_str!("../../../shaders/line.wgsl")],
-            Self::Flat => &[
-                FRAME,
-                RING,
-                SURFACE,
-                LIGHT,
-                PATTERN,
-                COLOUR,
-                include_str!("../../../shaders/flat.wgsl"),
-            ],
-            Self::Picture => &[COLOUR, include_str!("../../../shaders/picture.wgsl")],
+            Self::Line => &[FRAME, include_str!("../../../shaders/line.wgsl")],
+            Self::Picture => &[include_str!("../../../shaders/picture.wgsl")],
         }
     }
 
-    pub(crate) fn source(self) -> String {
-        self.pieces().concat()
+    fn source(self) -> String {
+        let library = SHADER_LIBRARY.iter().map(|piece| piece.source);
+        library.chain(self.pieces().iter().copied()).collect()
     }
 }
 
@@ -316,4 +294,27 @@ fn vertex_buffers(vertices: Vertices) -> Vec<Option<wgpu::VertexBufferLayout<'st
         Vertices::Lines => (8, wgpu::VertexStepMode::Instance, &ENDS),
     };
     vec![Some(wgpu::VertexBufferLayout { array_stride, step_mode, attributes })]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::frame::FRAME_FLOATS;
+
+    #[test]
+    fn the_frame_that_is_written_has_the_size_that_shaders_read() {
+        let module = naga::front::wgsl::parse_str(FRAME).unwrap();
+        let found = module.types.iter().find(|(_, ty)| ty.name.as_deref() == Some("Frame"));
+        let naga::TypeInner::Struct { span, .. } = found.unwrap().1.inner else {
+            panic!("Frame is no struct");
+        };
+        assert_eq!(span as usize, FRAME_FLOATS * size_of::<f32>());
+    }
+
+    #[test]
+    fn a_vertex_that_is_written_lies_as_pipelines_read_it() {
+        assert_eq!(size_of::<crate::mesh_buffers::Vertex>(), 32);
+        let ends = MESH.map(|attribute| (attribute.offset, attribute.format.size()));
+        assert_eq!(ends, [(0, 12), (12, 4), (16, 8), (24, 8)]);
+    }
 }

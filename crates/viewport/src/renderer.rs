@@ -1,13 +1,15 @@
 //! Draws pictures: a scene and a view become texels of a target.
 
-use glam::DVec3;
+use glam::{DVec3, Vec3};
 use surface::MaterialSlot;
 
+use crate::environment::{Prefiltered, cube_direction};
 use crate::frame::{FRAME_FLOATS, Frame, Surroundings};
 use crate::layouts::Layouts;
-use crate::light_textures::{Cube, LightTextures};
+use crate::light_textures::LightTextures;
 use crate::pipelines::{Pass, Pipelines};
 use crate::scene::SceneMesh;
+use crate::shading::{DFG_SIZE, DfgTable, ShIrradiance};
 use crate::target::Canvas;
 use crate::{FlatPicture, Footprint, Gpu, KeyLight, ModelView, Scene, Shown, Target};
 
@@ -49,16 +51,17 @@ impl Renderer {
             layout: &layouts.frame,
             entries: &[wgpu::BindGroupEntry { binding: 0, resource: frame.as_entire_binding() }],
         });
-        let one = half::f16::ONE.to_bits();
-        let mut sh = [[0.0; 4]; 9];
-        sh[0] = [std::f32::consts::PI; 4];
-        let even = [vec![[one; 4]; 6]];
-        let cube = Cube { edge: 1, levels: &even, sh };
-        let stand_in = [0.02f32, 0.1, 0.05, 0.1].map(|v| half::f16::from_f32(v).to_bits());
-        let light = LightTextures::new(gpu, &layouts, cube, (1, &[stand_in]));
+        let [width, height] = DFG_SIZE.map(|edge| edge as u32);
+        let dfg = DfgTable::new().texture();
+        let light = LightTextures::new(gpu, &layouts, &even_light(), ([width, height], &dfg));
         let taps = if gpu.is_cpu() { TAPS_ON_CPU } else { TAPS };
         let pipelines = Pipelines::new(layouts, taps);
         Self { pipelines, light, frame, frame_group, shadowed: None }
+    }
+
+    /// Lights everything by another environment. Prefiltering one takes a while: do it in a background job.
+    pub fn set_environment(&mut self, gpu: &Gpu, environment: &Prefiltered) {
+        self.light.set_environment(gpu, environment);
     }
 
     /// Makes what the first picture of each kind would otherwise wait for.
@@ -280,6 +283,19 @@ impl Renderer {
         drawing.set_pipeline(pipeline);
         drawing.set_bind_group(0, &canvas.drawn_group, &[]);
         drawing.draw(0..3, 0..1);
+    }
+}
+
+/// Radiance 1 from everywhere.
+fn even_light() -> Prefiltered {
+    let one = half::f16::ONE.to_bits();
+    let everywhere = (0..6).map(|face| {
+        let towards = cube_direction(face, 0.0, 0.0);
+        (towards, Vec3::ONE, 4.0 * std::f32::consts::PI / 6.0)
+    });
+    Prefiltered {
+        levels: vec![vec![[one; 4]; 6]],
+        irradiance: ShIrradiance::from_radiance(everywhere),
     }
 }
 

@@ -52,7 +52,14 @@ impl Bindings {
                 continue;
             }
             match parse(text) {
-                Some(shortcut) => bindings.push((shortcut, entry.command)),
+                Some(shortcut) => {
+                    bindings.push((shortcut, entry.command));
+                    // On most keyboards a plus is typed by the key of the equals sign.
+                    if shortcut.logical_key == Key::Plus {
+                        let other = KeyboardShortcut::new(shortcut.modifiers, Key::Equals);
+                        bindings.push((other, entry.command));
+                    }
+                }
                 None => faults.push(format!(
                     "the keys \"{text}\" for {} are unknown: write them as in Ctrl+Shift+Z",
                     entry.key
@@ -77,11 +84,17 @@ impl Bindings {
         found.map(|(shortcut, _)| shortcut_text(shortcut))
     }
 
+    /// The command that has these keys, as they are shown.
+    pub(crate) fn holder(&self, text: &str) -> Option<Command> {
+        let found = self.0.iter().find(|(shortcut, _)| shortcut_text(shortcut) == text);
+        found.map(|(_, command)| *command)
+    }
+
     /// Whether a command's key is held down, whatever else is: for what lasts as long as it is.
     pub(crate) fn is_held(&self, ui: &Ui, command: Command) -> bool {
         let bound = self.0.iter().filter(|(_, bound)| *bound == command);
         let mut keys = bound.map(|(shortcut, _)| shortcut.logical_key);
-        !ui.ctx().egui_wants_keyboard_input()
+        !ui.ctx().text_edit_focused()
             && ui.input(|input| keys.any(|key| input.key_down(key)))
     }
 
@@ -100,7 +113,7 @@ impl Bindings {
 
     /// The commands whose keys were pressed in this frame. Keys typed into a field are the field's.
     pub(crate) fn pressed(&self, ui: &Ui) -> Vec<Command> {
-        let typing = ui.ctx().egui_wants_keyboard_input();
+        let typing = ui.ctx().text_edit_focused();
         ui.input_mut(|input| {
             let pressed = self.0.iter().filter(|(shortcut, _)| {
                 (!typing || shortcut.modifiers.command) && input.consume_shortcut(shortcut)

@@ -1,6 +1,8 @@
 //! The flat view: the chosen material's texture.
 
 mod bar;
+#[cfg(test)]
+mod tests;
 
 use egui::{CursorIcon, Image, Response, Sense, Ui};
 use glam::DVec2;

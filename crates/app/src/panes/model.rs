@@ -4,6 +4,8 @@ mod camera_menu;
 mod light_dial;
 mod light_panel;
 mod shown_bar;
+#[cfg(test)]
+mod tests;
 
 use egui::{CursorIcon, Image, MouseWheelUnit, Response, Sense, Ui};
 

@@ -5,7 +5,7 @@ use egui::{Align, Frame, Layout, Margin, Panel, RichText, Ui};
 use crate::desk::Desk;
 use crate::theme;
 
-pub(crate) fn show(ui: &mut Ui, desk: &Desk) {
+pub(super) fn show(ui: &mut Ui, desk: &Desk) {
     let colours = theme::colours(ui);
     let frame = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(12, 2));
     Panel::bottom("status").frame(frame).exact_size(theme::ROW).show(ui, |ui| {
@@ -13,7 +13,8 @@ pub(crate) fn show(ui: &mut Ui, desk: &Desk) {
             let Some(material) = desk.material() else { return };
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 let (size, layers) = (material.size.edge(), material.stack.walk().count());
-                let text = format!("{size} px   {layers} layers");
+                let word = if layers == 1 { "layer" } else { "layers" };
+                let text = format!("{size} px   {layers} {word}");
                 ui.label(RichText::new(text).color(colours.text_soft));
                 ui.with_layout(Layout::left_to_right(Align::Center), |ui| under_pointer(ui, desk));
             });

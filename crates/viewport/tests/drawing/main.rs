@@ -5,6 +5,7 @@
 mod channels;
 mod faults;
 mod light;
+mod meshes;
 mod parts;
 mod rings;
 mod stage;

@@ -99,8 +99,9 @@ fn wire_shows_edges_of_polygons_and_no_diagonals() {
     let mut view = facing(Shown::Colour, 128);
     view.camera.projection = brush::Projection::Orthographic { height: 2.5 };
     view.wire = true;
+    view.background = [200.0 / 255.0; 3];
     let drawn = stage.model(&view);
-    let dark = |x: u32, y: u32| drawn.texel(x, y)[1] < 150;
+    let dark = |x: u32, y: u32| drawn.texel(x, y)[1] < 165;
     // The square reaches from 12.8 to 115.2; its diagonal would go through the middle.
     assert!((11..15).any(|x| dark(x, 40)), "left edge");
     assert!((30..100).all(|x| !dark(x, x) && !dark(x, 127 - x)), "no diagonal");
