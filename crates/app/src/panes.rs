@@ -49,16 +49,7 @@ pub(crate) type Panes = Tree<Pane>;
 /// The panels as they are when nothing was moved: see the sketch in the design's part on screens.
 pub(crate) fn arranged() -> Panes {
     let mut tiles = Tiles::default();
-    let all = [
-        Pane::Model,
-        Pane::References,
-        Pane::Flat,
-        Pane::Layers,
-        Pane::Materials,
-        Pane::History,
-        Pane::Stage,
-    ];
-    let [model, references, flat, layers, materials, history, stage] = all.map(|pane| {
+    let [model, references, flat, layers, materials, history, stage] = Pane::ALL.map(|pane| {
         let tile = tiles.insert_pane(pane);
         // They show when there is one.
         tiles.set_visible(tile, pane != Pane::References);
@@ -80,8 +71,15 @@ pub(crate) fn arranged() -> Panes {
 
 impl Pane {
     /// All of them.
-    pub(crate) const ALL: [Self; 6] =
-        [Self::Model, Self::Flat, Self::Layers, Self::Materials, Self::History, Self::Stage];
+    pub(crate) const ALL: [Self; 7] = [
+        Self::Model,
+        Self::References,
+        Self::Flat,
+        Self::Layers,
+        Self::Materials,
+        Self::History,
+        Self::Stage,
+    ];
 }
 
 /// Panels as they were written down; those to begin with where that can't be used.
@@ -105,6 +103,7 @@ pub(crate) fn written(panes: &Panes) -> Option<String> {
 /// Shows all panels. What is asked of them meanwhile ([`Desk::panel_wishes`]) is done at the end.
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     desk.pane_places.clear();
+    std::mem::take(&mut desk.dropped_pictures).into_iter().for_each(|path| desk.add_reference(path));
     let before = desk.under_pointer.take();
     desk.model_view.footprint = None;
     desk.get_ready();

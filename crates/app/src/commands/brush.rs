@@ -8,7 +8,6 @@ use super::{Command, Entry};
 use crate::brush_in_hand::Pick;
 use crate::chosen::Aim;
 use crate::desk::Desk;
-use crate::panes::Pane;
 
 /// Commands on the brush.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -37,8 +36,6 @@ pub(crate) enum BrushCommand {
     SwapColours,
     /// Keep the present colour in the palette.
     KeepColour,
-    /// Show the reference images, or hide them.
-    ToggleReferences,
 }
 
 const fn row(
@@ -148,14 +145,6 @@ pub(super) const TABLE: &[Entry] = &[
         "Shift+W",
     )
     .left("Shift+P"),
-    row(
-        BrushCommand::ToggleReferences,
-        "references",
-        "Reference images",
-        "Show the pictures to work from beside the model, or hide them",
-        "R",
-    )
-    .left("Y"),
 ];
 
 impl Desk {
@@ -177,10 +166,6 @@ impl Desk {
             BrushCommand::SwapColours => brush.swap_colours(),
             BrushCommand::KeepColour => {
                 self.preferences.palette.add("", brush.colour());
-            }
-            BrushCommand::ToggleReferences => {
-                let shown = crate::panes::is_shown(&self.panes, Pane::References);
-                self.panel_wishes.push((Pane::References, !shown));
             }
         }
     }

@@ -13,7 +13,8 @@ use crate::brush_in_hand::Pick;
 use crate::colour::hex_text;
 use crate::commands::{BrushCommand, Command};
 use crate::desk::Desk;
-use crate::references::{Placing, Reference, Sample, is_picture};
+use crate::file_dialog::{Asked, FileDialog};
+use crate::references::{Placing, Reference, Sample};
 use crate::theme;
 use crate::widgets::{icon_button, segments, to_colour32};
 
@@ -24,7 +25,6 @@ const BAR: f32 = 40.0;
 
 pub(super) fn show(ui: &mut Ui, desk: &mut Desk) {
     let rect = ui.max_rect();
-    take_dropped(ui, desk, rect);
     let (bars, view) = rect.split_top_bottom_at_y(rect.top() + 2.0 * BAR);
     ui.painter().rect_filled(bars, 0.0, theme::colours(ui).panel);
     let (top, below) = bars.split_top_bottom_at_y(bars.top() + BAR);
@@ -46,23 +46,14 @@ fn bar(ui: &mut Ui, rect: Rect, contents: impl FnOnce(&mut Ui)) {
     });
 }
 
-/// Files that were dropped while the pointer is over this panel.
-fn take_dropped(ui: &Ui, desk: &mut Desk, rect: Rect) {
-    let over = ui.input(|input| input.pointer.latest_pos()).is_some_and(|at| rect.contains(at));
-    if !over {
-        return;
-    }
-    let dropped: Vec<_> = ui.input(|input| {
-        let paths = input.raw.dropped_files.iter().filter_map(|file| file.path.clone());
-        paths.filter(|path| is_picture(path)).collect()
-    });
-    dropped.into_iter().for_each(|path| desk.add_reference(path));
-}
-
 fn adding(ui: &mut Ui, desk: &mut Desk) {
+    let tip = "Choose a picture to show beside the model";
+    if icon_button(ui, Icon::FolderOpen, "Choose a picture", tip).clicked() {
+        desk.dialog = Some(FileDialog::open(Asked::Picture, ui.ctx().clone()));
+    }
     let width = (ui.available_width() - 72.0).max(60.0);
     let field = TextEdit::singleline(&mut desk.references.path)
-        .hint_text("Path of a PNG, JPEG, TIFF or EXR file")
+        .hint_text("Path of a picture")
         .desired_width(width - 16.0)
         .margin(vec2(8.0, 4.0));
     let response = ui.add(field).accessible_name("Path of a picture");
