@@ -116,6 +116,11 @@ impl Desk {
 
     /// Paints on the model, or within the brush's radius of it; on empty ground orbits, where that is wanted.
     fn press_brush(&mut self, sample: HandSample, pixels_per_point: f32) -> Option<Motion> {
+        if self.brush.picking.is_some() {
+            self.hover_model(sample.position, pixels_per_point);
+            self.pick_under_pointer();
+            return None;
+        }
         if self.document().model.is_none() {
             if let Some(refusal) = self.refusal() {
                 self.tell_refusal(refusal);
@@ -153,6 +158,11 @@ impl Desk {
     ) -> Option<Motion> {
         match button {
             PointerButton::Primary if held.turn => Some(Motion::PanFlat),
+            PointerButton::Primary if self.brush.picking.is_some() => {
+                self.hover_flat(sample.position, pixels_per_point);
+                self.pick_under_pointer();
+                None
+            }
             PointerButton::Primary => {
                 self.begin_stroke(View::Flat, sample, pixels_per_point);
                 self.stroke.as_ref().map(|_| Motion::Paint)
