@@ -71,10 +71,14 @@ fn take_answer(desk: &mut Desk) {
             desk.sheet = None;
             desk.open_file(path);
         }
+        (Answer::Path(path), Asked::Picture) => desk.add_reference(path),
         (Answer::Path(path), Asked::Folder) => desk.export.folder = path.display().to_string(),
         (Answer::Nothing, _) => {}
         (Answer::NoDialog, Asked::Model) => {
             desk.path.fault = Some("The system shows no dialog here: type the path".to_owned());
+        }
+        (Answer::NoDialog, Asked::Picture) => {
+            desk.notices.note("The system shows no dialog here: type the picture's path.");
         }
         (Answer::NoDialog, Asked::Folder) => {
             desk.notices.note("The system shows no dialog here: type the folder's path.");

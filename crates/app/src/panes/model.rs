@@ -132,6 +132,7 @@ fn cursor(
         Some(Motion::Pan { .. } | Motion::PanFlat) => return CursorIcon::Move,
         Some(Motion::Paint) => {}
         None if held.turn || held.light => return CursorIcon::Grab,
+        None if desk.brush.picking.is_some() => return CursorIcon::Crosshair,
         None => {}
     }
     let Some(met) = met else { return CursorIcon::Default };

@@ -116,7 +116,7 @@ fn wire(ui: &mut Ui, desk: &mut Desk) {
 }
 
 /// A row of a menu for a command; marked where it is something that is on or off.
-pub(in crate::panes) fn command_row(
+pub(super) fn command_row(
     ui: &mut Ui,
     desk: &mut Desk,
     command: Command,
