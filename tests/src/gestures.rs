@@ -1,8 +1,8 @@
 //! From a pen on a screen to coverage: what a gesture becomes, whatever the pen's rate.
 
 use brush::{
-    BrushSettings, BrushSize, Camera, Coverage, Gesture, Path, PathPoint, PenSample, Projection,
-    Smoothing, SurfacePath, TexturePoint, resolve, stroke_coverage,
+    BrushSettings, BrushSize, Camera, Coverage, Gesture, LeftOut, Path, PathPoint, PenSample,
+    Projection, Smoothing, SurfacePath, TexturePoint, resolve, stroke_coverage,
 };
 use glam::{DVec2, DVec3, Vec2};
 use raster::{Unobserved, to_unit};
@@ -17,7 +17,7 @@ fn camera(eye: DVec3, target: DVec3, up: DVec3) -> Camera {
 }
 
 fn sample(position_px: DVec2, pressure: f32, time_secs: f64) -> PenSample {
-    PenSample { position_px, pressure, tilt_rad: [0.0; 2], eraser: false, time_secs }
+    PenSample { pressure, ..PenSample::mouse(position_px, time_secs) }
 }
 
 /// Two seconds of a hand that draws a loop and speeds up and slows down, reported at `rate_hz`.
@@ -64,6 +64,7 @@ fn the_pens_rate_of_reports_does_not_show_in_the_coverage() {
             samples: loop_at(rate_hz),
             size: BrushSize::Screen(24.0),
             smoothing: Smoothing::Off,
+            left_out: LeftOut::default(),
         };
         for hardness in [0.0, 0.5] {
             let brush = BrushSettings { hardness, ..BrushSettings::default() };
@@ -102,7 +103,8 @@ fn drag(bench: &Bench, size: BrushSize) -> SurfacePath {
     let samples = (0..=40)
         .map(|number| sample(DVec2::new(60.0 + 9.5 * f64::from(number), 250.0), 1.0, 0.0))
         .collect();
-    let gesture = Gesture { camera, samples, size, smoothing: Smoothing::Off };
+    let gesture =
+        Gesture { camera, samples, size, smoothing: Smoothing::Off, left_out: LeftOut::default() };
     resolve(&gesture, &bench.surface).unwrap()
 }
 
@@ -138,7 +140,13 @@ fn size_on_screen_grows_with_depth_and_size_on_the_object_does_not() {
         .collect();
     let points = |size| {
         let samples = samples.clone();
-        let gesture = Gesture { camera, samples, size, smoothing: Smoothing::Off };
+        let gesture = Gesture {
+            camera,
+            samples,
+            size,
+            smoothing: Smoothing::Off,
+            left_out: LeftOut::default(),
+        };
         resolve(&gesture, &bench.surface).unwrap().runs.concat()
     };
     let mut depths = Vec::new();
@@ -165,6 +173,7 @@ fn a_stroke_seen_from_behind_a_one_sided_sheet_paints_it() {
         ],
         size: BrushSize::Screen(30.0),
         smoothing: Smoothing::Off,
+        left_out: LeftOut::default(),
     };
     let path = resolve(&gesture(-2.0), &bench.surface).unwrap();
     assert!(path.runs.concat().iter().all(|point| point.normal.y < -0.999));

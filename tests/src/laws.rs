@@ -78,7 +78,7 @@ proptest! {
     }
 
     #[test]
-    fn undo_gives_the_very_document_of_before_and_redo_the_one_of_after(ops in ops()) {
+    fn undo_redo_and_any_jump_in_the_history_give_the_very_document_that_was_there(ops in ops()) {
         let desk = Desk::new();
         let mut editor = desk.editor(Settings::default());
         let mut made = vec![editor.document().clone()];
@@ -97,6 +97,16 @@ proptest! {
             prop_assert!(is_same(editor.document(), document));
         }
         prop_assert!(!editor.redo());
+        let first = editor.history().entries().0.count() - made.len();
+        for op in &ops {
+            let entry = op.a as usize % made.len();
+            let moves = editor.history().entries().1 != first + entry;
+            prop_assert_eq!(editor.go_to(first + entry), moves);
+            prop_assert!(is_same(editor.document(), &made[entry]));
+            prop_assert!(!editor.go_to(first + made.len()));
+        }
+        let recorded = desk.replayed(&editor.recorded(), 1);
+        prop_assert_eq!(difference(recorded.document(), editor.document()), None);
     }
 
     #[test]

@@ -3,14 +3,14 @@
 use std::sync::Arc;
 
 use brush::{
-    BrushError, BrushSettings, BrushSize, BuildUp, Camera, Coverage, FlatCamera, LiveStroke,
-    PenSample, Projection, Reach, Response, Smoothing, StrokeBuffers, StrokeStart, StrokeView,
-    stroke_coverage,
+    BrushError, BrushSettings, BrushSize, BuildUp, Camera, Coverage, FlatCamera, LeftOut,
+    LiveStroke, PenSample, Projection, Reach, Response, Smoothing, StrokeBuffers, StrokeStart,
+    StrokeView, stroke_coverage,
 };
 use glam::{DVec2, DVec3};
 use proptest::prelude::*;
 use raster::{TextureSize, TileAt, Unobserved};
-use surface::{DecodedTiles, MaterialSlot, Mesh, Surface, TexelMap};
+use surface::{DecodedTiles, MaterialSlot, Mesh, PartId, Surface, TexelMap};
 
 use crate::meshes::{Builder, add_box, cut_plane, row_of_cells, sphere};
 
@@ -58,7 +58,7 @@ fn easels() -> Vec<(Arc<DecodedTiles>, StrokeView)> {
 }
 
 fn sample(position_px: DVec2, pressure: f32, time_secs: f64) -> PenSample {
-    PenSample { position_px, pressure, tilt_rad: [0.0; 2], eraser: false, time_secs }
+    PenSample { pressure, ..PenSample::mouse(position_px, time_secs) }
 }
 
 /// A hand that curls, rests at one place for a while and leaves the model now and then.
@@ -129,7 +129,13 @@ proptest! {
         count in 1..60usize,
         frames in proptest::collection::vec(1..9usize, 1..6),
         steadied in any::<bool>(),
+        which in 0..4u32,
     ) {
+        let left_out = match which {
+            0 => LeftOut::new([PartId(1)], []),
+            1 => LeftOut::new([], [PartId(0)]),
+            _ => LeftOut::default(),
+        };
         let smoothing = if steadied {
             Smoothing::OneEuro { min_cutoff_hz: 2.0, beta: 0.02 }
         } else {
@@ -137,7 +143,8 @@ proptest! {
         };
         let samples = hand(count, curl);
         for (tiles, view) in easels() {
-            let start = StrokeStart { view, smoothing, brush, seed: 3 };
+            let left_out = left_out.clone();
+            let start = StrokeStart { view, smoothing, brush, seed: 3, left_out };
             let begin = || LiveStroke::begin(&start, Arc::clone(&tiles), StrokeBuffers::default());
             let mut at_once = begin().unwrap();
             at_once.extend(&samples).unwrap();
@@ -162,7 +169,13 @@ proptest! {
 fn the_hand_covers_something_in_every_view() {
     for (tiles, view) in easels() {
         let brush = BrushSettings::default();
-        let start = StrokeStart { view, smoothing: Smoothing::Off, brush, seed: 0 };
+        let start = StrokeStart {
+            view,
+            smoothing: Smoothing::Off,
+            brush,
+            seed: 0,
+            left_out: LeftOut::default(),
+        };
         let mut live = LiveStroke::begin(&start, tiles, StrokeBuffers::default()).unwrap();
         live.extend(&hand(50, 3.0)).unwrap();
         assert!(!live.changed().unwrap().is_empty());
@@ -177,7 +190,13 @@ fn the_hand_covers_something_in_every_view() {
 fn a_sample_that_is_not_a_number_leaves_the_stroke_as_it_was() {
     for (tiles, view) in easels() {
         let brush = BrushSettings::default();
-        let start = StrokeStart { view, smoothing: Smoothing::Off, brush, seed: 0 };
+        let start = StrokeStart {
+            view,
+            smoothing: Smoothing::Off,
+            brush,
+            seed: 0,
+            left_out: LeftOut::default(),
+        };
         let begin = || LiveStroke::begin(&start, Arc::clone(&tiles), StrokeBuffers::default());
         let samples = hand(40, 3.0);
         let (mut live, mut undisturbed) = (begin().unwrap(), begin().unwrap());
@@ -199,7 +218,13 @@ fn memory_handed_from_stroke_to_stroke_holds_nothing_of_the_one_before() {
     let mut buffers = StrokeBuffers::default();
     for (tiles, view) in easels().into_iter().chain(easels()) {
         let brush = BrushSettings::default();
-        let start = StrokeStart { view, smoothing: Smoothing::Off, brush, seed: 0 };
+        let start = StrokeStart {
+            view,
+            smoothing: Smoothing::Off,
+            brush,
+            seed: 0,
+            left_out: LeftOut::default(),
+        };
         let mut live = LiveStroke::begin(&start, Arc::clone(&tiles), buffers).unwrap();
         live.extend(&hand(25, 3.0)).unwrap();
         live.changed().unwrap();
@@ -215,7 +240,13 @@ fn memory_handed_from_stroke_to_stroke_holds_nothing_of_the_one_before() {
 fn a_pen_that_meets_nothing_is_refused_at_its_end() {
     let (tiles, view) = easels().swap_remove(0);
     let brush = BrushSettings::default();
-    let start = StrokeStart { view, smoothing: Smoothing::Off, brush, seed: 0 };
+    let start = StrokeStart {
+        view,
+        smoothing: Smoothing::Off,
+        brush,
+        seed: 0,
+        left_out: LeftOut::default(),
+    };
     let mut live = LiveStroke::begin(&start, tiles, StrokeBuffers::default()).unwrap();
     live.extend(&[sample(DVec2::splat(-4000.0), 1.0, 0.0)]).unwrap();
     assert!(live.changed().unwrap().is_empty());

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use brush::{BrushSettings, BuildUp, FillScope, Path, SurfacePath};
+use brush::{BrushSettings, BuildUp, FillScope, LeftOut, Path, Stroke, SurfacePath};
 use document::wire::EditList;
 use document::{
     CellEdit, Deposit, Document, Edit, LayerEdit, MaskAt, MaskOwner, MaskTermEdit, MaterialEdit,
@@ -16,6 +16,7 @@ use layers::{
 };
 use proptest::prelude::*;
 use raster::{TextureSize, Unobserved};
+use surface::PartId;
 
 use crate::meshes::two_materials;
 use crate::strokes::{Bench, stroke};
@@ -73,7 +74,7 @@ impl Desk {
         if op.c.is_multiple_of(6) {
             let triangle = self.bench.point(DVec3::new(op.x, 0.0, op.z), 0.1).triangle;
             let scope = [FillScope::Material, FillScope::Island(triangle)][op.c as usize / 6 % 2];
-            return Shape::Fill { scope, opacity: op.x as f32 };
+            return Shape::Fill { scope, opacity: op.x as f32, left_out: op.left_out() };
         }
         let from = DVec3::new(op.x + 1.2 * f64::from(material.0), 0.0, op.z);
         let to = from + DVec3::new(op.z - 0.5, 0.0, 0.4 - op.x) * 0.4;
@@ -87,10 +88,8 @@ impl Desk {
             ..BrushSettings::default()
         };
         let eye = (op.c % 4 == 1).then_some(DVec3::new(0.7, 3.0, 0.4));
-        Shape::Stroke(stroke(
-            Path::Surface(SurfacePath { runs: vec![points.to_vec()], eye }),
-            brush,
-        ))
+        let path = Path::Surface(SurfacePath { runs: vec![points.to_vec()], eye });
+        Shape::Stroke(Stroke { left_out: op.left_out(), ..stroke(path, brush) })
     }
 
     /// What an op means for a document as it is; some are refused there.
@@ -121,6 +120,7 @@ impl Desk {
             7 => MaterialEdit::BlendSpace(
                 [BlendSpace::Linear, BlendSpace::Encoded][op.c as usize % 2],
             ),
+            23 if op.c < 6 => MaterialEdit::MergeDown(layer),
             8 => MaterialEdit::TextureSize(size([64, 128][op.c as usize % 2])),
             _ => MaterialEdit::Layer(layer, self.layer_edit(op, material)),
         };
@@ -157,6 +157,9 @@ impl Desk {
             19 => LayerEdit::MaskTerm(at, MaskTermEdit::Invert(op.c % 4 < 2)),
             20 => LayerEdit::MoveMaskTerm(at, op.a as usize % 2),
             21 => paint(Deposit::Mask { at, value: (op.z * 65_535.0) as u16 }),
+            22 if op.c.is_multiple_of(4) => {
+                LayerEdit::Paint(Arc::new(Step::Clear(vec![op.channel()])))
+            }
             22 => paint(Deposit::Erase(vec![op.channel()])),
             _ => paint(Deposit::Paint(op.values())),
         }
@@ -180,6 +183,17 @@ pub(crate) struct Op {
 }
 
 impl Op {
+    /// Mostly nothing; then a part that shields, one that does not, and one that isn't there.
+    fn left_out(&self) -> LeftOut {
+        match self.a {
+            8 => LeftOut::new([PartId(1 - self.material)], []),
+            9 => LeftOut::new([], [PartId(self.b % 2)]),
+            10 => LeftOut::new([PartId(0)], [PartId(1)]),
+            11 => LeftOut::new([PartId(2)], []),
+            _ => LeftOut::default(),
+        }
+    }
+
     fn channel(&self) -> ChannelId {
         ChannelId((self.b % 3) as u16)
     }

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use brush::{
-    BrushSettings, FillScope, KernelVersion, Path, PathPoint, Reach, Stroke, SurfacePath,
+    BrushSettings, FillScope, KernelVersion, LeftOut, Path, PathPoint, Reach, Stroke, SurfacePath,
     TexturePoint,
 };
 use document::{
@@ -91,7 +91,7 @@ fn paint<const N: usize>(values: [(ChannelId, Value); N]) -> Deposit {
 }
 
 fn fill(scope: FillScope, opacity: f32) -> Shape {
-    Shape::Fill { scope, opacity }
+    Shape::Fill { scope, opacity, left_out: LeftOut::default() }
 }
 
 fn new_term(layer: u32, at: MaskAt, value: u16) -> MaterialEdit {

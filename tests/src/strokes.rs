@@ -3,8 +3,8 @@
 use std::sync::Arc;
 
 use brush::{
-    BrushSettings, BuildUp, Coverage, KernelVersion, Path, PathPoint, Reach, Stroke, StrokeKind,
-    SurfacePath, stroke_coverage,
+    BrushSettings, BuildUp, Coverage, KernelVersion, LeftOut, Path, PathPoint, Reach, Stroke,
+    StrokeKind, SurfacePath, stroke_coverage,
 };
 use glam::{DVec2, DVec3};
 use raster::{TextureSize, Unobserved, to_unit};
@@ -78,7 +78,14 @@ impl Bench {
 }
 
 pub(crate) fn stroke(path: Path, brush: BrushSettings) -> Stroke {
-    Stroke { kernel: KernelVersion::CURRENT, kind: StrokeKind::Deposit, path, brush, seed: 0 }
+    Stroke {
+        kernel: KernelVersion::CURRENT,
+        kind: StrokeKind::Deposit,
+        path,
+        brush,
+        seed: 0,
+        left_out: LeftOut::default(),
+    }
 }
 
 fn hard() -> BrushSettings {

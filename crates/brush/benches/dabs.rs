@@ -14,8 +14,8 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use brush::{
-    BrushSettings, BrushSize, Camera, FlatCamera, LiveStroke, PenSample, Projection, Smoothing,
-    StrokeBuffers, StrokeStart, StrokeView,
+    BrushSettings, BrushSize, Camera, FlatCamera, LeftOut, LiveStroke, PenSample, Projection,
+    Smoothing, StrokeBuffers, StrokeStart, StrokeView,
 };
 use glam::{DVec2, DVec3};
 use raster::{TextureSize, Unobserved};
@@ -95,7 +95,13 @@ impl Easel {
 
     fn begin(&self, view: StrokeView, buffers: StrokeBuffers) -> Outcome<LiveStroke> {
         let brush = BrushSettings { hardness: 0.5, flow: 0.5, ..BrushSettings::default() };
-        let start = StrokeStart { view, smoothing: Smoothing::Off, brush, seed: 0 };
+        let start = StrokeStart {
+            view,
+            smoothing: Smoothing::Off,
+            brush,
+            seed: 0,
+            left_out: LeftOut::default(),
+        };
         Ok(LiveStroke::begin(&start, Arc::clone(&self.tiles), buffers)?)
     }
 }
@@ -106,8 +112,7 @@ fn samples(from: usize, count: usize) -> Vec<PenSample> {
         let along = number % 100;
         let x = 250.0 + 10.0 * if along < 50 { along } else { 100 - along } as f64;
         let position_px = DVec2::new(x, 480.0 + 0.5 * along as f64);
-        let time_secs = number as f64 / 133.0;
-        PenSample { position_px, pressure: 1.0, tilt_rad: [0.0; 2], eraser: false, time_secs }
+        PenSample::mouse(position_px, number as f64 / 133.0)
     };
     (from..from + count).map(sample).collect()
 }

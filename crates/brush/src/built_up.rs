@@ -1,8 +1,9 @@
 //! What has built up on one tile, and how it is stored.
 
 use raster::{TILE_EDGE, TILE_TEXELS, Texels, Work, from_unit};
-use surface::{BLOCK_EDGE, BLOCK_TEXELS, DecodedTile};
+use surface::{BLOCK_EDGE, BLOCK_TEXELS, DecodedTile, Surface, TexelFrame};
 
+use crate::LeftOut;
 use crate::kernel::Lane;
 
 type Blocks = [Lane; TILE_TEXELS / BLOCK_TEXELS];
@@ -66,13 +67,22 @@ impl Canvas<'_> {
     }
 }
 
-/// The texels of a tile that show anything: by place of the block, a bit a texel.
+/// The texels of a tile that show anything that is painted: by place of the block, a bit a texel.
 pub(crate) type Shown = [u64; TILE_TEXELS / BLOCK_TEXELS];
 
-pub(crate) fn shown_of(decoded: &DecodedTile) -> Shown {
+pub(crate) fn shown_of(decoded: &DecodedTile, surface: &Surface, left_out: &LeftOut) -> Shown {
     let mut shown = [0; _];
     for block in &decoded.blocks {
         shown[block.place as usize] = block.shown;
+    }
+    if !left_out.is_empty() {
+        let takes = |frame: &TexelFrame| left_out.paints(surface.part_of(frame.triangle));
+        let takes: Vec<bool> = decoded.frames.iter().map(takes).collect();
+        for block in &decoded.blocks {
+            for (number, &frame) in block.frame.iter().enumerate() {
+                shown[block.place as usize] &= !(u64::from(!takes[frame as usize]) << number);
+            }
+        }
     }
     shown
 }

@@ -13,7 +13,7 @@ use crate::stamp::{OnTiles, Stamps, TileFacts};
 use crate::texture_stamp::OnTexels;
 use crate::tile_lists::TileLists;
 use crate::tile_tree::TileTree;
-use crate::{BrushError, Path, Stroke};
+use crate::{BrushError, LeftOut, Path, Stroke};
 
 /// What a stroke or a fill covers: 0..1 for each texel, its opacity included. Tiles that are not listed
 /// are not covered.
@@ -51,11 +51,12 @@ pub fn stroke_coverage(
 ) -> Result<Coverage, BrushError> {
     stroke.check(surface.triangle_count())?;
     let (tree, brush) = (TileTree::new(map), &stroke.brush);
-    let replay = Replay { surface, map, opacity: brush.opacity, observer };
+    let left_out = &stroke.left_out;
+    let replay = Replay { surface, map, opacity: brush.opacity, left_out, observer };
     match &stroke.path {
         Path::Surface(path) => {
             let dabs = dabs(path, brush, surface, map)?;
-            replay.covered(&OnTiles::new(surface, &tree, brush, path.eye), &dabs)
+            replay.covered(&OnTiles::new(surface, &tree, brush, path.eye, left_out), &dabs)
         }
         Path::Texture(runs) => {
             let dabs = texture_dabs(runs, brush)?;
@@ -69,6 +70,7 @@ struct Replay<'a> {
     surface: &'a Surface,
     map: &'a TexelMap,
     opacity: f32,
+    left_out: &'a LeftOut,
     observer: &'a dyn Observer,
 }
 
@@ -87,13 +89,16 @@ impl Replay<'_> {
                 |(decoded, built_up), (at, numbers)| {
                     self.observer.check()?;
                     self.map.decode(self.surface, *at, decoded);
+                    let shown = &shown_of(decoded, self.surface, self.left_out);
+                    if *shown == [0; _] {
+                        return Ok((*at, Tile::Uniform(0)));
+                    }
                     built_up.clear();
                     let mut facts = TileFacts::NOTHING;
                     let canvas = &mut built_up.onto();
                     stamps.stamp(decoded, dabs, &prepared, numbers, &mut facts, canvas);
                     let which = canvas.touched();
                     let (mut texels, opacity) = ([0; TILE_TEXELS], self.opacity);
-                    let shown = &shown_of(decoded);
                     let bare = |place| built_up.bare(place);
                     let texels = &mut texels;
                     Lanes::widest().run(Store { shown, which, bare, opacity, texels });

@@ -4,7 +4,7 @@ use raster::{Observer, TILE_TEXELS, Tile, TileAt};
 use rayon::prelude::*;
 use surface::{DecodedTile, PartId, Surface, SurfacePoint, TexelMap, TriangleId};
 
-use crate::{BrushError, Coverage};
+use crate::{BrushError, Coverage, LeftOut};
 
 /// What a fill covers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -17,14 +17,15 @@ pub enum FillScope {
     Island(TriangleId),
 }
 
-/// What a fill covers, each texel with `opacity` (0..1). Padding is filled with the island that it
-/// borders.
+/// What a fill covers, each texel with `opacity` (0..1), but for parts that are left out. Padding is filled
+/// with the island that it borders.
 ///
 /// # Errors
 /// [`BrushError`] for an opacity out of range, a triangle that does not exist, or when the observer stops it.
 pub fn fill_coverage(
     scope: FillScope,
     opacity: f32,
+    left_out: &LeftOut,
     surface: &Surface,
     map: &TexelMap,
     observer: &dyn Observer,
@@ -35,16 +36,21 @@ pub fn fill_coverage(
     }
     let extent = map.size().extent();
     let value = raster::from_unit(opacity);
+    let paints = |owner| left_out.is_empty() || left_out.paints(surface.part_of(owner));
     let tiles = match scope {
-        FillScope::Material => extent.tile_places().map(|at| (at, Tile::Uniform(value))).collect(),
+        FillScope::Material if left_out.is_empty() => {
+            extent.tile_places().map(|at| (at, Tile::Uniform(value))).collect()
+        }
+        FillScope::Material => filled(map, surface, value, observer, paints)?,
         FillScope::Part(part) => {
-            filled(map, surface, value, observer, |owner| surface.part_of(owner) == part)?
+            let belongs = |owner| surface.part_of(owner) == part && left_out.paints(part);
+            filled(map, surface, value, observer, belongs)?
         }
         FillScope::Island(triangle) => {
             let island = island_of(triangle, surface, map)?;
             let islands = surface.islands();
             filled(map, surface, value, observer, |owner| {
-                island.is_some() && islands.island_of(owner) == island
+                island.is_some() && islands.island_of(owner) == island && paints(owner)
             })?
         }
     };

@@ -8,12 +8,12 @@ use std::sync::Arc;
 
 use raster::{Extent, Lanes, PageError, TILE_TEXELS, Texels, Tile, TileAt, TileRead};
 use rayon::prelude::*;
-use surface::{DecodedTile, DecodedTiles};
+use surface::DecodedTiles;
 
-use crate::Coverage;
 use crate::built_up::{BuiltUp, Shown, Store, shown_of};
 use crate::stamp::{Stamps, TileFacts};
 use crate::tile_lists::TileLists;
+use crate::{Coverage, LeftOut};
 
 /// More tiles than this are not kept for the next stroke.
 const MOST_SPARE: usize = 1024;
@@ -23,7 +23,7 @@ const MOST_SPARE: usize = 1024;
 struct TouchedTile {
     at: TileAt,
     facts: Box<TileFacts>,
-    /// None before the tile was looked at.
+    /// Those that are painted; none before the tile was looked at.
     texels: Option<Box<Shown>>,
     /// Of the dabs that are certain.
     built_up: BuiltUp,
@@ -61,12 +61,7 @@ impl TouchedTile {
     }
 
     /// Shows what is bare now of the blocks in `which`, those in `self.provisional` as in `copy`.
-    fn show(
-        &mut self,
-        decoded: &DecodedTile,
-        (which, copy): (u64, &BuiltUp),
-        opacity: f32,
-    ) -> Result<(), PageError> {
+    fn show(&mut self, (which, copy): (u64, &BuiltUp), opacity: f32) -> Result<(), PageError> {
         let mut texels = match self.shown.read()? {
             TileRead::Uniform(value) => [value; TILE_TEXELS],
             TileRead::Texels(texels) => *texels,
@@ -75,7 +70,7 @@ impl TouchedTile {
         let bare = |place: u8| {
             if provisional >> place & 1 == 1 { copy.bare(place) } else { built_up.bare(place) }
         };
-        let shown = self.texels.get_or_insert_with(|| Box::new(shown_of(decoded)));
+        let Some(shown) = &self.texels else { return Ok(()) };
         let store = Store { shown, which, bare, opacity, texels: &mut texels };
         self.changed = Lanes::widest().run(store);
         if self.changed {
@@ -144,7 +139,7 @@ impl Frames {
         stamps: &S,
         dabs: &NewDabs<'_, S::Dab>,
         tiles: &DecodedTiles,
-        opacity: f32,
+        (opacity, left_out): (f32, &LeftOut),
     ) -> Result<&[(TileAt, Tile)], PageError> {
         let extent = tiles.map().size().extent();
         for (lists, dabs) in
@@ -158,7 +153,11 @@ impl Frames {
         let (certain, provisional) = (&self.certain, &self.provisional);
         let done = self.work.par_iter_mut().try_for_each_init(BuiltUp::default, |copy, tile| {
             let decoded = tiles.tile(tile.at);
-            let TouchedTile { at, facts, built_up, .. } = tile;
+            let TouchedTile { at, facts, built_up, texels, .. } = tile;
+            let shown = || Box::new(shown_of(&decoded, tiles.surface(), left_out));
+            if **texels.get_or_insert_with(shown) == [0; _] {
+                return Ok(());
+            }
             let (here, beyond) = (certain.of(*at), provisional.of(*at));
             let mut which = tile.provisional;
             if !here.is_empty() {
@@ -172,7 +171,7 @@ impl Frames {
                 stamps.stamp(&decoded, dabs.provisional, &prepared.1, beyond, facts, canvas);
                 tile.provisional = canvas.touched();
             }
-            tile.show(&decoded, (which | tile.provisional, copy), opacity)
+            tile.show((which | tile.provisional, copy), opacity)
         });
         self.put_back();
         done?;

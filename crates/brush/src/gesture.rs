@@ -2,7 +2,7 @@
 
 use glam::DVec2;
 
-use crate::{BrushError, Camera, Smoothing};
+use crate::{BrushError, Camera, LeftOut, Smoothing};
 
 /// One report of the pen. A mouse gives pressure 1 and no tilt.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -20,6 +20,11 @@ pub struct PenSample {
 }
 
 impl PenSample {
+    /// A report of a mouse: pressure 1, no tilt.
+    pub const fn mouse(position_px: DVec2, time_secs: f64) -> Self {
+        Self { position_px, pressure: 1.0, tilt_rad: [0.0; 2], eraser: false, time_secs }
+    }
+
     /// True when a path can be made of it.
     pub(crate) fn is_finite(&self) -> bool {
         self.position_px.is_finite() && self.pressure.is_finite() && self.time_secs.is_finite()
@@ -46,6 +51,8 @@ pub struct Gesture {
     pub size: BrushSize,
     /// How the hand is steadied.
     pub smoothing: Smoothing,
+    /// Parts that are not painted; hidden ones are not met.
+    pub left_out: LeftOut,
 }
 
 impl Gesture {

@@ -25,6 +25,7 @@ mod frame;
 mod gesture;
 mod grid;
 mod kernel;
+mod left_out;
 mod live;
 mod path;
 mod resolve;
@@ -49,6 +50,7 @@ pub use deposit::{
 pub use error::BrushError;
 pub use fill::{FillScope, fill_coverage};
 pub use gesture::{BrushSize, Gesture, PenSample};
+pub use left_out::LeftOut;
 pub use live::{FinishedStroke, LiveStroke, StrokeBuffers, StrokeStart, StrokeView};
 pub use path::{Path, PathPoint, SurfacePath, TexturePoint};
 pub use resolve::resolve;

@@ -17,8 +17,9 @@ use crate::stamp::OnTiles;
 use crate::texture_stamp::OnTexels;
 use crate::tile_tree::TileTree;
 use crate::{
-    BrushError, BrushSettings, BrushSize, Camera, Coverage, Dab, FlatCamera, KernelVersion, Path,
-    PathPoint, PenSample, Smoothing, Stroke, StrokeKind, SurfacePath, TextureDab, TexturePoint,
+    BrushError, BrushSettings, BrushSize, Camera, Coverage, Dab, FlatCamera, KernelVersion,
+    LeftOut, Path, PathPoint, PenSample, Smoothing, Stroke, StrokeKind, SurfacePath, TextureDab,
+    TexturePoint,
 };
 
 /// In which view the pen is put down.
@@ -41,7 +42,7 @@ pub enum StrokeView {
 }
 
 /// What is known of a stroke when the pen comes down.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct StrokeStart {
     /// Where.
     pub view: StrokeView,
@@ -51,6 +52,8 @@ pub struct StrokeStart {
     pub brush: BrushSettings,
     /// Seed of everything random in the stroke.
     pub seed: u64,
+    /// Parts that it does not paint.
+    pub left_out: LeftOut,
 }
 
 impl StrokeStart {
@@ -103,8 +106,8 @@ impl Place {
         Self { tiles, tree, bounds }
     }
 
-    fn view(&self, camera: Camera, size: BrushSize) -> ModelView<'_> {
-        ModelView { camera, size, surface: self.tiles.surface(), bounds: self.bounds }
+    fn view<'a>(&'a self, camera: Camera, size: BrushSize, left_out: &'a LeftOut) -> ModelView<'a> {
+        ModelView { camera, size, surface: self.tiles.surface(), bounds: self.bounds, left_out }
     }
 
     fn ground(&self) -> OnSurface<'_> {
@@ -141,6 +144,7 @@ pub struct LiveStroke {
     way: Way,
     brush: BrushSettings,
     seed: u64,
+    left_out: LeftOut,
     place: Place,
     frames: Frames,
 }
@@ -162,7 +166,7 @@ impl LiveStroke {
         frames.begin(place.extent());
         let way = match start.view {
             StrokeView::Model { camera, size } => {
-                let view = place.view(camera, size);
+                let view = place.view(camera, size, &start.left_out);
                 let course = Course::new(start.smoothing, &view);
                 Way::Model { course, camera, size, eye: view.eye() }
             }
@@ -171,7 +175,8 @@ impl LiveStroke {
                 Way::Flat { course: Course::new(start.smoothing, &view), view }
             }
         };
-        Ok(Self { way, brush: start.brush, seed: start.seed, place, frames })
+        let left_out = start.left_out.clone();
+        Ok(Self { way, brush: start.brush, seed: start.seed, left_out, place, frames })
     }
 
     /// Takes the samples that came since the last frame, any number of them.
@@ -180,10 +185,11 @@ impl LiveStroke {
     /// [`BrushError::NotFinite`] for a sample that holds such a number, [`BrushError::TooManyDabs`]. The
     /// stroke is then as it was before.
     pub fn extend(&mut self, samples: &[PenSample]) -> Result<(), BrushError> {
-        let Self { way, brush, place, .. } = self;
+        let Self { way, brush, left_out, place, .. } = self;
         match way {
             Way::Model { course, camera, size, .. } => {
-                course.extend(samples, &place.view(*camera, *size), &place.ground(), brush)
+                let view = place.view(*camera, *size, left_out);
+                course.extend(samples, &view, &place.ground(), brush)
             }
             Way::Flat { course, view } => course.extend(samples, view, &OnTexture, brush),
         }
@@ -195,20 +201,20 @@ impl LiveStroke {
     /// # Errors
     /// [`BrushError::TooManyDabs`].
     pub fn changed(&mut self) -> Result<&[(TileAt, Tile)], BrushError> {
-        let Self { way, brush, place, frames, .. } = self;
+        let Self { way, brush, left_out, place, frames, .. } = self;
         let (tiles, tree) = (&place.tiles, &place.tree);
-        let opacity = brush.opacity;
+        let limits = (brush.opacity, &*left_out);
         let changed = match way {
             Way::Model { course, camera, size, eye } => {
-                let view = place.view(*camera, *size);
+                let view = place.view(*camera, *size, left_out);
                 let dabs = course.new_dabs(&view, &place.ground(), brush)?;
-                let stamps = OnTiles::new(tiles.surface(), tree, brush, Some(*eye));
-                frames.stamp(&stamps, &dabs, tiles, opacity)
+                let stamps = OnTiles::new(tiles.surface(), tree, brush, Some(*eye), left_out);
+                frames.stamp(&stamps, &dabs, tiles, limits)
             }
             Way::Flat { course, view } => {
                 let dabs = course.new_dabs(view, &OnTexture, brush)?;
                 let stamps = OnTexels { map: tiles.map(), tree, brush };
-                frames.stamp(&stamps, &dabs, tiles, opacity)
+                frames.stamp(&stamps, &dabs, tiles, limits)
             }
         };
         Ok(changed?)
@@ -219,27 +225,28 @@ impl LiveStroke {
     /// # Errors
     /// [`BrushError::EmptyPath`] where the pen met nothing, [`BrushError::TooManyDabs`].
     pub fn finish(self) -> Result<FinishedStroke, BrushError> {
-        let Self { way, brush, seed, place, mut frames } = self;
+        let Self { way, brush, seed, left_out, place, mut frames } = self;
         let (tiles, tree) = (&place.tiles, &place.tree);
+        let limits = (brush.opacity, &left_out);
         let (path, changed) = match way {
             Way::Model { course, camera, size, eye } => {
-                let view = place.view(camera, size);
+                let view = place.view(camera, size, &left_out);
                 let (runs, dabs) = course.finish(&view, &place.ground(), &brush)?;
-                let stamps = OnTiles::new(tiles.surface(), tree, &brush, Some(eye));
+                let stamps = OnTiles::new(tiles.surface(), tree, &brush, Some(eye), &left_out);
                 let dabs = NewDabs { certain: &dabs, provisional: &[] };
-                let changed = frames.stamp(&stamps, &dabs, tiles, brush.opacity)?.to_vec();
+                let changed = frames.stamp(&stamps, &dabs, tiles, limits)?.to_vec();
                 (Path::Surface(SurfacePath { runs, eye: Some(eye) }), changed)
             }
             Way::Flat { course, view } => {
                 let (runs, dabs) = course.finish(&view, &OnTexture, &brush)?;
                 let stamps = OnTexels { map: tiles.map(), tree, brush: &brush };
                 let dabs = NewDabs { certain: &dabs, provisional: &[] };
-                let changed = frames.stamp(&stamps, &dabs, tiles, brush.opacity)?.to_vec();
+                let changed = frames.stamp(&stamps, &dabs, tiles, limits)?.to_vec();
                 (Path::Texture(runs), changed)
             }
         };
         let (kernel, kind) = (KernelVersion::CURRENT, StrokeKind::Deposit);
-        let stroke = Stroke { kernel, kind, path, brush, seed };
+        let stroke = Stroke { kernel, kind, path, brush, seed, left_out };
         let coverage = frames.coverage(place.extent());
         frames.begin(place.extent());
         Ok(FinishedStroke {

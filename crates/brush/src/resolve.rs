@@ -5,8 +5,8 @@ use surface::Surface;
 
 use crate::trace::{Trace, View, add_to_runs};
 use crate::{
-    BrushError, BrushSize, Camera, FlatCamera, Gesture, PathPoint, ScreenPoint, SurfacePath,
-    TexturePoint,
+    BrushError, BrushSize, Camera, FlatCamera, Gesture, LeftOut, PathPoint, ScreenPoint,
+    SurfacePath, TexturePoint,
 };
 
 /// Casts the steadied gesture onto the surface. The path breaks where the pen leaves the model, and
@@ -17,7 +17,8 @@ use crate::{
 pub fn resolve(gesture: &Gesture, surface: &Surface) -> Result<SurfacePath, BrushError> {
     gesture.check()?;
     let bounds = surface.mesh().bounds();
-    let view = ModelView { camera: gesture.camera, size: gesture.size, surface, bounds };
+    let Gesture { camera, size, left_out, .. } = gesture;
+    let view = ModelView { camera: *camera, size: *size, surface, bounds, left_out };
     let mut runs = Vec::new();
     let mut trace = Trace::new(gesture.smoothing, &view);
     for sample in &gesture.samples {
@@ -35,6 +36,8 @@ pub(crate) struct ModelView<'a> {
     pub(crate) surface: &'a Surface,
     /// The lowest and the highest corner of the mesh: looked up once, it takes a look at every point.
     pub(crate) bounds: (Vec3, Vec3),
+    /// The pen goes through hidden parts.
+    pub(crate) left_out: &'a LeftOut,
 }
 
 impl ModelView<'_> {
@@ -50,7 +53,7 @@ impl View for ModelView<'_> {
     fn look_up(&self, point: ScreenPoint) -> Option<PathPoint> {
         let Self { camera, surface, .. } = self;
         let ray = camera.ray(point.position_px);
-        let hit = surface.raycast(&ray)?;
+        let hit = surface.raycast_where(&ray, |part| !self.left_out.hides(part))?;
         let position: DVec3 = surface.position(hit.triangle, hit.barycentric);
         let normal = surface.smooth_normal(hit.triangle, hit.barycentric);
         let facing = surface.geometric_normal(hit.triangle).dot(ray.direction) <= 0.0;

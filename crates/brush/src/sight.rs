@@ -7,7 +7,7 @@
 use glam::DVec3;
 use surface::{BLOCK_TEXELS, DecodedTile, Sight, Surface, Sweep, TexelBlock, TexelFrame};
 
-use crate::Dab;
+use crate::{Dab, LeftOut};
 
 /// Blocks in a tile.
 const BLOCKS: usize = raster::TILE_TEXELS / BLOCK_TEXELS;
@@ -50,6 +50,8 @@ impl Seen {
 pub(crate) struct Lookout<'a> {
     pub(crate) surface: &'a Surface,
     pub(crate) eye: Option<DVec3>,
+    /// Hidden parts hide nothing.
+    pub(crate) left_out: &'a LeftOut,
 }
 
 impl Lookout<'_> {
@@ -126,7 +128,8 @@ impl Lookout<'_> {
         let radius = decoded.blocks.iter().map(reach).fold(0.0, f32::max) * 1.000_01;
         let sweep = Sweep { centre: decoded.origin, radius: f64::from(radius), sight };
         let ground = decoded.frames.iter().map(|frame| frame.triangle);
-        self.surface.may_be_blocked(&sweep, f64::from(side), &ground)
+        let counts = |part| !self.left_out.hides(part);
+        self.surface.may_be_blocked_where(&sweep, f64::from(side), &ground, counts)
     }
 
     fn may_be_hidden(
@@ -140,7 +143,8 @@ impl Lookout<'_> {
         let centre = decoded.origin + block.centre.as_dvec3();
         let sweep = Sweep { centre, radius: f64::from(block.radius), sight };
         let ground = bits(texels).map(|number| frame_of(decoded, block, number).triangle);
-        self.surface.may_be_blocked(&sweep, f64::from(side), &ground)
+        let counts = |part| !self.left_out.hides(part);
+        self.surface.may_be_blocked_where(&sweep, f64::from(side), &ground, counts)
     }
 
     /// True when a stroke has no eye, and nothing hides any texel of the tile from this dab, which looks
@@ -188,7 +192,9 @@ impl Lookout<'_> {
         let distance = towards.length();
         let direction = towards / distance.max(f64::MIN_POSITIVE);
         let lift = 0.01 * f64::from(frame.du.length().min(frame.dv.length()));
-        self.surface.is_blocked(point + direction * lift, direction, distance, frame.triangle)
+        let (from, except) = (point + direction * lift, frame.triangle);
+        let counts = |part| !self.left_out.hides(part);
+        self.surface.is_blocked_where(from, direction, distance, except, counts)
     }
 }
 

@@ -70,13 +70,7 @@ mod tests {
     use super::*;
 
     fn sample(x: f64, y: f64, time_secs: f64) -> PenSample {
-        PenSample {
-            position_px: DVec2::new(x, y),
-            pressure: 1.0,
-            tilt_rad: [0.0; 2],
-            eraser: false,
-            time_secs,
-        }
+        PenSample::mouse(DVec2::new(x, y), time_secs)
     }
 
     #[test]

@@ -16,7 +16,7 @@ use crate::kernel::{AddGiven, Ball, Balls, Deposit, Lane, LeftBy, Place, Radii, 
 use crate::sight::{Lookout, Seen};
 use crate::tile_lists::TileLists;
 use crate::tile_tree::{Span, TileTree};
-use crate::{BrushSettings, Dab, Reach};
+use crate::{BrushSettings, Dab, LeftOut, Reach};
 
 /// Dabs that are looked at together.
 const CHUNK: usize = 16;
@@ -82,8 +82,10 @@ impl<'a> OnTiles<'a> {
         tree: &'a TileTree,
         brush: &'a BrushSettings,
         eye: Option<DVec3>,
+        left_out: &'a LeftOut,
     ) -> Self {
-        Self { surface, tree, brush, sight: Lookout { surface, eye }, lanes: Lanes::widest() }
+        let sight = Lookout { surface, eye, left_out };
+        Self { surface, tree, brush, sight, lanes: Lanes::widest() }
     }
 }
 

@@ -1,6 +1,6 @@
 //! A stroke as an edit records it: everything that replay needs, and nothing of screen or clock.
 
-use crate::{BrushError, BrushSettings, Path};
+use crate::{BrushError, BrushSettings, LeftOut, Path};
 
 /// Which arithmetic turns a stroke into texels. Raised whenever the same stroke would give other bytes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -38,6 +38,8 @@ pub struct Stroke {
     pub brush: BrushSettings,
     /// Seed of everything random in it; random numbers depend on the seed and a dab's number only.
     pub seed: u64,
+    /// Parts that it does not paint.
+    pub left_out: LeftOut,
 }
 
 impl Stroke {

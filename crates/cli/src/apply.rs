@@ -6,7 +6,7 @@ use std::sync::Arc;
 use document::wire::{EditList, WireEdit};
 use document::{Edit, MaterialEdit};
 use editor::{Editor, Settings};
-use raster::TextureSize;
+use raster::{TextureSize, Unobserved};
 
 use crate::arguments::Apply;
 use crate::failure::Failure;
@@ -27,6 +27,12 @@ pub(crate) fn run(command: &Apply) -> Result<(), Failure> {
     let mut editor = Editor::new(Settings::default())?;
     paint(&mut editor, &list, &model, size)
         .map_err(|error| Failure::in_list(error, &command.edits))?;
+    for name in not_laid_out(&editor)? {
+        eprintln!(
+            "note: no triangle of {name} has an area on the texture, so strokes leave nothing there: \
+             lay it out first ('scumble info' says more)"
+        );
+    }
     let stem = command.model.file_stem().unwrap_or_default().to_string_lossy().into_owned();
     let output = Output { folder: &command.out, name: &stem, depth: command.depth };
     for path in write_everything(&mut editor, &output, |_, _| {})? {
@@ -60,6 +66,17 @@ pub(crate) fn paint(
         }
     }
     Ok(())
+}
+
+/// The materials that no texel shows a point of.
+fn not_laid_out(editor: &Editor) -> Result<Vec<String>, editor::EditorError> {
+    let mut names = Vec::new();
+    for material in &editor.document().materials {
+        if editor.texel_map(material.id, &Unobserved)?.tiles().next().is_none() {
+            names.push(material.name.clone());
+        }
+    }
+    Ok(names)
 }
 
 pub(crate) fn texture_size(edge: u32) -> Result<TextureSize, Failure> {

@@ -277,6 +277,36 @@ fn bad_lists_are_refused_in_one_line_and_nothing_is_written() {
             "opacity 2",
         ),
         (
+            listed(&[
+                layer,
+                &paint(&format!(
+                    r#"{value},"fill":{{"scope":"material","left_out":{{"hidden":["mast"]}}}}"#
+                )),
+            ]),
+            4,
+            "'mast'",
+        ),
+        (
+            listed(&[
+                layer,
+                &paint(&format!(
+                    r#"{value},"stroke":{{"radius":1,"left_out":{{"locked":[77]}},"runs":[[{{"position":[0,0,0]}}]]}}"#
+                )),
+            ]),
+            4,
+            "77",
+        ),
+        (
+            listed(&[
+                layer,
+                &paint(&format!(
+                    r#"{value},"fill":{{"scope":"material","left_out":{{"gone":[1]}}}}"#
+                )),
+            ]),
+            4,
+            "gone",
+        ),
+        (
             listed(&[layer, r#"{"edit":"cell_blend","material":0,"layer":1,"blend":"shiny"}"#]),
             4,
             "'shiny'",
@@ -355,6 +385,22 @@ fn bad_lists_are_refused_in_one_line_and_nothing_is_written() {
         assert!(told.contains(says), "{list}: {told}");
         assert!(!folder.path().join("out").exists(), "{list}");
     }
+}
+
+#[test]
+fn a_material_without_area_on_the_texture_is_noted() {
+    let folder = TempDir::new().unwrap();
+    let write = |name: &str, text: &str| std::fs::write(folder.path().join(name), text).unwrap();
+    let faces = "v 0 0 0\nv 1 0 0\nv 0 1 0\nvt 0.1 0.1\nvt 0.9 0.1\nvt 0.1 0.9\n\
+                 usemtl flat\nf 1/1 2/1 3/1\nusemtl laid\nf 1/1 2/2 3/3\n";
+    write("sheet.obj", faces);
+    write("edits.json", r#"{"scumble_edits":1,"edits":[{"edit":"import","texture_size":64}]}"#);
+    let output = scumble(&["apply", "sheet.obj", "edits.json", "--out", "out"], folder.path());
+    let told = stderr(&output);
+    assert_eq!(output.status.code(), Some(0), "{told}");
+    let notes: Vec<&str> = told.lines().filter(|line| line.contains("no triangle of")).collect();
+    assert_eq!(notes.len(), 1, "{told}");
+    assert!(notes[0].starts_with("note: no triangle of flat has an area"), "{told}");
 }
 
 #[test]

@@ -9,6 +9,7 @@ use surface::{MaterialSlot, Surface, TexelMap};
 
 use crate::apply_layer::changed_layer;
 use crate::import::imported;
+use crate::merge::merged_down;
 use crate::resize::resized;
 use crate::{
     Baked, ContentHash, Document, DocumentError, Edit, LayerEdit, Material, MaterialEdit,
@@ -101,6 +102,9 @@ impl Context<'_> {
                 Material { stack: material.stack.moved(*layer, *place)?, ..material }
             }
             MaterialEdit::DuplicateLayer { layer, copy } => duplicated(material, *layer, *copy)?,
+            MaterialEdit::MergeDown(layer) => {
+                merged_down(self.document, self.material, *layer, self.observer)?
+            }
             MaterialEdit::Layer(layer, change) => self.with_layer(material, *layer, change)?,
         };
         changed.stack.check(&self.document.channels, changed.size)?;
@@ -185,7 +189,10 @@ fn new_layer(
     Ok(Layer::new(id, name, content))
 }
 
-fn without_layer(mut material: Material, id: LayerId) -> Result<Material, DocumentError> {
+pub(crate) fn without_layer(
+    mut material: Material,
+    id: LayerId,
+) -> Result<Material, DocumentError> {
     let stack = material.stack.removed(id)?;
     for gone in material.stack.ids().filter(|id| stack.find(*id).is_none()) {
         material.recipes = material.recipes.remove(&gone);

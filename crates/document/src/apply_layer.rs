@@ -210,6 +210,7 @@ impl StepWork<'_> {
     /// The layer after one step.
     pub(crate) fn after(&self, layer: &Layer, step: &Step) -> Result<Layer, DocumentError> {
         match step {
+            Step::Clear(channels) => self.cleared(layer, channels),
             Step::MaskStart { at, value } => {
                 let mut changed = layer.clone();
                 *painted_term(&mut changed, *at)? = Plane::uniform(self.size.extent(), *value);
@@ -224,19 +225,38 @@ impl StepWork<'_> {
         }
     }
 
+    fn cleared(&self, layer: &Layer, channels: &[ChannelId]) -> Result<Layer, DocumentError> {
+        let mut changed = layer.clone();
+        let Content::Painted(cells) = &mut changed.content else {
+            return Err(DocumentError::WrongLayer { layer: layer.id, needs: "painted" });
+        };
+        if channels.is_empty() {
+            return Err(DocumentError::NoChannels);
+        }
+        for channel in channels {
+            self.context.document.channel(*channel)?;
+            cells.remove(channel);
+        }
+        Ok(changed)
+    }
+
     fn coverage(&self, shape: &Shape) -> Result<Coverage, DocumentError> {
         let surface = self.context.surface()?;
         let map = self.context.texel_map(self.size)?;
         let observer = self.context.observer;
+        let named = match shape {
+            Shape::Fill { scope: FillScope::Part(part), .. } => Some(*part),
+            _ => None,
+        };
+        if let Some(part) = named.max(shape.left_out().highest())
+            && part.0 as usize >= surface.mesh().parts().len()
+        {
+            return Err(DocumentError::NoPart(part.0));
+        }
         Ok(match shape {
             Shape::Stroke(stroke) => stroke_coverage(stroke, &surface, &map, observer)?,
-            Shape::Fill { scope, opacity } => {
-                if let FillScope::Part(part) = scope
-                    && part.0 as usize >= surface.mesh().parts().len()
-                {
-                    return Err(DocumentError::NoPart(part.0));
-                }
-                fill_coverage(*scope, *opacity, &surface, &map, observer)?
+            Shape::Fill { scope, opacity, left_out } => {
+                fill_coverage(*scope, *opacity, left_out, &surface, &map, observer)?
             }
         })
     }

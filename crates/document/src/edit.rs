@@ -58,6 +58,8 @@ pub enum MaterialEdit {
         /// The copy's id; not used yet in this material.
         copy: LayerId,
     },
+    /// Merges a layer into the one right below it, as texels. Refused where that would look otherwise.
+    MergeDown(LayerId),
     /// A change to one layer.
     Layer(LayerId, LayerEdit),
 }
@@ -107,7 +109,7 @@ pub enum LayerEdit {
     MaskTerm(MaskAt, MaskTermEdit),
     /// Puts a mask term at another place in its list.
     MoveMaskTerm(MaskAt, usize),
-    /// A stroke or a fill.
+    /// A stroke, a fill, or the clearing of cells.
     Paint(Arc<Step>),
 }
 

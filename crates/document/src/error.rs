@@ -1,7 +1,7 @@
 //! Why an edit was refused. Nothing was changed then.
 
 use brush::BrushError;
-use layers::{ChannelId, LayerId, LayersError, TermId};
+use layers::{BlendMode, ChannelId, LayerId, LayersError, TermId};
 use raster::{Cancelled, Extent, PageError, RasterError};
 use surface::SurfaceError;
 use thiserror::Error;
@@ -93,6 +93,31 @@ pub enum DocumentError {
         found: Extent,
         /// The material's.
         expected: Extent,
+    },
+    /// A merge of the lowest layer of its list.
+    #[error("layer {} has none below it to be merged with", .layer.0)]
+    NothingBelow {
+        /// The layer.
+        layer: LayerId,
+    },
+    /// A merge of something that has no texels of its own.
+    #[error(
+        "layer {} can't be merged: it is hidden, or a group that lets what is below it through", .layer.0
+    )]
+    CannotMerge {
+        /// The layer.
+        layer: LayerId,
+    },
+    /// A merge that would look otherwise.
+    #[error(
+        "merged, layer {} would look otherwise, as its blend mode is {}: set it to normal, or group \
+         the layers instead", .layer.0, mode.key()
+    )]
+    MergeLooks {
+        /// The layer.
+        layer: LayerId,
+        /// Its blend mode.
+        mode: BlendMode,
     },
     /// A name of no letters.
     #[error("a name can't be empty")]

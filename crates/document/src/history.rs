@@ -17,7 +17,7 @@ use crate::unshared::{unshared_step_bytes, unshared_tile_bytes, unshared_tiles};
 pub struct Entry {
     /// The document.
     pub document: Document,
-    /// What the edit that made it did, in a few words.
+    /// What the edit that made it did, in a few words, sentence case.
     pub label: String,
     /// True once the tiles that only this entry and those farther from the present one hold were handed
     /// out to be packed.
@@ -39,7 +39,7 @@ impl History {
         let nothing = Document::default();
         let tile_bytes = unshared_tile_bytes(&document, &nothing);
         let step_bytes = unshared_step_bytes(&document, &nothing);
-        let entry = Entry { document, label: "start".to_owned(), packed: false };
+        let entry = Entry { document, label: "Start".to_owned(), packed: false };
         Self { entries: VecDeque::from([entry]), present: 0, tile_bytes, step_bytes }
     }
 
@@ -80,6 +80,16 @@ impl History {
     pub fn redo(&mut self) -> bool {
         let possible = self.present + 1 < self.entries.len();
         self.present += usize::from(possible);
+        possible
+    }
+
+    /// Makes the document of the entry with this number the present one, 0 being the oldest that is kept;
+    /// false when it is that already, or there is no such entry.
+    pub fn go_to(&mut self, entry: usize) -> bool {
+        let possible = entry < self.entries.len() && entry != self.present;
+        if possible {
+            self.present = entry;
+        }
         possible
     }
 

@@ -16,6 +16,7 @@ mod error;
 mod history;
 mod import;
 mod material;
+mod merge;
 mod model;
 mod model_hash;
 mod painting;

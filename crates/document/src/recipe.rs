@@ -45,7 +45,9 @@ impl Recipe {
     pub fn can_replay(&self) -> bool {
         self.steps.iter().all(|painted| match &*painted.step {
             Step::Deposit { shape: Shape::Stroke(stroke), .. } => stroke.kernel.is_known(),
-            Step::Deposit { shape: Shape::Fill { .. }, .. } | Step::MaskStart { .. } => true,
+            Step::Deposit { shape: Shape::Fill { .. }, .. }
+            | Step::Clear(_)
+            | Step::MaskStart { .. } => true,
         })
     }
 }

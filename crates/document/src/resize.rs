@@ -126,7 +126,7 @@ impl Resize<'_> {
 fn still_wanted(layer: &Layer, step: &Step) -> bool {
     let at = match step {
         Step::MaskStart { at, .. } | Step::Deposit { deposit: Deposit::Mask { at, .. }, .. } => *at,
-        Step::Deposit { .. } => return true,
+        Step::Deposit { .. } | Step::Clear(_) => return true,
     };
     crate::apply_layer::painted_term(&mut layer.clone(), at).is_ok()
 }

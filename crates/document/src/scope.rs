@@ -48,7 +48,9 @@ impl LayerEdit {
                 Step::Deposit { deposit: Deposit::Paint(values), .. } => {
                     Some(values.keys().copied().collect())
                 }
-                Step::Deposit { deposit: Deposit::Erase(channels), .. } => Some(channels.clone()),
+                Step::Deposit { deposit: Deposit::Erase(channels), .. } | Step::Clear(channels) => {
+                    Some(channels.clone())
+                }
                 Step::Deposit { deposit: Deposit::Mask { at, .. }, .. }
                 | Step::MaskStart { at, .. } => at.channels(),
             },

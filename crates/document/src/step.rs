@@ -2,11 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use brush::{FillScope, Path, Stroke};
+use brush::{FillScope, LeftOut, Path, Stroke};
 use layers::{ChannelId, TermId, Value};
 
 /// Which mask of a layer.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum MaskOwner {
     /// The layer's own.
     Layer,
@@ -50,6 +50,8 @@ pub enum Shape {
         scope: FillScope,
         /// How much, 0..1.
         opacity: f32,
+        /// Parts that are not filled.
+        left_out: LeftOut,
     },
 }
 
@@ -63,6 +65,8 @@ pub enum Step {
         /// Where.
         shape: Shape,
     },
+    /// All paint is taken out of these cells; how they are set and masked stays.
+    Clear(Vec<ChannelId>),
     /// A painted mask term came to be, with one value everywhere.
     MaskStart {
         /// The term.
@@ -70,6 +74,16 @@ pub enum Step {
         /// Its value.
         value: u16,
     },
+}
+
+impl Shape {
+    /// Parts that get no paint.
+    pub fn left_out(&self) -> &LeftOut {
+        match self {
+            Self::Stroke(stroke) => &stroke.left_out,
+            Self::Fill { left_out, .. } => left_out,
+        }
+    }
 }
 
 impl Step {
@@ -80,7 +94,7 @@ impl Step {
                 Path::Surface(path) => path.runs.iter().map(|run| size_of_val(&**run)).sum(),
                 Path::Texture(runs) => runs.iter().map(|run| size_of_val(&**run)).sum(),
             },
-            Self::Deposit { .. } | Self::MaskStart { .. } => 0,
+            Self::Deposit { .. } | Self::Clear(_) | Self::MaskStart { .. } => 0,
         };
         size_of::<Self>() + points
     }

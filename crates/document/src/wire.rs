@@ -14,6 +14,6 @@ mod write;
 pub use edit::{WireEdit, WireMaterial, WireNewContent};
 pub use list::{EDIT_LIST_VERSION, EditList, ListedEdit, WireError};
 pub use read::Reader;
-pub use stroke::{WireBrush, WirePoint, WireStroke};
+pub use stroke::{WireBrush, WireLeftOut, WirePoint, WireStroke};
 pub use value::WireValue;
 pub use write::written;

@@ -10,26 +10,36 @@ use raster::{Observer, Plane, Tile};
 
 use crate::EditorError;
 
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Composites(BTreeMap<MaterialId, (Document, Arc<Composite>)>);
 
 impl Composites {
-    /// The composite of a material of `document`.
+    /// The composite of a material of `document`; kept.
     pub(crate) fn of(
         &mut self,
         document: &Document,
         material: MaterialId,
         observer: &dyn Observer,
     ) -> Result<Arc<Composite>, EditorError> {
+        let made = self.made(document, material, observer)?;
+        self.0.insert(material, (document.clone(), Arc::clone(&made)));
+        Ok(made)
+    }
+
+    /// The composite of a material of `document`, from the one that is kept.
+    pub(crate) fn made(
+        &self,
+        document: &Document,
+        material: MaterialId,
+        observer: &dyn Observer,
+    ) -> Result<Arc<Composite>, EditorError> {
         let now = document.composition(material)?;
-        let made = match self.0.get(&material) {
+        Ok(match self.0.get(&material) {
             Some((before, kept)) => {
                 Arc::new(recomposite(kept, &before.composition(material)?, &now, observer)?)
             }
             None => Arc::new(composite(&now, observer)?),
-        };
-        self.0.insert(material, (document.clone(), Arc::clone(&made)));
-        Ok(made)
+        })
     }
 
     /// Lets go of everything; false when there was nothing.

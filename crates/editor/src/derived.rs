@@ -1,6 +1,6 @@
 //! What is derived from a model, made on demand and kept within a budget.
 
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use document::{ContentHash, DocumentError, Model, Surfaces};
 use raster::{Observer, TextureSize};
@@ -37,8 +37,21 @@ impl Derived {
 
     /// Bytes of memory that the surface takes, its mesh not counted.
     pub(crate) fn surface_bytes(&self) -> usize {
-        let kept = self.surface.lock().unwrap_or_else(PoisonError::into_inner);
-        kept.as_ref().map_or(0, |(_, surface)| surface.bytes())
+        self.kept_surface().as_ref().map_or(0, |(_, surface)| surface.bytes())
+    }
+
+    fn kept_surface(&self) -> MutexGuard<'_, Option<(ContentHash, Arc<Surface>)>> {
+        self.surface.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Takes over all that another one keeps.
+    pub(crate) fn adopt(&self, other: Self) {
+        let surface = other.surface.into_inner().unwrap_or_else(PoisonError::into_inner);
+        if surface.is_some() {
+            *self.kept_surface() = surface;
+        }
+        let maps = other.maps.into_inner().unwrap_or_else(PoisonError::into_inner);
+        maps.into_iter().for_each(|(key, map)| self.keep_map(key, map));
     }
 
     /// Lets go of all texel maps but the one used last, and of what was decoded of them; false when there
@@ -63,6 +76,7 @@ impl Derived {
 
     fn keep_map(&self, key: MapKey, map: Arc<TexelMap>) {
         let mut maps = self.maps.lock().unwrap_or_else(PoisonError::into_inner);
+        maps.retain(|(known, _)| *known != key);
         maps.push((key, map));
     }
 }
@@ -117,15 +131,15 @@ impl Surfaces for Derived {
         model: &Model,
         observer: &dyn Observer,
     ) -> Result<Arc<Surface>, DocumentError> {
-        let mut kept = self.surface.lock().unwrap_or_else(PoisonError::into_inner);
-        match &*kept {
-            Some((hash, surface)) if *hash == model.hash() => Ok(Arc::clone(surface)),
-            _ => {
-                let surface = Arc::new(Surface::prepare(Arc::clone(model.mesh()), observer)?);
-                *kept = Some((model.hash(), Arc::clone(&surface)));
-                Ok(surface)
-            }
+        if let Some((hash, surface)) = &*self.kept_surface()
+            && *hash == model.hash()
+        {
+            return Ok(Arc::clone(surface));
         }
+        // Not under the lock: the hand must not wait for work in the background.
+        let surface = Arc::new(Surface::prepare(Arc::clone(model.mesh()), observer)?);
+        *self.kept_surface() = Some((model.hash(), Arc::clone(&surface)));
+        Ok(surface)
     }
 
     fn texel_map(

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use document::{Document, MaterialId};
-use layers::{ChannelId, DisplayTile, FastCompositor, LayerId, Stack, changed_tiles};
+use layers::{ChannelId, DisplayTile, FastCompositor, LayerId, Stack, Value, changed_tiles};
 use raster::{Observer, TileAt, TileSet};
 
 use crate::{Editor, EditorError, Job};
@@ -112,6 +112,26 @@ impl Editor {
         Ok(count)
     }
 
+    /// The values of one texel of a material, channel by channel, from [`Editor::shown`]: exact, and quick enough to
+    /// follow the pointer.
+    ///
+    /// # Errors
+    /// [`EditorError::Document`] without such a material, [`EditorError::NoTexel`]; [`EditorError::Layers`]
+    /// as [`Editor::composite`].
+    pub fn texel_values(
+        &self,
+        material: MaterialId,
+        x: u32,
+        y: u32,
+    ) -> Result<Vec<(ChannelId, Value)>, EditorError> {
+        let shown = self.shown().composition(material)?;
+        let edge = shown.size.edge();
+        if x.max(y) >= edge {
+            return Err(EditorError::NoTexel { x, y, edge });
+        }
+        Ok(shown.texel(x, y)?)
+    }
+
     /// Says which layer is going to be painted: what lies below and above it is composited in the
     /// background, from the tile `near` the pen outward, so that the first dab anywhere costs no more than
     /// the last. Worth nothing where the layer isn't there.
@@ -155,8 +175,10 @@ impl Editor {
         job.map_or(Ok(()), Job::wait)
     }
 
-    /// Forgets what was shown of a material: the next [`Editor::display`] gives all of it.
+    /// Forgets what was shown of a material: the next [`Editor::display`] and [`Editor::mask_tiles`] give
+    /// all of it.
     pub fn display_anew(&mut self, material: MaterialId) {
+        self.masks.forget(material);
         if let Some(displayed) = self.displays.0.get_mut(&material) {
             displayed.of = None;
         }

@@ -1,5 +1,6 @@
 //! The editor: applies edits, goes back and forth, and gives what follows from the document.
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use brush::{Gesture, SurfacePath, resolve};
@@ -13,10 +14,12 @@ use surface::{Surface, TexelMap};
 
 use crate::composites::Composites;
 use crate::display::Displays;
+use crate::label::label;
 use crate::ledger::Packing;
 use crate::maps::{channel_maps, unpainted};
+use crate::masks::MasksOnShow;
 use crate::pen::Pen;
-use crate::{ChannelMap, Derived, EditorError, Job, Pools, Unpainted};
+use crate::{ChannelMap, Derived, EditorError, Job, Pools, Snapshot, Unpainted};
 
 /// What an editor may use.
 #[derive(Debug, Clone, Copy)]
@@ -39,15 +42,18 @@ pub struct Editor {
     pub(crate) history: History,
     /// What was done, as far as it can be written down. Cut short by undo.
     record: Vec<Option<Edit>>,
-    pub(crate) derived: Derived,
+    pub(crate) derived: Arc<Derived>,
     pub(crate) composites: Composites,
     pub(crate) pools: Pools,
     pub(crate) memory_bytes: usize,
+    /// What others hold on behalf of this document.
+    pub(crate) outside_bytes: BTreeMap<&'static str, usize>,
     pub(crate) packing: Packing,
     /// The layer that is painted, or was last.
     pub(crate) active: Option<(MaterialId, LayerId)>,
     pub(crate) pen: Pen,
     pub(crate) displays: Displays,
+    pub(crate) masks: MasksOnShow,
 }
 
 impl Editor {
@@ -67,14 +73,16 @@ impl Editor {
         Ok(Self {
             history: History::new(document),
             record: Vec::new(),
-            derived: Derived::default(),
+            derived: Arc::default(),
             composites: Composites::default(),
             pools: Pools::new(settings.threads)?,
             memory_bytes: settings.memory_bytes,
+            outside_bytes: BTreeMap::new(),
             packing: Packing::default(),
             active: None,
             pen: Pen::default(),
             displays: Displays::default(),
+            masks: MasksOnShow::default(),
         })
     }
 
@@ -96,13 +104,19 @@ impl Editor {
     pub fn apply(&mut self, edit: &Edit, observer: &dyn Observer) -> Result<(), EditorError> {
         self.check_pen_is_up()?;
         let Self { history, derived, pools, .. } = self;
-        let made = pools.interactive(|| apply(history.present(), edit, derived, observer))?;
+        let made = pools.interactive(|| apply(history.present(), edit, &**derived, observer))?;
         if matches!(edit, Edit::Import { .. }) {
-            self.composites.clear();
-            self.displays.clear();
+            self.forget_what_was_shown();
         }
         self.push(made, edit);
         Ok(())
+    }
+
+    /// Another model has come.
+    pub(crate) fn forget_what_was_shown(&mut self) {
+        self.composites.clear();
+        self.displays.clear();
+        self.masks.clear();
     }
 
     pub(crate) fn push(&mut self, made: Document, edit: &Edit) {
@@ -113,7 +127,8 @@ impl Editor {
         if let Edit::Material(material, MaterialEdit::Layer(layer, LayerEdit::Paint(_))) = edit {
             self.active = Some((*material, *layer));
         }
-        self.history.push(made, label(edit));
+        let label = label(edit, self.document());
+        self.history.push(made, label);
     }
 
     /// How many edits led to the present document.
@@ -132,6 +147,12 @@ impl Editor {
     /// Goes one edit forward; false when there is none, or while a stroke goes on.
     pub fn redo(&mut self) -> bool {
         self.check_pen_is_up().is_ok() && self.history.redo()
+    }
+
+    /// Goes to any entry of the history, 0 being the oldest that is kept; false when the document is there
+    /// already, or there is no such entry. While a stroke goes on, it takes that back and goes nowhere.
+    pub fn go_to(&mut self, entry: usize) -> bool {
+        self.cancel_stroke() || self.history.go_to(entry)
     }
 
     /// Starts long work on the background threads, from whatever snapshot it holds.
@@ -177,7 +198,8 @@ impl Editor {
             let reader = Reader { document: self.document(), model, surface: &surface };
             let edit = reader.edit(&listed.edit).map_err(at)?;
             self.apply(&edit, &Quiet(observer)).map_err(|error| match error {
-                EditorError::Document(refused) => refusal(&refused, at),
+                stopped if stopped.is_cancelled() => raster::Cancelled.into(),
+                EditorError::Document(refused) => at(refused.to_string()).into(),
                 other => other,
             })?;
             self.settle_and_wait()?;
@@ -231,6 +253,12 @@ impl Editor {
         Ok(resolve(gesture, &*self.surface(observer)?)?)
     }
 
+    /// The present document with what was derived from it, for work that goes on elsewhere meanwhile.
+    pub fn snapshot(&self) -> Snapshot {
+        let (derived, composites) = (Arc::clone(&self.derived), self.composites.clone());
+        Snapshot::new(self.document().clone(), derived, composites)
+    }
+
     /// A material's channels as its layers give them, exactly. Only tiles that changed since the last
     /// call are composited.
     ///
@@ -257,7 +285,7 @@ impl Editor {
         let composite = self.composite(material, observer)?;
         let Self { history, derived, pools, .. } = self;
         pools.interactive(|| {
-            channel_maps(history.present(), material, &composite, derived, observer)
+            channel_maps(history.present(), material, &composite, &**derived, observer)
         })
     }
 
@@ -271,7 +299,7 @@ impl Editor {
         observer: &dyn Observer,
     ) -> Result<Vec<Unpainted>, EditorError> {
         let composite = self.composite(material, observer)?;
-        unpainted(self.document(), material, &composite, &self.derived, observer)
+        unpainted(self.document(), material, &composite, &*self.derived, observer)
     }
 }
 
@@ -297,48 +325,5 @@ fn check_model(list: &EditList, model: &Model) -> Result<(), EditorError> {
             Err(WireError { line: 1, reason }.into())
         }
         _ => Ok(()),
-    }
-}
-
-fn refusal(refused: &document::DocumentError, at: impl FnOnce(String) -> WireError) -> EditorError {
-    use document::DocumentError::{Layers, Raster};
-    let stopped = matches!(
-        refused,
-        Raster(raster::RasterError::Cancelled(_)) | Layers(layers::LayersError::Cancelled(_))
-    );
-    if stopped { EditorError::Cancelled(raster::Cancelled) } else { at(refused.to_string()).into() }
-}
-
-/// What an edit did, in a few words, for the history.
-fn label(edit: &Edit) -> &'static str {
-    use document::{Deposit, Shape, Step};
-    let Edit::Material(_, change) = edit else { return "import" };
-    match change {
-        MaterialEdit::TextureSize(_) => "texture size",
-        MaterialEdit::Ground(..) => "ground",
-        MaterialEdit::BlendSpace(_) => "blend space",
-        MaterialEdit::Field(_) => "bake",
-        MaterialEdit::AddLayer { .. } => "add layer",
-        MaterialEdit::RemoveLayer(_) => "remove layer",
-        MaterialEdit::MoveLayer(..) => "move layer",
-        MaterialEdit::DuplicateLayer { .. } => "duplicate layer",
-        MaterialEdit::Layer(_, change) => match change {
-            LayerEdit::Rename(_) => "rename layer",
-            LayerEdit::Visible(_) => "show or hide layer",
-            LayerEdit::Opacity(_) => "layer opacity",
-            LayerEdit::Isolation(_) => "group isolation",
-            LayerEdit::Cells(..) => "cell",
-            LayerEdit::Solid(..) => "solid value",
-            LayerEdit::AddMaskTerm(..) => "add mask term",
-            LayerEdit::RemoveMaskTerm(_) => "remove mask term",
-            LayerEdit::MaskTerm(..) => "mask term",
-            LayerEdit::MoveMaskTerm(..) => "move mask term",
-            LayerEdit::Paint(step) => match &**step {
-                Step::Deposit { shape: Shape::Fill { .. }, .. } => "fill",
-                Step::Deposit { deposit: Deposit::Paint(_), .. } => "paint",
-                Step::Deposit { deposit: Deposit::Erase(_), .. } => "erase",
-                Step::Deposit { .. } | Step::MaskStart { .. } => "paint mask",
-            },
-        },
     }
 }

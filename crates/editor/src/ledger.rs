@@ -82,9 +82,10 @@ impl Editor {
         let holding = |what, bytes, when_short| Holding { what, bytes, when_short };
         let model = self.document().model.as_ref().map_or(0, |model| model.bytes());
         let again = "made again when needed";
+        let outside = self.outside_bytes.iter().map(|(what, bytes)| holding(what, *bytes, "stays"));
         Ledger {
             budget_bytes: self.memory_bytes,
-            holdings: vec![
+            holdings: [
                 holding("texel maps", self.derived.map_bytes(), again),
                 holding("exact composites", self.composites.bytes(), again),
                 holding("composites on show", self.displays.bytes(), again),
@@ -98,7 +99,20 @@ impl Editor {
                 holding("recipes", self.history.step_bytes(), "stays"),
                 holding("surface", self.derived.surface_bytes(), "stays"),
                 holding("model", model, "stays"),
-            ],
+            ]
+            .into_iter()
+            .chain(outside)
+            .collect(),
+        }
+    }
+
+    /// Says how many bytes someone else holds for this document: textures of the graphics card, reference
+    /// images. They count against the budget; whoever holds them lets go of them. 0 takes them out.
+    pub fn set_outside_bytes(&mut self, what: &'static str, bytes: usize) {
+        if bytes == 0 {
+            self.outside_bytes.remove(what);
+        } else {
+            self.outside_bytes.insert(what, bytes);
         }
     }
 

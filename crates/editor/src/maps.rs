@@ -39,7 +39,8 @@ pub(crate) fn channel_maps(
     let map = surfaces.texel_map(document.model()?, material.slot(), size, observer)?;
     let shown = map.shown_texels();
     let mut maps = Vec::new();
-    for channel in document.channels.iter() {
+    for (done, channel) in (0..).zip(document.channels.iter()) {
+        observer.progress(done, document.channels.len() as u64);
         observer.check()?;
         let Some(made) = composite.channels.get(&channel.id) else { continue };
         let mut image = Bitmap::from_planes(&made.values.iter().collect::<Vec<_>>())?;

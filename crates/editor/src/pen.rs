@@ -7,7 +7,7 @@
 use std::sync::Arc;
 
 use brush::{BrushError, LiveStroke, PenSample, StrokeBuffers, StrokeStart};
-use document::{Deposit, Document, MaterialId, Painting};
+use document::{Deposit, Document, DocumentError, MaterialId, Painting};
 use layers::LayerId;
 use raster::{Observer, TileAt};
 
@@ -51,7 +51,7 @@ impl Editor {
     ///
     /// # Errors
     /// [`EditorError::PenDown`] while another stroke goes on, [`EditorError::Document`] for a target that
-    /// can't be painted, [`EditorError::Brush`] for settings out of range.
+    /// can't be painted or a part that the model doesn't have, [`EditorError::Brush`] for settings out of range.
     pub fn begin_stroke(
         &mut self,
         target: &StrokeTarget,
@@ -62,6 +62,10 @@ impl Editor {
         let StrokeTarget { material, layer, deposit } = target;
         let painting = Painting::begin(self.document(), *material, *layer, deposit.clone())?;
         start.check()?;
+        let parts = self.document().model()?.mesh().parts().len();
+        if let Some(part) = start.left_out.highest().filter(|part| part.0 as usize >= parts) {
+            return Err(DocumentError::NoPart(part.0).into());
+        }
         let tiles = self.decoded_tiles(*material, observer)?;
         let buffers = std::mem::take(&mut self.pen.buffers);
         let live = self.pools.interactive(|| LiveStroke::begin(start, tiles, buffers))?;

@@ -11,7 +11,7 @@ use raster::{Plane, TileSet};
 use crate::node::{Reading, may_touch};
 use crate::{
     ChannelId, Composition, Content, FieldId, Isolation, Layer, LayerId, Mask, MaskSource,
-    PaintedCell,
+    MaskTerm, PaintedCell,
 };
 
 /// The tiles of a channel that must be composited again. A layer that changed, came, went or moved
@@ -27,6 +27,21 @@ pub fn changed_tiles(
     let mut change = Change { before, now, channel, fields: BTreeMap::new() };
     change.fields = change.changed_fields();
     change.of_lists(&before.stack.layers, &now.stack.layers, change.none())
+}
+
+/// The tiles of a mask that must be looked at again: `masks` are what it was in `before` and is in `now`.
+pub fn changed_mask_tiles(
+    before: &Composition<'_>,
+    now: &Composition<'_>,
+    masks: [&Mask; 2],
+) -> TileSet {
+    if before.size != now.size {
+        return TileSet::all(now.size.extent());
+    }
+    let [was, is] = masks;
+    let mut change = Change { before, now, channel: ChannelId(0), fields: BTreeMap::new() };
+    change.fields = change.changed_fields_of(is.acting());
+    change.of_mask(was, is)
 }
 
 /// True when both can be composited, and ground, blend space and size are the same.
@@ -58,9 +73,16 @@ impl Change<'_> {
     }
 
     fn changed_fields(&self) -> BTreeMap<FieldId, TileSet> {
-        let mut fields = BTreeMap::new();
         let masks = self.now.stack.walk().flat_map(|layer| layer.masks(self.channel));
-        for term in masks.flat_map(Mask::acting) {
+        self.changed_fields_of(masks.flat_map(Mask::acting))
+    }
+
+    fn changed_fields_of<'m>(
+        &self,
+        terms: impl Iterator<Item = &'m MaskTerm>,
+    ) -> BTreeMap<FieldId, TileSet> {
+        let mut fields = BTreeMap::new();
+        for term in terms {
             if let MaskSource::Field(expr) = &term.source {
                 fields.entry(expr.field).or_insert_with(|| self.changed_field(expr.field));
             }

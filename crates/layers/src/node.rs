@@ -8,7 +8,7 @@ use std::sync::Arc;
 use raster::{Tile, TileAt, TileRead};
 
 use crate::{
-    BlendMode, ChannelId, Content, Fields, Isolation, Layer, LayersError, MaskTerm, Value,
+    BlendMode, ChannelId, Content, Fields, Isolation, Layer, LayersError, Mask, MaskTerm, Value,
 };
 
 /// A layer that gives something to the tile.
@@ -36,15 +36,24 @@ pub(crate) enum NodeContent<'a> {
 impl Node<'_> {
     /// True when all texels of the tile are alike.
     pub(crate) fn is_uniform(&self) -> bool {
-        let uniform = |read: &TileRead| matches!(read, TileRead::Uniform(_));
-        let content = match &self.content {
-            NodeContent::Texels { values, coverage } => {
-                values.iter().all(uniform) && uniform(coverage)
-            }
-            NodeContent::Group { children, .. } => children.iter().all(Self::is_uniform),
-        };
-        content && self.masks.iter().flatten().all(|(_, read)| uniform(read))
+        self.content.is_uniform() && self.masks.iter().all(is_uniform)
     }
+}
+
+impl NodeContent<'_> {
+    /// True when all texels of the tile are alike.
+    pub(crate) fn is_uniform(&self) -> bool {
+        let uniform = |read: &TileRead| matches!(read, TileRead::Uniform(_));
+        match self {
+            Self::Texels { values, coverage } => values.iter().all(uniform) && uniform(coverage),
+            Self::Group { children, .. } => children.iter().all(Node::is_uniform),
+        }
+    }
+}
+
+/// True when a mask is one value over the tile.
+pub(crate) fn is_uniform(mask: &MaskRead<'_>) -> bool {
+    mask.iter().all(|(_, read)| matches!(read, TileRead::Uniform(_)))
 }
 
 /// The tile that is read: place and channel, and where fields come from.
@@ -76,19 +85,16 @@ impl Reading<'_> {
                 return Ok(None);
             }
         }
-        let read = |term| self.read_term(term);
         Ok(Some(Node {
             factor,
-            masks: [
-                layer_mask.acting().map(read).collect::<Result<_, _>>()?,
-                cell_mask.acting().map(read).collect::<Result<_, _>>()?,
-            ],
+            masks: [self.mask(layer_mask)?, self.mask(cell_mask)?],
             blend: layer.cell(self.channel).blend,
             content,
         }))
     }
 
-    fn content(self, layer: &Layer) -> Result<Option<NodeContent<'_>>, LayersError> {
+    /// What a layer holds for the tile, without its opacities and masks.
+    pub(crate) fn content(self, layer: &Layer) -> Result<Option<NodeContent<'_>>, LayersError> {
         Ok(match &layer.content {
             Content::Painted(cells) => match cells.get(&self.channel) {
                 Some(cell) if !matches!(cell.coverage.tile(self.at), Tile::Uniform(0)) => {
@@ -108,6 +114,11 @@ impl Reading<'_> {
                 (!children.is_empty()).then_some(NodeContent::Group { isolation, children })
             }
         })
+    }
+
+    /// The acting terms of a mask with what they read.
+    pub(crate) fn mask(self, mask: &Mask) -> Result<MaskRead<'_>, LayersError> {
+        mask.acting().map(|term| self.read_term(term)).collect()
     }
 
     fn read_term(self, term: &MaskTerm) -> Result<(&MaskTerm, TileRead), LayersError> {

@@ -6,10 +6,10 @@
 //! a tile whose inputs are all uniform is one texel. The order of operations is fixed.
 
 use raster::{
-    Lanes, TILE_TEXELS, Texels, Tile, TileRead, decode_stored, encode_stored, from_unit, to_unit,
+    Lanes, TILE_TEXELS, Tile, TileRead, decode_stored, encode_stored, from_unit, to_unit,
 };
 
-use crate::node::{Node, NodeContent};
+use crate::node::{MaskRead, Node, NodeContent};
 use crate::{BlendMode, Isolation};
 
 /// Texels that walk through the tree together: enough to pay for the steps, few enough for the stack.
@@ -51,7 +51,10 @@ pub(crate) struct PaintedTile {
 /// blended in linear light.
 pub(crate) fn paint_tile(nodes: &[Node<'_>], ground: &[u16], linear: bool) -> PaintedTile {
     let lanes = Lanes::widest();
-    let run = |first, len| Run { components: ground.len(), linear, first, len, lanes };
+    let run = |first, len| {
+        let which = Which::From(first);
+        Run { components: ground.len(), linear, which, len, lanes }
+    };
     if nodes.iter().all(Node::is_uniform) {
         let run = run(0, 1);
         let rows = run.over_ground(nodes, ground);
@@ -67,30 +70,45 @@ pub(crate) fn paint_tile(nodes: &[Node<'_>], ground: &[u16], linear: bool) -> Pa
         let run = run(first, RUN);
         let rows = run.over_ground(nodes, ground);
         for (texels, row) in values.iter_mut().zip(&rows.colour) {
-            run.store(row, linear, texels);
+            store(row, linear, &mut texels[first..][..RUN]);
         }
-        run.store(&rows.coverage, false, &mut painted);
+        store(&rows.coverage, false, &mut painted[first..][..RUN]);
     }
     PaintedTile { values: values.iter().map(Tile::of).collect(), painted: Tile::of(&painted) }
 }
 
 /// A result as it is kept: encoded where it was decoded, then rounded.
-fn stored(value: f32, encode: bool) -> u16 {
+pub(crate) fn stored(value: f32, encode: bool) -> u16 {
     if encode { encode_stored(value) } else { from_unit(value) }
 }
 
-/// A run of texels of a tile.
+pub(crate) fn store(row: &Row, encode: bool, texels: &mut [u16]) {
+    for (texel, &value) in texels.iter_mut().zip(row) {
+        *texel = stored(value, encode);
+    }
+}
+
+/// Texels of a tile, no more than [`RUN`].
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Run {
+pub(crate) enum Which<'a> {
+    /// As many as are wanted, one after the other.
+    From(usize),
+    /// Those of these indices.
+    At(&'a [u16]),
+}
+
+/// Some texels of a tile.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Run<'a> {
     pub(crate) components: usize,
     pub(crate) linear: bool,
-    pub(crate) first: usize,
+    pub(crate) which: Which<'a>,
     pub(crate) len: usize,
     pub(crate) lanes: Lanes,
 }
 
-impl Run {
-    fn over_ground(self, nodes: &[Node<'_>], ground: &[u16]) -> Rows {
+impl Run<'_> {
+    pub(crate) fn over_ground(self, nodes: &[Node<'_>], ground: &[u16]) -> Rows {
         let mut rows = self.ground(ground);
         self.paint(nodes, &mut rows, Base::Opaque);
         rows
@@ -124,22 +142,29 @@ impl Run {
     /// nothing by itself.
     pub(crate) fn source(self, node: &Node<'_>, source: &mut Rows) {
         match &node.content {
+            NodeContent::Group { isolation: Isolation::PassThrough, .. } => {
+                source.coverage = [0.0; RUN];
+            }
+            content => self.isolated(content, source),
+        }
+        self.weigh(node, &mut source.coverage);
+    }
+
+    /// Writes a content as it is by itself: straight values and coverage. Any group is isolated here.
+    pub(crate) fn isolated(self, content: &NodeContent<'_>, source: &mut Rows) {
+        match content {
             NodeContent::Texels { values, coverage } => {
                 for (row, read) in source.colour.iter_mut().zip(values) {
                     self.load_value(read, row);
                 }
                 self.load(coverage, &mut source.coverage, to_unit);
             }
-            NodeContent::Group { isolation: Isolation::Isolated, children } => {
+            NodeContent::Group { children, .. } => {
                 *source = Rows::NOTHING;
                 self.paint(children, source, Base::Transparent);
                 source.colour = self.straight(source);
             }
-            NodeContent::Group { isolation: Isolation::PassThrough, .. } => {
-                source.coverage = [0.0; RUN];
-            }
         }
-        self.weigh(node, &mut source.coverage);
     }
 
     fn pass_through(self, node: &Node<'_>, children: &[Node<'_>], backdrop: &mut Rows, base: Base) {
@@ -158,18 +183,24 @@ impl Run {
         let coverage = &mut coverage[..self.len];
         self.lanes.run(|| coverage.iter_mut().for_each(|coverage| *coverage *= node.factor));
         for terms in node.masks.iter().filter(|terms| !terms.is_empty()) {
-            let mut mask = [1.0; RUN];
-            for (term, read) in terms {
-                let mut source = [0.0; RUN];
-                self.load(read, &mut source, to_unit);
-                term.apply(&mut mask[..self.len], &mut source[..self.len], self.lanes);
-            }
+            let mask = self.mask(terms);
             self.lanes.run(|| {
                 for (coverage, mask) in coverage.iter_mut().zip(&mask) {
                     *coverage *= mask;
                 }
             });
         }
+    }
+
+    /// What a mask's terms come to.
+    pub(crate) fn mask(self, terms: &MaskRead<'_>) -> Row {
+        let mut mask = [1.0; RUN];
+        for (term, read) in terms {
+            let mut source = [0.0; RUN];
+            self.load(read, &mut source, to_unit);
+            term.apply(&mut mask[..self.len], &mut source[..self.len], self.lanes);
+        }
+        mask
     }
 
     /// Blends a source onto a backdrop; the source is used up.
@@ -244,17 +275,18 @@ impl Run {
     fn load(self, read: &TileRead, row: &mut Row, value: impl Fn(u16) -> f32) {
         match read {
             TileRead::Uniform(stored) => row[..self.len].fill(value(*stored)),
-            TileRead::Texels(texels) => self.lanes.run(|| {
-                for (row, &stored) in row.iter_mut().zip(&texels[self.first..][..self.len]) {
-                    *row = value(stored);
+            TileRead::Texels(texels) => match self.which {
+                Which::From(first) => self.lanes.run(|| {
+                    for (row, &stored) in row.iter_mut().zip(&texels[first..][..self.len]) {
+                        *row = value(stored);
+                    }
+                }),
+                Which::At(indices) => {
+                    for (row, &index) in row.iter_mut().zip(indices) {
+                        *row = value(texels[index as usize]);
+                    }
                 }
-            }),
-        }
-    }
-
-    fn store(self, row: &Row, encode: bool, texels: &mut Texels) {
-        for (texel, &value) in texels[self.first..][..self.len].iter_mut().zip(row) {
-            *texel = stored(value, encode);
+            },
         }
     }
 }

@@ -28,7 +28,7 @@ pub use colour::{
 pub use error::{Cancelled, PageError, RasterError};
 pub use lanes::{Lanes, Work};
 pub use mip::{MipChannel, halve_colour, halve_scalar, tile_mips_colour, tile_mips_scalar};
-pub use observer::{Observer, Unobserved};
+pub use observer::{Observer, Share, Unobserved};
 pub use packed::PackedTexels;
 pub use padding::{push_pull_colour, push_pull_scalar};
 pub use plane::{Extent, Plane, TextureSize};

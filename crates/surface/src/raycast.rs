@@ -6,7 +6,7 @@
 
 use glam::DVec3;
 
-use crate::{Surface, TriangleId};
+use crate::{PartId, Surface, TriangleId};
 
 /// A half line. The direction need not be of unit length; a zero or infinite one hits nothing.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -31,6 +31,12 @@ pub struct RayHit {
 impl Surface {
     /// The nearest triangle along the ray, front or back.
     pub fn raycast(&self, ray: &Ray) -> Option<RayHit> {
+        self.raycast_where(ray, |_| true)
+    }
+
+    /// The nearest triangle along the ray, front or back, of the parts that count: it goes through all
+    /// others.
+    pub fn raycast_where(&self, ray: &Ray, counts: impl Fn(PartId) -> bool) -> Option<RayHit> {
         let direction = ray.direction.try_normalize()?;
         let sheared = Sheared::new(ray.origin, direction);
         let mut best: Option<RayHit> = None;
@@ -38,7 +44,7 @@ impl Surface {
             let (distance, barycentric) = sheared.meet(self.positions_of(triangle))?;
             let nearer =
                 best.as_ref().is_none_or(|hit| (distance, triangle) < (hit.distance, hit.triangle));
-            nearer.then(|| {
+            (nearer && counts(self.part_of(triangle))).then(|| {
                 best = Some(RayHit { triangle, barycentric, distance });
                 distance
             })
@@ -56,6 +62,18 @@ impl Surface {
         max_distance: f64,
         except: TriangleId,
     ) -> bool {
+        self.is_blocked_where(from, direction, max_distance, except, |_| true)
+    }
+
+    /// As [`Surface::is_blocked`], by the parts that count.
+    pub fn is_blocked_where(
+        &self,
+        from: DVec3,
+        direction: DVec3,
+        max_distance: f64,
+        except: TriangleId,
+        counts: impl Fn(PartId) -> bool,
+    ) -> bool {
         let Some(direction) = direction.try_normalize() else { return false };
         let sheared = Sheared::new(from, direction);
         let nearest = 2e-6 * self.tree().half_extent();
@@ -64,6 +82,7 @@ impl Surface {
                 && sheared
                     .meet(self.positions_of(triangle))
                     .is_some_and(|(distance, _)| distance > nearest && distance < max_distance)
+                && counts(self.part_of(triangle))
         })
     }
 }
@@ -246,6 +265,25 @@ mod tests {
         let surface = prepared(soup(&[([a, b, c], 0), ([a, b, c], 1), ([c, b, a], 0)]));
         let ray = Ray { origin: DVec3::new(0.2, 0.2, 1.0), direction: DVec3::NEG_Z };
         assert_eq!(surface.raycast(&ray).unwrap().triangle, TriangleId(0));
+    }
+
+    #[test]
+    fn a_ray_goes_through_parts_that_do_not_count() {
+        let face = |z: f32| [[0.0, 0.0, z], [1.0, 0.0, z], [0.0, 1.0, z]];
+        let surface = prepared(soup(&[(face(0.0), 0), (face(1.0), 1), (face(2.0), 0)]));
+        let ray = Ray { origin: DVec3::new(0.2, 0.2, 3.0), direction: DVec3::NEG_Z };
+        let hit = |counts: &dyn Fn(PartId) -> bool| {
+            let hit = surface.raycast_where(&ray, counts)?;
+            Some((hit.triangle.0, (hit.distance * 1e9).round() / 1e9))
+        };
+        assert_eq!(hit(&|_| true), Some((2, 1.0)));
+        assert_eq!(hit(&|part| part != PartId(0)), Some((1, 2.0)));
+        assert_eq!(hit(&|_| false), None);
+        let from = DVec3::new(0.2, 0.2, 0.0);
+        let blocked = |counts: &dyn Fn(PartId) -> bool| {
+            surface.is_blocked_where(from, DVec3::Z, 1.5, TriangleId(0), counts)
+        };
+        assert!(blocked(&|_| true) && !blocked(&|part| part != PartId(1)));
     }
 
     #[test]

@@ -20,7 +20,7 @@ use obvhs::aabb::Aabb;
 use crate::cover::Cover;
 use crate::facing::Facing;
 use crate::nearest::nearest_weights;
-use crate::{Surface, TriangleId};
+use crate::{PartId, Surface, TriangleId};
 
 /// What the points of a ball look at.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -66,6 +66,18 @@ impl Surface {
         side: f64,
         ground: &(impl Iterator<Item = TriangleId> + Clone),
     ) -> bool {
+        self.may_be_blocked_where(sweep, side, ground, |_| true)
+    }
+
+    /// As [`Surface::may_be_blocked`], by the parts that count: a part is made of whole pieces, so that
+    /// what holds of pieces holds without it.
+    pub fn may_be_blocked_where(
+        &self,
+        sweep: &Sweep,
+        side: f64,
+        ground: &(impl Iterator<Item = TriangleId> + Clone),
+        counts: impl Fn(PartId) -> bool,
+    ) -> bool {
         let hull = Hull::new(self, sweep);
         let all_outer = ground.clone().all(|id| self.is_outer(id));
         let mut cover: Option<Cover> = None;
@@ -81,7 +93,7 @@ impl Surface {
                     return false;
                 }
                 let passed = all_outer && self.is_outer(id) && faces(corners, sweep.sight, side);
-                if passed || hull.misses(corners) {
+                if passed || hull.misses(corners) || !counts(self.part_of(id)) {
                     return false;
                 }
                 closely += 1;

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use super::stroke::WireStroke;
+use super::stroke::{WireLeftOut, WireStroke};
 use super::value::{WireValue, WireValues};
 
 /// A material by its name or by its number.
@@ -117,6 +117,9 @@ pub struct WireFill {
     /// How much, 0..1; 1 when left out.
     #[serde(default = "full")]
     pub opacity: f32,
+    /// Parts that it does not fill.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub left_out: Option<WireLeftOut>,
 }
 
 fn full() -> f32 {
@@ -169,6 +172,10 @@ pub enum WireEdit {
         material: WireMaterial,
         layer: u32,
         copy: u32,
+    },
+    MergeDown {
+        material: WireMaterial,
+        layer: u32,
     },
     RenameLayer {
         material: WireMaterial,
@@ -281,6 +288,12 @@ pub enum WireEdit {
         stroke: Option<WireStroke>,
         #[serde(default, skip_serializing_if = "Option::is_none")]
         fill: Option<WireFill>,
+    },
+    ClearCells {
+        material: WireMaterial,
+        layer: u32,
+        #[serde(default)]
+        channels: Vec<String>,
     },
     /// Has either a stroke or a fill.
     PaintMask {

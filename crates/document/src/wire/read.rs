@@ -4,7 +4,8 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use brush::{
-    FillScope, KernelVersion, Path, PathPoint, Stroke, StrokeKind, SurfacePath, TexturePoint,
+    FillScope, KernelVersion, LeftOut, Path, PathPoint, Stroke, StrokeKind, SurfacePath,
+    TexturePoint,
 };
 use glam::{DVec3, Vec2, Vec3};
 use layers::{
@@ -18,7 +19,7 @@ use super::edit::{
     WireBlendSpace, WireCombine, WireEdit, WireField, WireFill, WireIsolation, WireMaterial,
     WireNewContent, WirePlace, WireScope, WireTermSource,
 };
-use super::stroke::{WirePoint, WireStroke, WireStrokeKind};
+use super::stroke::{WireLeftOut, WirePoint, WireStroke, WireStrokeKind};
 use super::value::{WireValues, channel, stored};
 use crate::{
     CellEdit, Deposit, Document, Edit, LayerEdit, MaskAt, MaskOwner, MaskTermEdit, Material,
@@ -88,6 +89,9 @@ impl Reader<'_> {
                 let change =
                     MaterialEdit::DuplicateLayer { layer: LayerId(*layer), copy: LayerId(*copy) };
                 self.material_edit(material, change)
+            }
+            WireEdit::MergeDown { material, layer } => {
+                self.material_edit(material, MaterialEdit::MergeDown(LayerId(*layer)))
             }
             _ => self.layer_edit(wire),
         }
@@ -160,6 +164,10 @@ impl Reader<'_> {
             WireEdit::Erase { material, layer, channels, stroke, fill } => {
                 let deposit = Deposit::Erase(self.channels(channels)?);
                 (material, layer, self.paint(deposit, stroke.as_ref(), fill.as_ref())?)
+            }
+            WireEdit::ClearCells { material, layer, channels } => {
+                let step = Step::Clear(self.channels(channels)?);
+                (material, layer, LayerEdit::Paint(Arc::new(step)))
             }
             WireEdit::PaintMask { material, layer, channel, term, value, stroke, fill } => {
                 let at = self.mask_at(channel.as_deref(), *term)?;
@@ -269,6 +277,7 @@ impl Reader<'_> {
             (None, Some(fill)) => Shape::Fill {
                 scope: self.scope(&fill.scope)?,
                 opacity: opacity(fill.opacity)?.get(),
+                left_out: self.left_out(fill.left_out.as_ref())?,
             },
             _ => return Err("give either \"stroke\" or \"fill\"".to_owned()),
         };
@@ -279,17 +288,30 @@ impl Reader<'_> {
         Ok(match wire {
             WireScope::Material => FillScope::Material,
             WireScope::Island(triangle) => FillScope::Island(TriangleId(*triangle)),
-            WireScope::Part(WireMaterial::Number(number)) => FillScope::Part(PartId(*number)),
-            WireScope::Part(WireMaterial::Name(name)) => {
-                let parts = self.surface.mesh().parts();
-                let found = (0u32..).zip(parts).find(|(_, part)| part.name == *name);
-                let (number, _) = found.ok_or_else(|| {
-                    let known: Vec<&str> = parts.iter().map(|part| part.name.as_str()).collect();
-                    format!("there is no part '{name}': give one of {}", known.join(", "))
-                })?;
-                FillScope::Part(PartId(number))
-            }
+            WireScope::Part(part) => FillScope::Part(self.part(part)?),
         })
+    }
+
+    fn part(&self, wire: &WireMaterial) -> Result<PartId, String> {
+        let name = match wire {
+            WireMaterial::Number(number) => return Ok(PartId(*number)),
+            WireMaterial::Name(name) => name,
+        };
+        let parts = self.surface.mesh().parts();
+        let found = (0u32..).zip(parts).find(|(_, part)| part.name == *name);
+        let (number, _) = found.ok_or_else(|| {
+            let known: Vec<&str> = parts.iter().map(|part| part.name.as_str()).collect();
+            format!("there is no part '{name}': give one of {}", known.join(", "))
+        })?;
+        Ok(PartId(number))
+    }
+
+    fn left_out(&self, wire: Option<&WireLeftOut>) -> Result<LeftOut, String> {
+        let Some(wire) = wire else { return Ok(LeftOut::default()) };
+        let parts = |parts: &[WireMaterial]| {
+            parts.iter().map(|part| self.part(part)).collect::<Result<Vec<_>, _>>()
+        };
+        Ok(LeftOut::new(parts(&wire.hidden)?, parts(&wire.locked)?))
     }
 
     fn stroke(&self, wire: &WireStroke) -> Result<Stroke, String> {
@@ -312,6 +334,7 @@ impl Reader<'_> {
             path,
             brush: wire.brush.to_settings(),
             seed: wire.seed,
+            left_out: self.left_out(wire.left_out.as_ref())?,
         })
     }
 

@@ -1,7 +1,10 @@
 //! Strokes in JSON.
 
-use brush::{BrushSettings, BuildUp, PressureResponse, Reach, Response};
+use brush::{BrushSettings, BuildUp, LeftOut, PressureResponse, Reach, Response};
 use serde::{Deserialize, Serialize};
+use surface::PartId;
+
+use super::edit::WireMaterial;
 
 /// A brush; what is left out has its default.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -179,12 +182,38 @@ pub struct WireStroke {
     /// Where the surface was seen from.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub eye: Option<[f64; 3]>,
+    /// Parts that it does not paint.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub left_out: Option<WireLeftOut>,
     /// Runs on the surface.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub runs: Vec<Vec<WirePoint>>,
     /// Runs on the flat texture.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub texture_runs: Vec<Vec<WirePoint>>,
+}
+
+/// Parts that get no paint, by number or name.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct WireLeftOut {
+    /// As if they were not there.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub hidden: Vec<WireMaterial>,
+    /// They shield what lies behind.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub locked: Vec<WireMaterial>,
+}
+
+impl WireLeftOut {
+    pub(crate) fn of(left_out: &LeftOut) -> Option<Self> {
+        let numbers = |parts: &[PartId]| {
+            parts.iter().map(|part| WireMaterial::Number(part.0)).collect::<Vec<_>>()
+        };
+        let written =
+            Self { hidden: numbers(left_out.hidden()), locked: numbers(left_out.locked()) };
+        (!left_out.is_empty()).then_some(written)
+    }
 }
 
 /// What a stroke does.

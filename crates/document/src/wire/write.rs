@@ -8,7 +8,7 @@ use super::edit::{
     WireBlendSpace, WireCombine, WireEdit, WireField, WireFill, WireIsolation, WireMaterial,
     WireNewContent, WirePlace, WireScope, WireTermSource,
 };
-use super::stroke::{WireBrush, WirePoint, WireStroke, WireStrokeKind};
+use super::stroke::{WireBrush, WireLeftOut, WirePoint, WireStroke, WireStrokeKind};
 use super::value::{WireValue, WireValues, channel_key};
 use crate::{
     CellEdit, Deposit, Document, Edit, LayerEdit, MaskAt, MaskOwner, MaskTermEdit, MaterialEdit,
@@ -80,6 +80,7 @@ impl Writer<'_> {
             MaterialEdit::DuplicateLayer { layer, copy } => {
                 WireEdit::DuplicateLayer { material, layer: layer.0, copy: copy.0 }
             }
+            MaterialEdit::MergeDown(layer) => WireEdit::MergeDown { material, layer: layer.0 },
             MaterialEdit::Layer(layer, change) => self.layer_edit(layer.0, change),
         })
     }
@@ -189,8 +190,11 @@ impl Writer<'_> {
                 term: at.term.0,
                 value: to_unit(*value),
                 stroke: None,
-                fill: Some(WireFill { scope: WireScope::Material, opacity: 1.0 }),
+                fill: Some(WireFill { scope: WireScope::Material, opacity: 1.0, left_out: None }),
             },
+            Step::Clear(channels) => {
+                WireEdit::ClearCells { material, layer, channels: self.keys(channels) }
+            }
             Step::Deposit { deposit, shape } => {
                 let (stroke, fill) = written_shape(shape);
                 match deposit {
@@ -249,13 +253,14 @@ impl Writer<'_> {
 fn written_shape(shape: &Shape) -> (Option<WireStroke>, Option<WireFill>) {
     match shape {
         Shape::Stroke(wanted) => (Some(stroke(wanted)), None),
-        Shape::Fill { scope, opacity } => {
+        Shape::Fill { scope, opacity, left_out } => {
             let scope = match scope {
                 FillScope::Material => WireScope::Material,
                 FillScope::Part(part) => WireScope::Part(WireMaterial::Number(part.0)),
                 FillScope::Island(triangle) => WireScope::Island(triangle.0),
             };
-            (None, Some(WireFill { scope, opacity: *opacity }))
+            let left_out = WireLeftOut::of(left_out);
+            (None, Some(WireFill { scope, opacity: *opacity, left_out }))
         }
     }
 }
@@ -271,6 +276,7 @@ fn stroke(stroke: &Stroke) -> WireStroke {
         brush: WireBrush::of(&stroke.brush),
         radius: None,
         eye: None,
+        left_out: WireLeftOut::of(&stroke.left_out),
         runs: Vec::new(),
         texture_runs: Vec::new(),
     };

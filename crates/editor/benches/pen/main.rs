@@ -1,12 +1,14 @@
 //! From the pen's sample to composited display texels: one dab, beside a long job, over the size of the
-//! texture, the number of layers and of triangles, and a hundred thousand strokes.
+//! texture, the number of layers and of triangles, and a hundred thousand strokes. Also what the window
+//! asks beside the pen.
 //!
 //! Run by `cargo bench -p editor --bench pen`; `--quick` leaves out what takes long, and names run those
-//! parts alone: `soak`, `dab`, `sizes`, `layers`, `triangles`. Each figure stands on a line of its own:
-//! `@`, name, value, unit, parted by tabs.
+//! parts alone: `soak`, `dab`, `sizes`, `layers`, `triangles`, `looks`. Each figure stands on a line of its
+//! own: `@`, name, value, unit, parted by tabs.
 
 #[path = "../../../surface/benches/mesh/grid.rs"]
 mod grid;
+mod looks;
 mod scene;
 mod soak;
 mod strokes;
@@ -52,11 +54,12 @@ fn main() -> Done {
         soaked(quick)?;
     }
     let model = model(500_000)?;
-    let parts: [(&str, Part); 4] = [
+    let parts: [(&str, Part); 5] = [
         ("dab", one_dab),
         ("sizes", over_sizes),
         ("layers", over_layers),
         ("triangles", over_triangles),
+        ("looks", looked_at),
     ];
     parts.iter().filter(|(name, _)| wanted(name)).try_for_each(|(_, part)| part(&model, quick))
 }
@@ -155,6 +158,13 @@ fn over_layers(model: &Arc<Model>, quick: bool) -> Done {
         return Ok(());
     }
     curve("above, every fifth overlay", MIXED, counts, &|count| (0, count))
+}
+
+/// A stack of 40 at 4096 x 4096, every texel of every cell painted and masked.
+fn looked_at(model: &Arc<Model>, _quick: bool) -> Done {
+    let size = TextureSize::new(4096)?;
+    let model = Arc::clone(model);
+    looks::looks(&Scene { model, size, below: 40, above: 0, modes: MIXED, tiles: 256 }, 40)
 }
 
 fn over_triangles(model: &Arc<Model>, quick: bool) -> Done {

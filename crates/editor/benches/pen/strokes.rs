@@ -5,7 +5,8 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Instant;
 
 use brush::{
-    BrushSettings, BrushSize, Camera, PenSample, Projection, Smoothing, StrokeStart, StrokeView,
+    BrushSettings, BrushSize, Camera, LeftOut, PenSample, Projection, Smoothing, StrokeStart,
+    StrokeView,
 };
 use document::{Deposit, MaterialId};
 use editor::{Editor, EditorError, StrokeTarget};
@@ -35,6 +36,7 @@ pub(crate) fn start(radius: f64) -> StrokeStart {
         smoothing: Smoothing::Off,
         brush: BrushSettings { hardness: 0.3, flow: 0.5, ..BrushSettings::default() },
         seed: 1,
+        left_out: LeftOut::default(),
     }
 }
 
@@ -49,13 +51,7 @@ pub(crate) fn target(layer: LayerId, tone: u16) -> StrokeTarget {
 }
 
 pub(crate) fn sample(position_px: DVec2, number: usize) -> PenSample {
-    PenSample {
-        position_px,
-        pressure: 1.0,
-        tilt_rad: [0.0; 2],
-        eraser: false,
-        time_secs: number as f64 / 240.0,
-    }
+    PenSample::mouse(position_px, number as f64 / 240.0)
 }
 
 /// Composites what changed and writes it out as a view would upload it; gives how many tiles.

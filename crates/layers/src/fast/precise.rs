@@ -9,7 +9,7 @@ use super::display::Plane15;
 use super::kernel::ONE;
 use crate::BlendMode;
 use crate::node::Node;
-use crate::paint::{Base, RUN, Row, Rows, Run};
+use crate::paint::{Base, RUN, Row, Rows, Run, Which};
 
 /// One channel's way through the exact arithmetic.
 #[derive(Debug, Clone, Copy)]
@@ -37,9 +37,9 @@ impl Start<'_> {
 }
 
 impl Precise {
-    fn run(self, first: usize, len: usize) -> Run {
+    fn run(self, first: usize, len: usize) -> Run<'static> {
         let Self { components, linear, lanes } = self;
-        Run { components, linear, first, len, lanes }
+        Run { components, linear, which: Which::From(first), len, lanes }
     }
 
     /// Composites nodes over what is below into a plane for each component.

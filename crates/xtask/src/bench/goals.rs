@@ -37,7 +37,7 @@ const STAMPS: [&str; 3] = [
 ];
 
 /// All goals, in the table's order.
-pub(crate) const GOALS: [Goal; 23] = [
+pub(crate) const GOALS: [Goal; 26] = [
     // 10 layers of 4096 x 4096, 16-bit, one thread.
     ratio("over : Skia", "compositor over", "Skia over", AtLeast(0.95)),
     ratio("multiply : OpenCV", "compositor multiply", "OpenCV multiply", AtLeast(2.0)),
@@ -65,6 +65,10 @@ pub(crate) const GOALS: [Goal; 23] = [
     // texels, in ms.
     value("dab to display, p50", "dab to display, p50", AtMost(3.0)),
     value("dab to display, p99", "dab to display, p99", AtMost(8.0)),
+    // 40 layers at 4096 x 4096, in ms: all thumbnails of a layer table, one, the values under the pointer.
+    value("thumbnails, 40 layers x 4", "thumbnails, 40 layers x 4", AtMost(1000.0)),
+    value("  one of colour", "thumbnail of a colour cell", AtMost(10.0)),
+    value("values of a texel", "values of a texel, 40 layers", AtMost(0.5)),
     // A long background job beside the stroke may slow it by a quarter.
     ratio(
         "  p99 beside a job : alone",

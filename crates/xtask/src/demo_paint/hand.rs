@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use brush::{
-    BrushSettings, BrushSize, Camera, FillScope, Gesture, KernelVersion, Path, PenSample,
+    BrushSettings, BrushSize, Camera, FillScope, Gesture, KernelVersion, LeftOut, Path, PenSample,
     PressureResponse, Projection, Response, Smoothing, Stroke, StrokeKind, SurfacePath,
     TexturePoint,
 };
@@ -189,7 +189,11 @@ impl Hand {
         scope: FillScope,
         paint: Paint<'_>,
     ) -> Result<(), String> {
-        self.deposit(on, painted(paint), Shape::Fill { scope, opacity: 1.0 })
+        self.deposit(
+            on,
+            painted(paint),
+            Shape::Fill { scope, opacity: 1.0, left_out: LeftOut::default() },
+        )
     }
 
     fn deposit(&mut self, on: On, deposit: Deposit, shape: Shape) -> Result<(), String> {
@@ -282,6 +286,7 @@ impl Hand {
             path,
             brush: with.brush,
             seed: self.seed,
+            left_out: LeftOut::default(),
         };
         self.deposit(on, with.deposit.clone(), Shape::Stroke(stroke))
     }
@@ -302,19 +307,16 @@ fn gesture(camera: Camera, radius: f64, line: &[DVec3]) -> Gesture {
     let last = line.len().saturating_sub(1).max(1) as f64;
     let samples = (0u32..).zip(line).filter_map(|(number, aim)| {
         let along = f64::from(number) / last;
-        Some(PenSample {
-            position_px: camera.project(*aim)?,
-            pressure: (0.35 + 0.65 * (4.0 * along * (1.0 - along)).sqrt()) as f32,
-            tilt_rad: [0.0; 2],
-            eraser: false,
-            time_secs: f64::from(number) / 60.0,
-        })
+        let pressure = (0.35 + 0.65 * (4.0 * along * (1.0 - along)).sqrt()) as f32;
+        let sample = PenSample::mouse(camera.project(*aim)?, f64::from(number) / 60.0);
+        Some(PenSample { pressure, ..sample })
     });
     Gesture {
         camera,
         samples: samples.collect(),
         size: BrushSize::Object(radius),
         smoothing: Smoothing::Off,
+        left_out: LeftOut::default(),
     }
 }
 
