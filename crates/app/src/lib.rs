@@ -19,6 +19,7 @@ mod tasks;
 #[cfg(test)]
 mod testing;
 mod theme;
+mod thumbnails;
 mod widgets;
 
 pub use error::AppError;

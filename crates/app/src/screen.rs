@@ -12,6 +12,7 @@ use crate::panes;
 /// Shows everything, and does what keys asked for.
 pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     desk.take_results();
+    desk.thumbnails.take_done(ui.ctx());
     for command in desk.bindings.pressed(ui) {
         desk.perform(command);
     }
@@ -19,4 +20,5 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     notice_bar::show(ui, desk);
     status_line::show(ui, desk);
     CentralPanel::no_frame().show(ui, |ui| panes::show(desk, ui));
+    desk.keep_what_was_tried(ui);
 }

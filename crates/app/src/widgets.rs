@@ -1,10 +1,12 @@
 //! The controls that panels are made of. Each has a name for screen readers and for tests.
 
+mod elided;
 mod icon_button;
 mod segments;
 mod swatch;
 mod value_row;
 
+pub(crate) use elided::elided;
 pub(crate) use icon_button::{icon_button, icon_text, icon_toggle};
 pub(crate) use segments::segments;
 pub(crate) use swatch::{swatch, to_colour32};
