@@ -14,7 +14,7 @@ use crate::output::{Output, write_everything};
 use crate::progress::Bar;
 
 /// The texture size of a list that has no import of its own.
-const DEFAULT_SIZE: u32 = 2048;
+pub(crate) const DEFAULT_SIZE: u32 = 2048;
 
 pub(crate) fn run(command: &Apply) -> Result<(), Failure> {
     let size = command.size.map(texture_size).transpose()?;
@@ -83,7 +83,7 @@ pub(crate) fn texture_size(edge: u32) -> Result<TextureSize, Failure> {
     TextureSize::new(edge).map_err(|error| Failure::Usage(error.to_string()))
 }
 
-fn read_list(path: &Path) -> Result<EditList, Failure> {
+pub(crate) fn read_list(path: &Path) -> Result<EditList, Failure> {
     let text = |reason: String| Failure::Text { path: path.to_owned(), reason };
     let bytes = std::fs::read(path).map_err(|error| text(format!("can't be read: {error}")))?;
     let json = String::from_utf8(bytes)

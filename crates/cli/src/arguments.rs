@@ -17,8 +17,9 @@ Examples:
   scumble demo --out out                      paint the harbour bell, write maps and models
   scumble info bell.obj                       what a model holds, and what is wrong with its UVs
   scumble apply bell.glb edits.json --out out paint a model by a recorded list of edits
+  scumble show bell.glb --out bell.png        draw a picture of a model
 
-Exit codes: 0 done, 1 a check failed, 2 usage, 3 bad input";
+Exit codes: 0 done, 1 a check failed, 2 usage, 3 bad input, 4 no graphics adapter";
 
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
@@ -35,6 +36,11 @@ pub(crate) enum Command {
         after_help = "Examples:\n  scumble apply bell.obj edits.json --out out\n  scumble apply bell.glb edits.json --out out --depth 8 --size 4096"
     )]
     Apply(Apply),
+    /// Draw a picture of a model, as the model view shows it
+    #[command(
+        after_help = "Examples:\n  scumble show bell.glb --out bell.png\n  scumble show bell.obj --edits edits.json --out bell.png --size 1600x1200 --view roughness --from left\n\nWithout a graphics card, Mesa's software driver draws (Debian: mesa-vulkan-drivers)."
+    )]
+    Show(Show),
 }
 
 #[derive(Debug, Args)]
@@ -83,6 +89,66 @@ pub(crate) struct Apply {
     /// Bits a channel in the maps
     #[arg(long, value_enum, default_value_t = Depth::Sixteen)]
     pub(crate) depth: Depth,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Show {
+    /// Model: OBJ, glTF or GLB
+    #[arg(value_name = "MODEL")]
+    pub(crate) model: PathBuf,
+    /// PNG to write, in a folder that is there
+    #[arg(long, value_name = "FILE")]
+    pub(crate) out: PathBuf,
+    /// Recorded list of edits to paint it by first
+    #[arg(long, value_name = "EDITS")]
+    pub(crate) edits: Option<PathBuf>,
+    /// Width and height in pixels
+    #[arg(long, default_value = "1600x1200", value_name = "WxH", value_parser = picture_size)]
+    pub(crate) size: [u32; 2],
+    /// What to show on the surface
+    #[arg(long, value_enum, default_value_t = View::Lit)]
+    pub(crate) view: View,
+    /// From where
+    #[arg(long, value_enum, default_value_t = From::Corner)]
+    pub(crate) from: From,
+}
+
+/// Width and height, parted by an x.
+fn picture_size(text: &str) -> Result<[u32; 2], String> {
+    let edge = |text: &str| text.trim().parse::<u32>().ok().filter(|edge| *edge > 0);
+    text.split_once(['x', 'X'])
+        .and_then(|(width, height)| Some([edge(width)?, edge(height)?]))
+        .ok_or_else(|| "give width and height in pixels, as in 1600x1200".to_owned())
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum View {
+    /// The material under light
+    Lit,
+    /// Base colour alone, unlit
+    Colour,
+    /// Roughness alone: white is rough
+    Roughness,
+    /// Metalness alone: white is metal
+    Metal,
+    /// Numbered squares of 64 texels
+    Checker,
+    /// Lit, with the edges of all polygons
+    Wire,
+    /// Each UV island in a colour of its own
+    Islands,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum From {
+    /// In front, a little to the right and above
+    Corner,
+    Front,
+    Back,
+    Left,
+    Right,
+    Top,
+    Bottom,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]

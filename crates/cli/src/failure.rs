@@ -6,6 +6,7 @@ use document::wire::WireError;
 use editor::EditorError;
 use exchange::ExchangeError;
 use thiserror::Error;
+use viewport::ViewportError;
 
 /// Errors of the command line: one line each.
 #[derive(Debug, Error)]
@@ -28,14 +29,18 @@ pub(crate) enum Failure {
     /// The editor failed.
     #[error(transparent)]
     Editor(#[from] EditorError),
+    /// A picture can't be drawn.
+    #[error(transparent)]
+    Viewport(#[from] ViewportError),
 }
 
 impl Failure {
-    /// 1 a check failed, 2 usage, 3 bad input.
+    /// 1 a check failed, 2 usage, 3 bad input, 4 no graphics adapter.
     pub(crate) fn code(&self) -> u8 {
         match self {
             Self::Check(_) => 1,
-            Self::Usage(_) => 2,
+            Self::Usage(_) | Self::Viewport(ViewportError::PictureTooLarge { .. }) => 2,
+            Self::Viewport(ViewportError::NoAdapter | ViewportError::Unusable { .. }) => 4,
             _ => 3,
         }
     }

@@ -1,5 +1,6 @@
 //! The command line `scumble`: what was typed becomes a command, the command runs, its end becomes an
-//! exit code. 0 done, 1 a check failed, 2 usage, 3 bad input.
+//! exit code. 0 done, 1 a check failed, 2 usage, 3 bad input, 4 no graphics
+//! adapter.
 
 mod apply;
 mod arguments;
@@ -10,6 +11,7 @@ mod info;
 mod output;
 mod progress;
 mod sheet_text;
+mod show;
 
 use std::process::ExitCode;
 
@@ -26,6 +28,7 @@ fn main() -> ExitCode {
         Command::Demo(command) => demo::run(&command),
         Command::Info(command) => info::run(&command),
         Command::Apply(command) => apply::run(&command),
+        Command::Show(command) => show::run(&command),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

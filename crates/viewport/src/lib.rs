@@ -1,8 +1,32 @@
 //! The wgpu renderer, on screen or off: it is handed planes, meshes and a camera, and knows no document.
 //!
-//! The data flows one way: a mesh and tiles of texels go up into a scene, a scene and a [`ModelView`] or
-//! [`FlatPicture`] make a picture in a target of our own, which a window shows or a file keeps.
+//! The data flows one way: a mesh and tiles of texels go up into a [`Scene`], a scene and a [`ModelView`] or
+//! [`FlatPicture`] make a picture in a [`Target`] of our own, which a window shows or a file keeps.
 
+mod corner_normals;
+mod digits;
+mod error;
+mod frame;
+mod gpu;
+mod layouts;
+mod light_textures;
+mod material_textures;
+mod mesh_buffers;
+pub mod navigation;
+mod pipelines;
+mod places;
+mod renderer;
+mod scene;
+mod target;
+mod tile_pixels;
+mod upper_levels;
 mod view;
 
+pub use error::ViewportError;
+pub use gpu::Gpu;
+pub use mesh_buffers::MeshBuffers;
+pub use renderer::Renderer;
+pub use scene::Scene;
+pub use target::Target;
+pub use tile_pixels::{TextureKind, TilePixels};
 pub use view::{FlatPicture, Footprint, KeyLight, Lighting, ModelView, Shown, ToneMapping};

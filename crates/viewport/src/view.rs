@@ -65,6 +65,24 @@ pub struct Lighting {
     pub tone: ToneMapping,
 }
 
+impl Lighting {
+    /// What one works by: the environment, and a key light from the upper left, half as strong as a white
+    /// surface can show.
+    pub const WORKING: Self = Self {
+        key: KeyLight {
+            azimuth_rad: -0.7,
+            elevation_rad: 0.8,
+            strength: 0.55,
+            radius_rad: 0.06,
+            tint: [1.0; 3],
+        },
+        environment_strength: 0.75,
+        environment_turn_rad: 0.0,
+        exposure_ev: 0.0,
+        tone: ToneMapping::Neutral,
+    };
+}
+
 /// The ring that shows what the brush covers: drawn by its distance from each point of the surface, so it is
 /// the true footprint in both views.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -96,6 +114,8 @@ pub enum Footprint {
 pub struct ModelView {
     /// Where it is seen from. Its viewport is the picture's size.
     pub camera: Camera,
+    /// Left and right exchanged, as in a mirror: a pixel at x shows what the camera sees at width - x.
+    pub mirrored: bool,
     /// What is drawn.
     pub shown: Shown,
     /// Edges of the polygons over it.
