@@ -49,8 +49,7 @@ impl Chosen {
 
     /// Whether the brush paints a cell.
     pub(crate) fn aims_at_cell(&self, layer: LayerId, channel: ChannelId) -> bool {
-        let is_aimed =
-            matches!(&self.aim, Aim::Cells(channels) if channels.contains(&channel));
+        let is_aimed = matches!(&self.aim, Aim::Cells(channels) if channels.contains(&channel));
         is_aimed && self.layer == Some(layer)
     }
 

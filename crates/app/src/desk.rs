@@ -176,7 +176,8 @@ impl Desk {
         let is_held = ui.input(|input| input.pointer.any_down() || input.pointer.any_released());
         if !is_held {
             self.edit_material(edit);
-        } else if let Err(error) = self.editor.preview(&Edit::Material(self.chosen.material, edit)) {
+        } else if let Err(error) = self.editor.preview(&Edit::Material(self.chosen.material, edit))
+        {
             self.notices.error(error);
         }
     }

@@ -13,8 +13,8 @@ pub(crate) use materials::PartsOfMaterials;
 
 use egui::{Color32, Frame, Margin, Stroke, Style, Ui, Visuals, WidgetText};
 use egui_tiles::{
-    Behavior, Container, Linear, LinearDir, ResizeState, SimplificationOptions, TabState, Tabs, Tile,
-    TileId, Tiles, Tree, UiResponse,
+    Behavior, Container, Linear, LinearDir, ResizeState, SimplificationOptions, TabState, Tabs,
+    Tile, TileId, Tiles, Tree, UiResponse,
 };
 use serde::{Deserialize, Serialize};
 

@@ -19,7 +19,7 @@ const KEPT: usize = 512;
 const PATIENCE: Duration = Duration::from_millis(30);
 
 /// A picture as it is shown.
-#[derive(Debug, Clone)]
+#[derive(Clone)]
 pub(crate) struct Picture {
     /// The texture; none where all of it has one colour.
     pub(crate) texture: Option<TextureHandle>,
@@ -27,6 +27,12 @@ pub(crate) struct Picture {
     pub(crate) mean: Color32,
     /// The height, 0 at the top and 1 at the bottom, about which most is painted: what a low cell should show.
     pub(crate) middle: f32,
+}
+
+impl std::fmt::Debug for Picture {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Picture").field("mean", &self.mean).finish_non_exhaustive()
+    }
 }
 
 impl Picture {
@@ -77,7 +83,7 @@ impl Thumbnails {
                 let job = editor.start(move |observer| {
                     let made = thumbnail(&document, &of, EDGE, observer);
                     wake.request_repaint_after(PATIENCE / 10);
-                    Ok(made?)
+                    made
                 });
                 kept.seen = Arc::downgrade(material);
                 kept.coming = Some((key, job));
@@ -115,25 +121,28 @@ impl Thumbnails {
         }
     }
 
-    /// Pictures that are being made.
+    /// Waits for the pictures that are being made; gives how many there were.
     #[cfg(test)]
-    pub(crate) fn are_coming(&self) -> bool {
-        self.coming > 0
+    pub(crate) fn wait(&mut self, ctx: &Context) -> usize {
+        for (of, kept) in &mut self.kept {
+            if let Some((key, job)) = kept.coming.take() {
+                kept.key = Some(key);
+                kept.picture = shown(ctx, *of, job.wait());
+            }
+        }
+        std::mem::take(&mut self.coming)
     }
 
     /// Bytes of the textures.
     pub(crate) fn bytes(&self) -> usize {
-        let textures = self.kept.values().filter_map(|kept| kept.picture.as_ref()?.texture.as_ref());
+        let textures =
+            self.kept.values().filter_map(|kept| kept.picture.as_ref()?.texture.as_ref());
         textures.map(TextureHandle::byte_size).sum()
     }
 }
 
 /// A thumbnail as a texture; none where it could not be made (a mask's field is not there any more).
-fn shown(
-    ctx: &Context,
-    of: ThumbnailOf,
-    made: Result<Thumbnail, EditorError>,
-) -> Option<Picture> {
+fn shown(ctx: &Context, of: ThumbnailOf, made: Result<Thumbnail, EditorError>) -> Option<Picture> {
     let made = made.ok()?;
     let pixels = made.rgba.as_chunks::<4>().0;
     let mean = mean(pixels);

@@ -13,8 +13,10 @@ const LINE: f32 = 24.0;
 
 pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     ui.spacing_mut().item_spacing.y = 0.0;
-    let (entries, present) = desk.editor.history().entries();
-    let count = entries.len();
+    let (count, present) = {
+        let (entries, present) = desk.editor.history().entries();
+        (entries.len(), present)
+    };
     if count <= 1 && desk.document().model.is_none() {
         panel_margin(ui, |ui| remark(ui, "Each edit comes here. A click goes back to it."));
         return;
@@ -65,8 +67,7 @@ fn line(ui: &Ui, rect: Rect, (number, present): (usize, usize), label: &str) -> 
     let back = rect.shrink2(vec2(8.0, 0.0));
     let is_lit_up = response.hovered() || response.has_focus();
     if is_present || is_lit_up {
-        let fill =
-            if is_present { colours.raised } else { colours.raised.gamma_multiply(0.45) };
+        let fill = if is_present { colours.raised } else { colours.raised.gamma_multiply(0.45) };
         ui.painter().rect_filled(back, f32::from(theme::RADIUS), fill);
     }
     let (font, colour) = match number.cmp(&present) {
@@ -92,8 +93,7 @@ fn line(ui: &Ui, rect: Rect, (number, present): (usize, usize), label: &str) -> 
 /// How much there is, and what it takes.
 fn foot_line(ui: &mut Ui, history: &History) {
     let colours = theme::colours(ui);
-    let (rect, response) =
-        ui.allocate_exact_size(vec2(ui.available_width(), 24.0), Sense::hover());
+    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 24.0), Sense::hover());
     let bytes = history.tile_bytes() + history.step_bytes();
     let edits = history.entries().0.len() - 1;
     let text = format!("{edits} edits, {}", in_mebibytes(bytes));

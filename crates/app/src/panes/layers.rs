@@ -21,6 +21,7 @@ mod tests;
 pub(crate) use head::tool_bar;
 pub(crate) use state::LayerTable;
 
+use ::layers::{LayerId, Stack};
 use egui::{Rect, ScrollArea, Ui, pos2, vec2};
 
 use crate::commands::{Command, LayerCommand};
@@ -35,6 +36,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
         say(ui, "Open a model: its materials and their layers come here.", None);
         return;
     };
+    let followed = news(desk, &material.stack);
     let rows = desk.layer_table.rows(material.id, &material.stack);
     let channels = desk.document().channels.clone();
     let columns = Columns::of(ui.available_width(), channels.len());
@@ -45,7 +47,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
         return;
     }
     let table = Table { rows: &rows, columns: &columns, stack: &material.stack };
-    table.show(ui, desk);
+    table.show(ui, desk, followed);
     let bytes = desk.thumbnails.bytes();
     desk.editor.set_outside_bytes("thumbnails", bytes);
 }
@@ -54,19 +56,22 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
 pub(super) struct Table<'a> {
     rows: &'a [Row],
     columns: &'a Columns,
-    stack: &'a layers::Stack,
+    stack: &'a Stack,
 }
 
 impl Table<'_> {
-    fn show(&self, ui: &mut Ui, desk: &mut Desk) {
-        let followed = self.row_to_follow(desk);
-        ScrollArea::vertical().id_salt("layer rows").auto_shrink(false).animated(false).show_viewport(
-            ui,
-            |ui, viewport| {
+    fn show(&self, ui: &mut Ui, desk: &mut Desk, followed: Option<LayerId>) {
+        let followed =
+            followed.and_then(|layer| self.rows.iter().position(|row| row.layer.id == layer));
+        ScrollArea::vertical()
+            .id_salt("layer rows")
+            .auto_shrink(false)
+            .animated(false)
+            .show_viewport(ui, |ui, viewport| {
                 let count = self.rows.len();
                 let height = count as f32 * LAYER_ROW;
-                let (area, _) =
-                    ui.allocate_exact_size(vec2(ui.available_width(), height), egui::Sense::hover());
+                let (area, _) = ui
+                    .allocate_exact_size(vec2(ui.available_width(), height), egui::Sense::hover());
                 let area = Rect::from_min_size(area.min, vec2(area.width(), height));
                 let first = (viewport.min.y / LAYER_ROW).floor().max(0.0) as usize;
                 let end = ((viewport.max.y / LAYER_ROW).ceil() as usize).min(count);
@@ -78,23 +83,25 @@ impl Table<'_> {
                     ui.scroll_to_rect(Self::rect_of(area, number), None);
                 }
                 drag::show(ui, desk, self, area);
-            },
-        );
+            });
     }
 
     fn rect_of(area: Rect, number: usize) -> Rect {
         let top = area.top() + number as f32 * LAYER_ROW;
         Rect::from_min_size(pos2(area.left(), top), vec2(area.width(), LAYER_ROW))
     }
+}
 
-    /// The chosen row, where it has not been scrolled to since it was chosen.
-    fn row_to_follow(&self, desk: &mut Desk) -> Option<usize> {
-        let chosen = (desk.chosen.material, desk.chosen.layer?);
-        if !desk.layer_table.is_news(chosen) {
-            return None;
-        }
-        self.rows.iter().position(|row| row.layer.id == chosen.1)
+/// The chosen layer, where it has not been scrolled to since it was chosen. The groups about it are unfolded.
+fn news(desk: &mut Desk, stack: &Stack) -> Option<LayerId> {
+    let (material, layer) = (desk.chosen.material, desk.chosen.layer?);
+    if !desk.layer_table.is_news((material, layer)) {
+        return None;
     }
+    for group in rows::groups_around(stack, layer) {
+        desk.layer_table.unfold(material, group);
+    }
+    Some(layer)
 }
 
 /// An empty table: what it is for, and what to do next.

@@ -61,10 +61,8 @@ fn material_row(ui: &mut Ui, desk: &mut Desk, material: &Arc<Material>) {
     let colours = theme::colours(ui);
     let is_chosen = material.id == desk.chosen.material;
     let (_, within) = row(ui, is_chosen);
-    let patch = Rect::from_center_size(
-        pos2(within.left() + 8.0, within.center().y),
-        vec2(16.0, 16.0),
-    );
+    let patch =
+        Rect::from_center_size(pos2(within.left() + 8.0, within.center().y), vec2(16.0, 16.0));
     let corners = CornerRadius::same(4);
     ui.painter().rect_filled(patch, corners, mean_colour(ui, desk, material));
     ui.painter().rect_stroke(patch, corners, Stroke::new(1.0, colours.line), StrokeKind::Inside);

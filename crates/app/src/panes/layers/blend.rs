@@ -168,9 +168,10 @@ pub(super) fn percent(opacity: Opacity) -> String {
 /// A heading in a menu: what it is about.
 pub(super) fn title(ui: &mut Ui, document: &Document, layer: &Layer, channel: Option<ChannelId>) {
     let colours = theme::colours(ui);
-    let of = channel.map_or_else(|| "mask".to_owned(), |channel| {
-        super::head::label_of(document, channel).to_lowercase()
-    });
+    let of = channel.map_or_else(
+        || "mask".to_owned(),
+        |channel| super::head::label_of(document, channel).to_lowercase(),
+    );
     let font = theme::semibold(13.0);
     let text = format!("{}, {of}", layer.name);
     let galley = crate::widgets::elided(ui, &text, font, colours.text_soft, ui.available_width());

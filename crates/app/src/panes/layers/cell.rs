@@ -163,7 +163,7 @@ fn scrub(
     if !response.dragged() {
         return;
     }
-    ui.set_cursor_icon(egui::CursorIcon::ResizeHorizontal);
+    ui.ctx().set_cursor_icon(egui::CursorIcon::ResizeHorizontal);
     let fine = if ui.input(|input| input.modifiers.shift) { 0.1 } else { 1.0 };
     let step = f64::from(response.drag_delta().x) * fine * 65535.0 / 300.0;
     let moved = (f64::from(level) + step).round().clamp(0.0, 65535.0) as u16;
@@ -178,8 +178,13 @@ pub(super) fn paint_empty(ui: &Ui, rect: Rect) {
     let colours = theme::colours(ui);
     let stroke = Stroke::new(1.0, colours.text_weak.gamma_multiply(0.45));
     let rect = rect.shrink(0.5);
-    let corners =
-        [rect.left_top(), rect.right_top(), rect.right_bottom(), rect.left_bottom(), rect.left_top()];
+    let corners = [
+        rect.left_top(),
+        rect.right_top(),
+        rect.right_bottom(),
+        rect.left_bottom(),
+        rect.left_top(),
+    ];
     ui.painter().extend(Shape::dashed_line(&corners, stroke, 3.0, 3.0));
     let middle = rect.center();
     ui.painter().hline(middle.x - 4.0..=middle.x + 4.0, middle.y, (1.0, colours.text_weak));
@@ -262,6 +267,7 @@ pub(super) fn dimmed(colour: Color32, is_faint: bool) -> Color32 {
 
 /// Black or white, as is easier to read on a grey. The weights are those of luma in ITU-R BT.709.
 pub(super) fn text_on(fill: Color32) -> Color32 {
-    let luma = 0.2126 * f32::from(fill.r()) + 0.7152 * f32::from(fill.g()) + 0.0722 * f32::from(fill.b());
+    let luma =
+        0.2126 * f32::from(fill.r()) + 0.7152 * f32::from(fill.g()) + 0.0722 * f32::from(fill.b());
     if luma > 116.0 { Color32::BLACK } else { Color32::WHITE }
 }

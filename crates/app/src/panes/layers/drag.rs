@@ -44,7 +44,11 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk, table: &Table<'_>, area: Rect) 
         }
         return;
     }
-    ui.set_cursor_icon(if lands.is_some() { CursorIcon::Grabbing } else { CursorIcon::NoDrop });
+    ui.ctx().set_cursor_icon(if lands.is_some() {
+        CursorIcon::Grabbing
+    } else {
+        CursorIcon::NoDrop
+    });
     if let Some(landing) = lands {
         paint_mark(ui, table, area, landing.mark);
     }

@@ -26,11 +26,8 @@ pub(super) fn show(
         let x = Rangef::new(area.left() + span.min, area.left() + span.max);
         Rect::from_x_y_ranges(x, area.y_range())
     };
-    let words = [
-        (Some(columns.name), "Layer"),
-        (columns.blend, "Blend"),
-        (columns.opacity, "Opacity"),
-    ];
+    let words =
+        [(Some(columns.name), "Layer"), (columns.blend, "Blend"), (columns.opacity, "Opacity")];
     for (span, word) in words {
         let Some(span) = span else { continue };
         let at = over(span).left_center() + vec2(4.0, 0.0);

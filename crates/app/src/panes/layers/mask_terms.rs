@@ -45,7 +45,14 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk, layer: &Layer, owner: MaskOwner
     }
     for (index, term) in terms.iter().enumerate() {
         ui.push_id(("term", term.id.0), |ui| {
-            term_lines(ui, desk, layer, MaskAt { owner, term: term.id }, (index, terms.len()), term);
+            term_lines(
+                ui,
+                desk,
+                layer,
+                MaskAt { owner, term: term.id },
+                (index, terms.len()),
+                term,
+            );
         });
     }
     if terms.is_empty() && owner == MaskOwner::Layer {
@@ -101,7 +108,8 @@ fn term_lines(
             }
             moves(ui, desk, layer, at, (index, count), &name);
             let tooltip = "Turn black and white round";
-            if icon_toggle(ui, Icon::Contrast, &format!("Invert {name}"), tooltip, term.invert).clicked()
+            if icon_toggle(ui, Icon::Contrast, &format!("Invert {name}"), tooltip, term.invert)
+                .clicked()
             {
                 change(desk, MaskTermEdit::Invert(!term.invert));
             }

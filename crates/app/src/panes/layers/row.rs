@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use document::{LayerEdit, MaterialEdit};
+use egui::text::{CCursor, CCursorRange};
 use egui::{
     Align2, DragValue, FontId, Galley, Key, Popup, PopupCloseBehavior, Rangef, Rect, Response,
     Role, Sense, Stroke, StrokeKind, TextEdit, Ui, UiBuilder, WidgetInfo, pos2, vec2,
@@ -142,7 +143,8 @@ fn name(ui: &mut Ui, desk: &mut Desk, this: &InRow<'_>) {
     let has_second_line = this.columns.blend.is_none();
     let galley = name_text(ui, this, rect.width());
     let is_cut = galley.elided;
-    let y = if has_second_line { rect.top() + 4.0 } else { rect.center().y - galley.size().y / 2.0 };
+    let y =
+        if has_second_line { rect.top() + 4.0 } else { rect.center().y - galley.size().y / 2.0 };
     let colour = this.text_colour(theme::colours(ui));
     ui.painter().galley(pos2(rect.left(), y), galley, colour);
     focus_ring(ui, &response, rect.shrink2(vec2(-3.0, 4.0)));
@@ -194,11 +196,8 @@ fn rename_field(ui: &mut Ui, desk: &mut Desk, rect: Rect) {
     if !renaming.has_begun {
         renaming.has_begun = true;
         response.request_focus();
-        if let Some(mut state) = egui::text_edit::TextEditState::load(ui.ctx(), response.id) {
-            let all = egui::text::CCursorRange::two(
-                egui::text::CCursor::new(0),
-                egui::text::CCursor::new(renaming.text.chars().count()),
-            );
+        if let Some(mut state) = TextEdit::load_state(ui.ctx(), response.id) {
+            let all = CCursorRange::two(CCursor::default(), CCursor::end_of_str(&renaming.text));
             state.cursor.set_char_range(Some(all));
             state.store(ui.ctx(), response.id);
         }
@@ -211,9 +210,10 @@ fn rename_field(ui: &mut Ui, desk: &mut Desk, rect: Rect) {
         return;
     }
     let text = renaming.text.trim().to_owned();
-    let is_new = desk.material().and_then(|material| material.stack.find(renaming.layer)).is_some_and(
-        |layer| layer.name != text && !text.is_empty(),
-    );
+    let is_new = desk
+        .material()
+        .and_then(|material| material.stack.find(renaming.layer))
+        .is_some_and(|layer| layer.name != text && !text.is_empty());
     if is_new && !is_given_up {
         desk.edit_layer(renaming.layer, LayerEdit::Rename(text));
     }
@@ -228,14 +228,19 @@ fn blend_button(ui: &mut Ui, desk: &mut Desk, this: &InRow<'_>) {
         Some(column) => (this.at(column).shrink2(vec2(0.0, 6.0)), blend.name().to_owned()),
         None => {
             let mut rect = this.at(this.columns.name);
-            rect.min.x += 4.0 + (this.row.depth as f32 * INDENT).min(rect.width() - 64.0).max(0.0)
+            rect.min.x += 4.0
+                + (this.row.depth as f32 * INDENT).min(rect.width() - 64.0).max(0.0)
                 + if this.row.is_group() { FOLD - 4.0 } else { 0.0 };
             rect.min.y = rect.max.y - 18.0;
             (rect, format!("{}, {}", blend.name(), blend::percent(layer.opacity)))
         }
     };
     let response = ui.interact(rect, ui.id().with("blend"), Sense::click());
-    let name = if below { format!("Blend and opacity of {}", layer.name) } else { format!("Blend of {}", layer.name) };
+    let name = if below {
+        format!("Blend and opacity of {}", layer.name)
+    } else {
+        format!("Blend of {}", layer.name)
+    };
     response.widget_info(|| {
         let mut info = WidgetInfo::labeled(Role::ComboBox, true, &name);
         info.current_text_value = Some(text.clone());

@@ -59,25 +59,25 @@ impl PartsOfMaterials {
     }
 }
 
-pub(super) fn row(
-    ui: &mut Ui,
-    desk: &mut Desk,
-    material: MaterialId,
-    model: &Model,
-    part: PartId,
-) {
+pub(super) fn row(ui: &mut Ui, desk: &mut Desk, material: MaterialId, model: &Model, part: PartId) {
     let parts = model.mesh().parts();
     let Some(name) = parts.get(part.0 as usize).map(|found| found.name.as_str()) else { return };
     desk.model_view.parts.resize(parts.len(), PartState::default());
     let state = desk.model_view.parts[part.0 as usize];
     let colours = theme::colours(ui);
     let (rect, within) = super::row(ui, false);
-    let eye_at = Rect::from_min_max(pos2(within.right() - 24.0, rect.top()), pos2(within.right(), rect.bottom()));
+    let eye_at = Rect::from_min_max(
+        pos2(within.right() - 24.0, rect.top()),
+        pos2(within.right(), rect.bottom()),
+    );
     let lock_at = eye_at.translate(vec2(-24.0, 0.0));
     eye(ui, desk, part, name, eye_at);
     lock(ui, desk, part, name, (lock_at, ui.rect_contains_pointer(rect)));
 
-    let name_at = Rect::from_min_max(pos2(within.left() + 24.0, rect.top()), pos2(lock_at.left(), rect.bottom()));
+    let name_at = Rect::from_min_max(
+        pos2(within.left() + 24.0, rect.top()),
+        pos2(lock_at.left(), rect.bottom()),
+    );
     let response = ui.interact(
         Rect::from_min_max(within.min, name_at.max),
         ui.id().with(("part", material.0, part.0)),
@@ -95,7 +95,7 @@ pub(super) fn row(
     if response.double_clicked()
         && let Some((low, high)) = desk.parts_of_materials.bounds(part)
     {
-        desk.model_view.camera = viewport::framed(&desk.model_view.camera, low, high);
+        desk.model_view.camera = viewport::navigation::framed(&desk.model_view.camera, low, high);
     }
     response.context_menu(|ui| menu(ui, desk, part));
     response.on_hover_text("Click to paint its material, twice to bring it into view");
@@ -104,7 +104,8 @@ pub(super) fn row(
 fn eye(ui: &Ui, desk: &mut Desk, part: PartId, name: &str, at: Rect) {
     let colours = theme::colours(ui);
     let hidden = desk.model_view.parts[part.0 as usize].hidden;
-    let response = ui.interact(at, ui.id().with(("part eye", part.0, at.top() as i32)), Sense::click());
+    let response =
+        ui.interact(at, ui.id().with(("part eye", part.0, at.top() as i32)), Sense::click());
     let label = format!("{name} visible");
     response.widget_info(|| WidgetInfo::selected(Role::CheckBox, true, !hidden, &label));
     let is_lit_up = response.hovered() || response.has_focus();
@@ -126,7 +127,8 @@ fn eye(ui: &Ui, desk: &mut Desk, part: PartId, name: &str, at: Rect) {
 fn lock(ui: &Ui, desk: &mut Desk, part: PartId, name: &str, (at, is_near): (Rect, bool)) {
     let colours = theme::colours(ui);
     let locked = desk.model_view.parts[part.0 as usize].locked;
-    let response = ui.interact(at, ui.id().with(("part lock", part.0, at.top() as i32)), Sense::click());
+    let response =
+        ui.interact(at, ui.id().with(("part lock", part.0, at.top() as i32)), Sense::click());
     let label = format!("{name} locked");
     response.widget_info(|| WidgetInfo::selected(Role::CheckBox, true, locked, &label));
     let is_lit_up = response.hovered() || response.has_focus();
@@ -160,7 +162,7 @@ fn menu(ui: &mut Ui, desk: &mut Desk, part: PartId) {
     if ui.button("Bring into view").clicked()
         && let Some((low, high)) = desk.parts_of_materials.bounds(part)
     {
-        desk.model_view.camera = viewport::framed(&desk.model_view.camera, low, high);
+        desk.model_view.camera = viewport::navigation::framed(&desk.model_view.camera, low, high);
     }
 }
 
