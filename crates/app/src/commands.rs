@@ -13,7 +13,7 @@ mod window;
 
 pub(crate) use brush::BrushCommand;
 pub(crate) use file::FileCommand;
-pub(crate) use keys::Bindings;
+pub(crate) use keys::{Bindings, shortcut_text};
 pub(crate) use layer::LayerCommand;
 pub(crate) use light::LightCommand;
 pub(crate) use view::ViewCommand;

@@ -6,21 +6,28 @@ mod model_view;
 pub(crate) use flat_view::FlatViewState;
 pub(crate) use model_view::{ModelViewState, PartState};
 
+use std::path::PathBuf;
 use std::sync::Arc;
 
 use document::{Document, Edit, Material, MaterialEdit, MaterialId};
 use editor::{Editor, Settings};
-use egui::{TextureId, Ui};
+use egui::{Rect, TextureId, Ui};
 use layers::Layer;
 use raster::Unobserved;
+use viewport::MeshBuffers;
+use viewport::navigation::first_look;
 
 use crate::brush_in_hand::BrushInHand;
 use crate::chosen::Chosen;
-use crate::commands::Bindings;
+use crate::commands::{Bindings, Command};
 use crate::error::AppError;
+use crate::exporting::ExportChoices;
+use crate::file_dialog::FileDialog;
 use crate::hand::Hand;
 use crate::notices::Notices;
+use crate::opening::Demo;
 use crate::panes::{HistoryView, LayerTable, Pane, Panes, PartsOfMaterials, arranged};
+use crate::path_field::PathField;
 use crate::preferences::Preferences;
 use crate::tasks::Tasks;
 use crate::thumbnails::Thumbnails;
@@ -42,6 +49,28 @@ pub(crate) enum Sheet {
     Help,
     /// What is set once and for all.
     Preferences,
+    /// What to open.
+    Open,
+}
+
+/// A command whose new keys are waited for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Rebinding {
+    /// The command.
+    pub(crate) command: Command,
+    /// What keeps it from the keys that were pressed last.
+    pub(crate) clash: Option<String>,
+}
+
+/// What waits for a word, as it would lose what was painted.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) enum Leaving {
+    /// Closing the window.
+    Close,
+    /// Opening a model.
+    Open(PathBuf),
+    /// Opening the demo.
+    Demo,
 }
 
 /// Where the window put what the views show; none where there is nothing to draw with.
@@ -60,6 +89,42 @@ pub(crate) struct Desk {
     pub(crate) editor: Editor,
     /// What it is called: the model's file without its ending.
     pub(crate) title: String,
+    /// Counts what was asked to be opened: only the last of it is put on the desk.
+    pub(crate) asked: u64,
+    /// Counts documents that were put on the desk.
+    pub(crate) opened: u64,
+    /// The model as the graphics adapter wants it, until the window took it; made again where it is needed again.
+    pub(crate) mesh: Option<MeshBuffers>,
+    /// Counts models that were put on the desk.
+    pub(crate) mesh_number: u64,
+    /// The document as some file has it: as it was opened, or exported last.
+    pub(crate) kept: Document,
+    /// What is exported, and where to.
+    pub(crate) export: ExportChoices,
+    /// The demo, where there is one.
+    pub(crate) demo: Option<Demo>,
+    /// The path that is typed into the sheet that opens files.
+    pub(crate) path: PathField,
+    /// The system's dialog for files, while it is open.
+    pub(crate) dialog: Option<FileDialog>,
+    /// What the help sheet looks for.
+    pub(crate) sought: String,
+    /// The command whose new keys are waited for.
+    pub(crate) rebinding: Option<Rebinding>,
+    /// The first steps, while they are shown: which of them.
+    pub(crate) first_step: Option<usize>,
+    /// Environments that were dropped on the window, to become the light.
+    pub(crate) dropped_lights: Vec<PathBuf>,
+    /// Pictures that were dropped on the window, to be kept beside the model.
+    pub(crate) dropped_pictures: Vec<PathBuf>,
+    /// Where each panel was shown last.
+    pub(crate) pane_places: Vec<(Pane, Rect)>,
+    /// What waits for a word.
+    pub(crate) leaving: Option<Leaving>,
+    /// The window is to be closed.
+    pub(crate) closed: bool,
+    /// The window fills the screen.
+    pub(crate) full_screen: bool,
     /// Where in the job the person is.
     pub(crate) stage: Stage,
     /// What lies over the window.
@@ -112,8 +177,26 @@ impl Desk {
         Ok(Self {
             chosen: Chosen::of(editor.document(), MaterialId(0)),
             brush: BrushInHand::new(&editor.document().channels),
+            kept: editor.document().clone(),
             editor,
             title: String::new(),
+            asked: 0,
+            opened: 0,
+            mesh: None,
+            mesh_number: 0,
+            export: ExportChoices::default(),
+            path: PathField::default(),
+            dialog: None,
+            sought: String::new(),
+            rebinding: None,
+            first_step: None,
+            dropped_lights: Vec::new(),
+            dropped_pictures: Vec::new(),
+            pane_places: Vec::new(),
+            demo: None,
+            leaving: None,
+            closed: false,
+            full_screen: false,
             stage: Stage::default(),
             sheet: None,
             model_view: ModelViewState::default(),
@@ -194,6 +277,23 @@ impl Desk {
         self.chosen.settle(self.editor.document());
         if let Err(error) = self.editor.settle() {
             self.notices.error(error);
+        }
+    }
+
+    /// Looks at all of the model.
+    pub(crate) fn frame_model(&mut self) {
+        let Some(model) = &self.editor.document().model else { return };
+        let (low, high) = model.mesh().bounds();
+        let viewport = self.model_view.camera.viewport_px;
+        self.model_view.camera = first_look(low.as_dvec3(), high.as_dvec3(), 0.47, viewport);
+    }
+
+    /// Closes the window, unless what was painted would be lost: then it asks first.
+    pub(crate) fn close(&mut self) {
+        if self.has_unexported_work() {
+            self.leaving = Some(Leaving::Close);
+        } else {
+            self.closed = true;
         }
     }
 

@@ -1,6 +1,7 @@
 //! The panels, and how they are docked: each can be dragged by its title to another place, or hidden.
 
 mod brush;
+mod export;
 mod flat;
 mod history;
 mod layers;
@@ -22,7 +23,7 @@ use crate::desk::{Desk, Stage};
 use crate::theme;
 
 /// A panel.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub(crate) enum Pane {
     /// The model, seen in space.
@@ -66,8 +67,33 @@ pub(crate) fn arranged() -> Panes {
     Tree::new(egui::Id::unique("panels"), root, tiles)
 }
 
+impl Pane {
+    /// All of them.
+    pub(crate) const ALL: [Self; 6] =
+        [Self::Model, Self::Flat, Self::Layers, Self::Materials, Self::History, Self::Stage];
+}
+
+/// Panels as they were written down; those to begin with where that can't be used.
+pub(crate) fn remembered(text: &str) -> Panes {
+    let is_there_once = |panes: &Panes, pane: Pane| {
+        let is_it = |tile: &&Tile<Pane>| matches!(tile, Tile::Pane(found) if *found == pane);
+        panes.tiles.tiles().filter(is_it).count() == 1
+    };
+    serde_json::from_str::<Panes>(text)
+        .ok()
+        .filter(|panes| panes.root().is_some())
+        .filter(|panes| Pane::ALL.iter().all(|pane| is_there_once(panes, *pane)))
+        .unwrap_or_else(arranged)
+}
+
+/// Panels as text, to be remembered.
+pub(crate) fn written(panes: &Panes) -> Option<String> {
+    serde_json::to_string(panes).ok()
+}
+
 /// Shows all panels. What is asked of them meanwhile ([`Desk::panel_wishes`]) is done at the end.
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
+    desk.pane_places.clear();
     let mut panes = std::mem::replace(&mut desk.panes, Tree::empty(egui::Id::unique("panels")));
     panes.ui(&mut Docking { desk }, ui);
     for (pane, shown) in desk.panel_wishes.drain(..) {
@@ -88,6 +114,7 @@ impl Behavior<Pane> for Docking<'_> {
             _ => theme::colours(ui).panel,
         };
         ui.painter().rect_filled(ui.max_rect(), 0.0, fill);
+        desk.pane_places.push((*pane, ui.max_rect()));
         match pane {
             Pane::Model => model::show(ui, desk),
             Pane::Flat => flat::show(ui, desk),
@@ -96,7 +123,7 @@ impl Behavior<Pane> for Docking<'_> {
             Pane::History => history::show(ui, desk),
             Pane::Stage => match desk.stage {
                 Stage::Paint => brush::show(ui, desk),
-                Stage::Export => {}
+                Stage::Export => export::show(ui, desk),
             },
         }
         UiResponse::None
@@ -214,5 +241,17 @@ mod tests {
         assert_eq!(shown, 6);
         let text = serde_json::to_string(&panes).unwrap();
         assert_eq!(serde_json::from_str::<Panes>(&text).unwrap(), panes);
+    }
+
+    #[test]
+    fn panels_are_remembered_and_what_makes_no_sense_is_not() {
+        let mut panes = arranged();
+        set_shown(&mut panes, Pane::Flat, false);
+        let text = written(&panes).unwrap();
+        assert!(!is_shown(&remembered(&text), Pane::Flat));
+        assert!(is_shown(&remembered(&text), Pane::Model));
+        for broken in ["", "{}", &text.replace("\"flat\"", "\"model\"")] {
+            assert_eq!(remembered(broken), arranged());
+        }
     }
 }

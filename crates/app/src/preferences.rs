@@ -1,8 +1,14 @@
 //! What a person set once and for all: kept as TOML in the platform's folder for configuration.
 
+mod file;
+
+pub(crate) use file::{folder, read, write};
+
 use std::collections::BTreeMap;
+use std::ops::RangeInclusive;
 use std::path::PathBuf;
 
+use raster::TextureSize;
 use serde::{Deserialize, Serialize};
 
 /// Light or dark.
@@ -41,6 +47,8 @@ pub(crate) struct Preferences {
     pub(crate) handed: Handed,
     /// Mebibytes of memory that the document and what is derived from it should take.
     pub(crate) memory_mib: u32,
+    /// Edge of the textures of a model that is opened, in texels: a power of two, 64..8192.
+    pub(crate) texture_edge: u32,
     /// A drag on empty ground orbits, so that one finger is enough.
     pub(crate) ground_orbits: bool,
     /// Exponent of the pen's pressure, 0.25..4: below 1 a light hand is enough.
@@ -62,6 +70,7 @@ impl Default for Preferences {
             ui_scale: 1.0,
             handed: Handed::Right,
             memory_mib: 4096,
+            texture_edge: 2048,
             ground_orbits: false,
             pen_gamma: 1.0,
             keys: BTreeMap::new(),
@@ -69,5 +78,36 @@ impl Default for Preferences {
             knows_first_steps: false,
             panels: None,
         }
+    }
+}
+
+impl Preferences {
+    /// Sizes of everything in the window.
+    pub(crate) const UI_SCALES: RangeInclusive<f32> = 0.75..=2.0;
+    /// Exponents of the pen's pressure.
+    pub(crate) const PEN_GAMMAS: RangeInclusive<f32> = 0.25..=4.0;
+    /// Mebibytes of memory.
+    pub(crate) const MEMORY_MIB: RangeInclusive<u32> = 512..=262_144;
+
+    /// A key whose value can't be used, and what is wrong with it.
+    fn fault(&self) -> Option<(&'static str, String)> {
+        let outside = |key, range: String| Some((key, format!("{key} must be in {range}")));
+        let (scales, gammas, memory) = (Self::UI_SCALES, Self::PEN_GAMMAS, Self::MEMORY_MIB);
+        if !scales.contains(&self.ui_scale) {
+            return outside("ui_scale", format!("{} to {}", scales.start(), scales.end()));
+        }
+        if !gammas.contains(&self.pen_gamma) {
+            return outside("pen_gamma", format!("{} to {}", gammas.start(), gammas.end()));
+        }
+        if !memory.contains(&self.memory_mib) {
+            return outside("memory_mib", format!("{} to {}", memory.start(), memory.end()));
+        }
+        let size = TextureSize::new(self.texture_edge);
+        size.err().map(|error| ("texture_edge", error.to_string()))
+    }
+
+    /// What the pen's pressure counts for, 0..1.
+    pub(crate) fn felt_pressure(&self, pressure: f32) -> f32 {
+        pressure.clamp(0.0, 1.0).powf(self.pen_gamma)
     }
 }

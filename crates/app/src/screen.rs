@@ -1,24 +1,85 @@
 //! One frame of the window: the stage bar, what is to be read, the panels, the status line.
 
+mod dropped;
+mod empty;
+mod first_steps;
 mod notice_bar;
+pub(crate) mod sheets;
 mod stage_bar;
 mod status_line;
 
-use egui::{CentralPanel, Ui};
+use egui::{CentralPanel, Context, ThemePreference, Ui};
 
+use crate::commands::Command;
 use crate::desk::Desk;
+use crate::file_dialog::{Answer, Asked};
 use crate::panes;
+use crate::preferences::ThemeChoice;
 
 /// Shows everything, and does what keys asked for.
 pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
+    let context = ui.ctx().clone();
+    look(&context, desk);
     desk.take_results();
-    desk.thumbnails.take_done(ui.ctx());
-    for command in desk.bindings.pressed(ui) {
-        desk.perform(command);
+    desk.thumbnails.take_done(&context);
+    take_answer(desk);
+    dropped::take(&context, desk);
+    // Keys that are waited for are no commands; and under a sheet nothing is to happen unseen.
+    let covered = desk.sheet.is_some() || desk.leaving.is_some();
+    if desk.rebinding.is_none() {
+        for command in desk.bindings.pressed(ui) {
+            if !covered || matches!(command, Command::Window(_) | Command::File(_)) {
+                desk.perform(command);
+            }
+        }
     }
     stage_bar::show(ui, desk);
     notice_bar::show(ui, desk);
     status_line::show(ui, desk);
-    CentralPanel::no_frame().show(ui, |ui| panes::show(desk, ui));
+    CentralPanel::no_frame().show(ui, |ui| {
+        if desk.document().model.is_some() {
+            panes::show(desk, ui);
+        } else {
+            empty::show(ui, desk);
+        }
+    });
+    first_steps::show(&context, desk);
+    dropped::show_hovering(&context);
+    sheets::show(&context, desk);
     desk.keep_what_was_tried(ui);
+}
+
+/// Theme and size, as the preferences have them.
+fn look(context: &Context, desk: &Desk) {
+    let theme = match desk.preferences.theme {
+        ThemeChoice::System => ThemePreference::System,
+        ThemeChoice::Dark => ThemePreference::Dark,
+        ThemeChoice::Light => ThemePreference::Light,
+    };
+    if context.options(|options| options.theme_preference) != theme {
+        context.set_theme(theme);
+    }
+    context.set_zoom_factor(desk.preferences.ui_scale);
+}
+
+/// What came of the system's dialog.
+fn take_answer(desk: &mut Desk) {
+    let Some(dialog) = &desk.dialog else { return };
+    let asked = dialog.asked();
+    let Some(answer) = dialog.answer() else { return };
+    desk.dialog = None;
+    match (answer, asked) {
+        (Answer::Path(path), Asked::Model) => {
+            desk.sheet = None;
+            desk.open_file(path);
+        }
+        (Answer::Path(path), Asked::Folder) => desk.export.folder = path.display().to_string(),
+        (Answer::Nothing, _) => {}
+        (Answer::NoDialog, Asked::Model) => {
+            desk.path.fault = Some("The system shows no dialog here: type the path".to_owned());
+        }
+        (Answer::NoDialog, Asked::Folder) => {
+            desk.notices.note("The system shows no dialog here: type the folder's path.");
+        }
+    }
 }

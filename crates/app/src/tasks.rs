@@ -1,6 +1,6 @@
 //! Long work that goes on beside the window: what it is, how far it is, and what becomes of its result.
 
-use editor::{EditorError, Job};
+use editor::Job;
 
 use crate::desk::Desk;
 
@@ -34,7 +34,7 @@ impl<T: Send + 'static> Running for Pending<T> {
         let then = self.then.take()?;
         Some(Box::new(move |desk: &mut Desk| match made {
             Ok(made) => then(desk, made),
-            Err(EditorError::Cancelled(_)) => {}
+            Err(stopped) if stopped.is_cancelled() => {}
             Err(error) => desk.notices.error(error),
         }))
     }
@@ -92,6 +92,16 @@ impl Tasks {
     /// Nothing goes on.
     pub(crate) fn is_empty(&self) -> bool {
         self.0.is_empty()
+    }
+
+    /// True while something goes on whose line begins so.
+    pub(crate) fn goes_on(&self, doing: &str) -> bool {
+        self.0.iter().any(|task| task.label.starts_with(doing))
+    }
+
+    /// Asks all to stop whose line begins so.
+    pub(crate) fn stop(&mut self, doing: &str) {
+        self.0.iter_mut().filter(|task| task.label.starts_with(doing)).for_each(Task::stop);
     }
 
     /// Takes out what is done, with what is to follow.

@@ -6,20 +6,25 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 
 /// Paints physically based materials, in layers, on a 3D model.
 #[derive(Debug, Parser)]
-#[command(name = "scumble", version, arg_required_else_help = true, after_help = EXAMPLES)]
+#[command(name = "scumble", version, args_conflicts_with_subcommands = true, after_help = EXAMPLES)]
 pub(crate) struct Arguments {
     #[command(subcommand)]
-    pub(crate) command: Command,
+    pub(crate) command: Option<Command>,
+    /// Model to open in the window: OBJ, glTF or GLB. Without one the harbour bell is opened
+    #[arg(value_name = "FILE")]
+    pub(crate) file: Option<PathBuf>,
 }
 
 const EXAMPLES: &str = "\
 Examples:
+  scumble                                     open the window with the harbour bell
+  scumble bell.glb                            open the window with a model
   scumble demo --out out                      paint the harbour bell, write maps and models
   scumble info bell.obj                       what a model holds, and what is wrong with its UVs
   scumble apply bell.glb edits.json --out out paint a model by a recorded list of edits
   scumble show bell.glb --out bell.png        draw a picture of a model
 
-Exit codes: 0 done, 1 a check failed, 2 usage, 3 bad input, 4 no graphics adapter";
+Exit codes: 0 done, 1 a check failed, 2 usage, 3 bad input, 4 no graphics adapter or no display";
 
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {

@@ -21,6 +21,12 @@ const MATERIALS: &[u8] = include_bytes!("../../../assets-demo/harbour-bell.mtl")
 const EDITS: &str = include_str!("../../../assets-demo/harbour-bell.edits.json");
 const EDITS_NAME: &str = "harbour-bell.edits.json";
 const NAME: &str = "harbour-bell";
+const MODEL_NAME: &str = "harbour-bell.obj";
+const BESIDE: &[(&str, &[u8])] = &[("harbour-bell.mtl", MATERIALS)];
+
+/// The demo as the window opens it.
+pub(crate) const HARBOUR_BELL: app::Demo =
+    app::Demo { name: MODEL_NAME, model: MODEL, beside: BESIDE, edits: EDITS };
 
 pub(crate) fn run(command: &Demo) -> Result<(), Failure> {
     let size = texture_size(command.size)?;
@@ -50,8 +56,7 @@ pub(crate) fn run(command: &Demo) -> Result<(), Failure> {
 }
 
 fn embedded_model() -> Result<Model, Failure> {
-    let beside = Embedded(&[("harbour-bell.mtl", MATERIALS)]);
-    let imported = read_model_bytes("harbour-bell.obj", MODEL, &beside, &Bar::new("reading"))?;
+    let imported = read_model_bytes(MODEL_NAME, MODEL, &Embedded(BESIDE), &Bar::new("reading"))?;
     Ok(imported.model)
 }
 

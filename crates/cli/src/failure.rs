@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use app::AppError;
 use document::wire::WireError;
 use editor::EditorError;
 use exchange::ExchangeError;
@@ -29,18 +30,22 @@ pub(crate) enum Failure {
     /// The editor failed.
     #[error(transparent)]
     Editor(#[from] EditorError),
+    /// The window can't be opened or kept.
+    #[error(transparent)]
+    Window(#[from] AppError),
     /// A picture can't be drawn.
     #[error(transparent)]
     Viewport(#[from] ViewportError),
 }
 
 impl Failure {
-    /// 1 a check failed, 2 usage, 3 bad input, 4 no graphics adapter.
+    /// 1 a check failed, 2 usage, 3 bad input, 4 no graphics adapter or no display.
     pub(crate) fn code(&self) -> u8 {
         match self {
             Self::Check(_) => 1,
             Self::Usage(_) | Self::Viewport(ViewportError::PictureTooLarge { .. }) => 2,
-            Self::Viewport(ViewportError::NoAdapter | ViewportError::Unusable { .. }) => 4,
+            Self::Viewport(fault) | Self::Window(AppError::Viewport(fault)) if is_missing(fault) => 4,
+            Self::Window(AppError::NoDisplay(_)) => 4,
             _ => 3,
         }
     }
@@ -52,4 +57,8 @@ impl Failure {
             other => Self::Editor(other),
         }
     }
+}
+
+fn is_missing(fault: &ViewportError) -> bool {
+    matches!(fault, ViewportError::NoAdapter | ViewportError::Unusable { .. })
 }

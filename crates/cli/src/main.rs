@@ -1,6 +1,6 @@
 //! The command line `scumble`: what was typed becomes a command, the command runs, its end becomes an
 //! exit code. 0 done, 1 a check failed, 2 usage, 3 bad input, 4 no graphics
-//! adapter.
+//! adapter or no display.
 
 mod apply;
 mod arguments;
@@ -12,6 +12,7 @@ mod output;
 mod progress;
 mod sheet_text;
 mod show;
+mod window;
 
 use std::process::ExitCode;
 
@@ -24,11 +25,13 @@ use crate::arguments::{Arguments, Command};
 static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
 
 fn main() -> ExitCode {
-    let done = match Arguments::parse().command {
-        Command::Demo(command) => demo::run(&command),
-        Command::Info(command) => info::run(&command),
-        Command::Apply(command) => apply::run(&command),
-        Command::Show(command) => show::run(&command),
+    let arguments = Arguments::parse();
+    let done = match arguments.command {
+        None => window::run(arguments.file),
+        Some(Command::Demo(command)) => demo::run(&command),
+        Some(Command::Info(command)) => info::run(&command),
+        Some(Command::Apply(command)) => apply::run(&command),
+        Some(Command::Show(command)) => show::run(&command),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

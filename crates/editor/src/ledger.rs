@@ -116,6 +116,11 @@ impl Editor {
         }
     }
 
+    /// Takes another budget of memory, in bytes: kept to from the next [`Editor::settle`] on.
+    pub fn set_memory_bytes(&mut self, bytes: usize) {
+        self.memory_bytes = bytes;
+    }
+
     /// Lets go of what is beyond the budget. Returns soon: packing goes on in the background, and is
     /// taken up again at the next call. Call it after each edit, and when nothing else is to do.
     ///

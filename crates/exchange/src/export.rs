@@ -113,6 +113,47 @@ pub fn export(
     Ok(paths)
 }
 
+/// The names of the files that [`export`] writes, in its order.
+pub fn export_names(
+    name: &str,
+    materials: &[ExportMaterial<'_>],
+    files: ExportFiles,
+) -> Vec<String> {
+    let model = safe_file_stem(name);
+    let mut names = Vec::new();
+    if files.maps.is_some() {
+        let stems = safe_file_stems(materials.iter().map(|material| material.name));
+        for (material, stem) in materials.iter().zip(stems) {
+            let painted = PAINTED_MAPS.map(|map| map_file(&model, &stem, map, "png"));
+            let passed = material.pass_maps.iter().map(|map| pass_file(&model, &stem, map));
+            names.extend(painted.into_iter().chain(passed));
+        }
+    }
+    if files.obj {
+        names.extend([format!("{model}.mtl"), format!("{model}.obj")]);
+    }
+    if files.glb {
+        names.push(format!("{model}.glb"));
+    }
+    names
+}
+
+const PAINTED_MAPS: [&str; 3] = ["base_colour", "roughness", "metalness"];
+
+fn map_file(model: &str, material: &str, map: &str, extension: &str) -> String {
+    format!("{model}_{material}_{map}.{extension}")
+}
+
+fn pass_file(model: &str, material: &str, map: &PassMap) -> String {
+    let what = match map.kind {
+        PassMapKind::Normal => "normal",
+        PassMapKind::Emission => "emission",
+        PassMapKind::Occlusion => "occlusion",
+    };
+    let extension = if map.media_type == "image/jpeg" { "jpg" } else { "png" };
+    map_file(model, material, what, extension)
+}
+
 struct Exporting<'a> {
     model: &'a ExportModel<'a>,
     files: ExportFiles,
@@ -151,12 +192,13 @@ impl Exporting<'_> {
             maps: Vec::new(),
         };
         if let Some(depth) = self.files.maps {
-            for (key, map, image, tag) in [
-                ("map_Kd", "base_colour", base_colour, Tag::Encoded),
-                ("map_Pr", "roughness", roughness, Tag::Linear),
-                ("map_Pm", "metalness", metalness, Tag::Linear),
-            ] {
-                let file = format!("{}_{stem}_{map}.png", self.stem);
+            let images = [
+                ("map_Kd", base_colour, Tag::Encoded),
+                ("map_Pr", roughness, Tag::Linear),
+                ("map_Pm", metalness, Tag::Linear),
+            ];
+            for ((key, image, tag), map) in images.into_iter().zip(PAINTED_MAPS) {
+                let file = map_file(&self.stem, stem, map, "png");
                 self.staging.write(&file, |to| write_png(to, image, depth, tag))?;
                 described.maps.push((key, file));
             }
@@ -184,13 +226,12 @@ impl Exporting<'_> {
         stem: &str,
         map: &PassMap,
     ) -> Result<Option<(&'static str, String)>, ExchangeError> {
-        let (key, what) = match map.kind {
-            PassMapKind::Normal => (Some("norm"), "normal"),
-            PassMapKind::Emission => (Some("map_Ke"), "emission"),
-            PassMapKind::Occlusion => (None, "occlusion"),
+        let key = match map.kind {
+            PassMapKind::Normal => Some("norm"),
+            PassMapKind::Emission => Some("map_Ke"),
+            PassMapKind::Occlusion => None,
         };
-        let extension = if map.media_type == "image/jpeg" { "jpg" } else { "png" };
-        let file = format!("{}_{stem}_{what}.{extension}", self.stem);
+        let file = pass_file(&self.stem, stem, map);
         self.staging.write(&file, |to| to.write_all(&map.bytes))?;
         Ok(key.map(|key| (key, file)))
     }

@@ -34,7 +34,9 @@ mod tangents;
 mod text;
 
 pub use error::ExchangeError;
-pub use export::{ExportFiles, ExportMaterial, ExportModel, MapSource, MaterialMaps, export};
+pub use export::{
+    ExportFiles, ExportMaterial, ExportModel, MapSource, MaterialMaps, export, export_names,
+};
 pub use folder::{Beside, Embedded, FetchError, Folder};
 pub use image_read::{ImageUse, LONGEST_EDGE, ReadImage, read_image, read_image_bytes};
 pub use import::{Imported, read_model, read_model_bytes};

@@ -52,7 +52,14 @@ impl Bindings {
                 continue;
             }
             match parse(text) {
-                Some(shortcut) => bindings.push((shortcut, entry.command)),
+                Some(shortcut) => {
+                    bindings.push((shortcut, entry.command));
+                    // On most keyboards a plus is typed by the key of the equals sign.
+                    if shortcut.logical_key == Key::Plus {
+                        let other = KeyboardShortcut::new(shortcut.modifiers, Key::Equals);
+                        bindings.push((other, entry.command));
+                    }
+                }
                 None => faults.push(format!(
                     "the keys \"{text}\" for {} are unknown: write them as in Ctrl+Shift+Z",
                     entry.key
@@ -77,6 +84,12 @@ impl Bindings {
         found.map(|(shortcut, _)| shortcut_text(shortcut))
     }
 
+    /// The command that has these keys, as they are shown.
+    pub(crate) fn holder(&self, text: &str) -> Option<Command> {
+        let found = self.0.iter().find(|(shortcut, _)| shortcut_text(shortcut) == text);
+        found.map(|(_, command)| *command)
+    }
+
     /// Commands whose keys are used more than once.
     #[cfg(test)]
     pub(crate) fn clashes(&self) -> Vec<String> {
@@ -92,7 +105,7 @@ impl Bindings {
 
     /// The commands whose keys were pressed in this frame. Keys typed into a field are the field's.
     pub(crate) fn pressed(&self, ui: &Ui) -> Vec<Command> {
-        let typing = ui.ctx().egui_wants_keyboard_input();
+        let typing = ui.ctx().text_edit_focused();
         ui.input_mut(|input| {
             let pressed = self.0.iter().filter(|(shortcut, _)| {
                 (!typing || shortcut.modifiers.command) && input.consume_shortcut(shortcut)

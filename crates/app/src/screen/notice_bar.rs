@@ -1,14 +1,19 @@
 //! What is to be read: one line each, until it is closed. And what goes on, with a way to stop it.
 
-use egui::{Align, Frame, Layout, Margin, Panel, ProgressBar, RichText, Ui};
+use std::time::Duration;
+
+use egui::{Align, Frame, Layout, Margin, Panel, ProgressBar, RichText, ScrollArea, Ui};
 use lucide_icons::Icon;
 
 use crate::desk::Desk;
-use crate::notices::Gravity;
+use crate::notices::{Gravity, Notice};
 use crate::theme;
 use crate::widgets::{icon_button, icon_text};
 
-pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
+/// Lines that are shown without scrolling.
+const MOST_LINES: f32 = 4.0;
+
+pub(super) fn show(ui: &mut Ui, desk: &mut Desk) {
     if desk.notices.all().is_empty() && desk.tasks.is_empty() {
         return;
     }
@@ -16,7 +21,10 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     let frame = Frame::new().fill(colours.raised).inner_margin(Margin::symmetric(12, 2));
     Panel::top("notices").frame(frame).show(ui, |ui| {
         tasks(ui, desk);
-        notices(ui, desk);
+        let height = theme::ROW * MOST_LINES;
+        ScrollArea::vertical().max_height(height).auto_shrink([false, true]).show(ui, |ui| {
+            notices(ui, desk);
+        });
     });
 }
 
@@ -24,43 +32,64 @@ fn tasks(ui: &mut Ui, desk: &mut Desk) {
     let colours = theme::colours(ui);
     for task in &mut desk.tasks.0 {
         ui.horizontal(|ui| {
+            ui.set_min_height(theme::ROW);
             let text = if task.is_stopping() { "Stopping" } else { task.label.as_str() };
             ui.label(RichText::new(text).color(colours.text));
-            let bar = ProgressBar::new(task.share().unwrap_or(0.0))
-                .desired_width(200.0)
-                .desired_height(4.0);
-            ui.add(bar.fill(colours.accent));
+            match task.share() {
+                Some(share) => {
+                    let bar = ProgressBar::new(share).desired_width(200.0).desired_height(4.0);
+                    ui.add(bar.fill(colours.accent)).accessible_name(format!("{text}: progress"));
+                    let text = format!("{:.0} %", share * 100.0);
+                    ui.label(RichText::new(text).color(colours.text_soft));
+                }
+                None => {
+                    ui.add(egui::Spinner::new().size(14.0).color(colours.accent));
+                }
+            }
             let name = format!("Stop: {}", task.label);
             if icon_button(ui, Icon::X, &name, "Stop this").clicked() {
                 task.stop();
             }
         });
-        ui.ctx().request_repaint_after(std::time::Duration::from_millis(50));
+    }
+    if !desk.tasks.is_empty() {
+        ui.ctx().request_repaint_after(Duration::from_millis(50));
     }
 }
 
 fn notices(ui: &mut Ui, desk: &mut Desk) {
-    let colours = theme::colours(ui);
     let mut read = None;
     for (index, notice) in desk.notices.all().iter().enumerate() {
-        let (icon, colour) = match notice.gravity {
-            Gravity::Error => (Icon::TriangleAlert, colours.error),
-            Gravity::Note => (Icon::Info, colours.text_soft),
-        };
-        ui.horizontal(|ui| {
-            ui.label(icon_text(icon, 16.0).color(colour));
-            ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-                if icon_button(ui, Icon::X, "Close this line", "I have read this").clicked() {
-                    read = Some(index);
-                }
-                ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
-                    let text = RichText::new(&notice.text).color(colours.text);
-                    ui.add(egui::Label::new(text).wrap().selectable(true));
-                });
-            });
-        });
+        if line(ui, notice) {
+            read = Some(index);
+        }
     }
     if let Some(index) = read {
         desk.notices.dismiss(index);
     }
+}
+
+/// True once it was read.
+fn line(ui: &mut Ui, notice: &Notice) -> bool {
+    let colours = theme::colours(ui);
+    let (icon, colour) = match notice.gravity {
+        Gravity::Error => (Icon::TriangleAlert, colours.error),
+        Gravity::Note => (Icon::Info, colours.text_soft),
+    };
+    let row = ui.horizontal(|ui| {
+        ui.set_min_height(theme::ROW);
+        ui.label(icon_text(icon, 16.0).color(colour));
+        let text = RichText::new(&notice.text).color(colours.text);
+        let room = ui.available_width() - theme::ROW - theme::GAP;
+        ui.allocate_ui_with_layout(
+            egui::vec2(room, theme::ROW),
+            Layout::left_to_right(Align::Center).with_main_wrap(true),
+            |ui| {
+                ui.set_width(room);
+                ui.add(egui::Label::new(text).wrap().selectable(true));
+            },
+        );
+        icon_button(ui, Icon::X, "Close this line", "I have read this").clicked()
+    });
+    row.inner
 }

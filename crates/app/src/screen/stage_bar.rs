@@ -1,40 +1,110 @@
 //! The job's stages in order, what is open, and the way back.
 
-use egui::{Align, Frame, Layout, Margin, Panel, RichText, Ui};
+use egui::{Align, Align2, Frame, Layout, Margin, Panel, RichText, Ui};
 use lucide_icons::Icon;
 
+use super::first_steps;
 use crate::commands::{Command, FileCommand, WindowCommand, entry};
 use crate::desk::{Desk, Sheet, Stage};
+use crate::panes::{Pane, is_shown};
 use crate::theme;
-use crate::widgets::icon_button;
+use crate::widgets::{icon_button, icon_text};
 
-pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
+pub(super) fn show(ui: &mut Ui, desk: &mut Desk) {
     let colours = theme::colours(ui);
     let frame = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(12, 6));
     Panel::top("stages").frame(frame).exact_size(44.0).show(ui, |ui| {
+        let bar = ui.max_rect();
         ui.horizontal_centered(|ui| {
             for stage in [Stage::Paint, Stage::Export] {
                 stage_button(ui, desk, stage);
             }
-            let title = RichText::new(&desk.title).font(theme::semibold(13.0)).color(colours.text);
-            ui.add_space(24.0);
-            ui.label(title);
-            ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-                let buttons = [
-                    (
-                        Icon::SlidersHorizontal,
-                        Command::Window(WindowCommand::Sheet(Sheet::Preferences)),
-                    ),
-                    (Icon::Keyboard, Command::Window(WindowCommand::Sheet(Sheet::Help))),
-                    (Icon::Redo2, Command::File(FileCommand::Redo)),
-                    (Icon::Undo2, Command::File(FileCommand::Undo)),
-                ];
-                for (icon, command) in buttons {
-                    command_button(ui, desk, icon, command);
-                }
-            });
+            let left = ui.cursor().left();
+            let right = ui
+                .with_layout(Layout::right_to_left(Align::Center), |ui| {
+                    buttons(ui, desk);
+                    ui.cursor().right()
+                })
+                .inner;
+            title(ui, desk, bar, (left + 16.0)..(right - 16.0));
         });
     });
+}
+
+fn buttons(ui: &mut Ui, desk: &mut Desk) {
+    use {FileCommand as File, WindowCommand as Window};
+    let window = |command| Command::Window(command);
+    command_button(ui, desk, Icon::SlidersHorizontal, window(Window::Sheet(Sheet::Preferences)));
+    command_button(ui, desk, Icon::Keyboard, window(Window::Sheet(Sheet::Help)));
+    panels_menu(ui, desk);
+    let (can_undo, can_redo) = {
+        let (entries, present) = desk.editor.history().entries();
+        (present > 0, present + 1 < entries.len())
+    };
+    ui.add_enabled_ui(can_redo, |ui| {
+        command_button(ui, desk, Icon::Redo2, Command::File(File::Redo));
+    });
+    ui.add_enabled_ui(can_undo, |ui| {
+        command_button(ui, desk, Icon::Undo2, Command::File(File::Undo));
+    });
+    command_button(ui, desk, Icon::FolderOpen, Command::File(File::Open));
+}
+
+/// What is open, in the middle of the bar as far as there is room.
+fn title(ui: &Ui, desk: &Desk, bar: egui::Rect, room: std::ops::Range<f32>) {
+    let colours = theme::colours(ui);
+    let font = theme::semibold(13.0);
+    let width = (room.end - room.start).max(0.0);
+    let mut job =
+        egui::text::LayoutJob::simple_singleline(desk.title.clone(), font, colours.text);
+    job.wrap = egui::text::TextWrapping::truncate_at_width(width);
+    let galley = ui.painter().layout_job(job);
+    let half = galley.size().x / 2.0;
+    let middle = bar.center().x.clamp(room.start + half, (room.end - half).max(room.start + half));
+    let at = egui::pos2(middle, bar.center().y);
+    let at = Align2::CENTER_CENTER.anchor_size(at, galley.size());
+    ui.painter().galley(at.min, galley, colours.text);
+}
+
+/// Which panels are shown.
+fn panels_menu(ui: &mut Ui, desk: &mut Desk) {
+    let colour = theme::colours(ui).text_soft;
+    let icon = icon_text(Icon::PanelsTopLeft, 16.0).color(colour);
+    let response = ui
+        .menu_button(icon, |ui| {
+            for pane in Pane::ALL {
+                let command = Command::Window(WindowCommand::Panel(pane));
+                let mut shown = is_shown(&desk.panes, pane);
+                let name = entry(command).map_or("", |entry| entry.label);
+                let tip = desk.tooltip(command);
+                if ui.checkbox(&mut shown, name).on_hover_text(tip).clicked() {
+                    desk.perform(command);
+                }
+            }
+            ui.separator();
+            if ui.button("Put them back").clicked() {
+                desk.panes = crate::panes::arranged();
+                ui.close();
+            }
+            for (command, icon) in [
+                (WindowCommand::FullScreen, Icon::Maximize),
+                (WindowCommand::FirstSteps, Icon::Footprints),
+            ] {
+                let command = Command::Window(command);
+                let name = entry(command).map_or("", |entry| entry.label);
+                let tip = desk.tooltip(command);
+                let row = ui.horizontal(|ui| {
+                    ui.label(icon_text(icon, 16.0).color(colour));
+                    ui.button(name).on_hover_text(tip).clicked()
+                });
+                if row.inner {
+                    desk.perform(command);
+                    ui.close();
+                }
+            }
+        })
+        .response;
+    response.accessible_name("Panels").on_hover_text("Show and hide panels");
 }
 
 /// A button for a command, with its name and tooltip from the table.
@@ -54,7 +124,11 @@ fn stage_button(ui: &mut Ui, desk: &mut Desk, stage: Stage) {
     let text = RichText::new(name).color(colour);
     let fill = if chosen { colours.accent_deep } else { colours.panel };
     let button = egui::Button::selectable(chosen, text).fill(fill);
-    if ui.add(button).on_hover_text(desk.tooltip(command)).clicked() {
+    let response = ui.add(button).on_hover_text(desk.tooltip(command));
+    if stage == Stage::Export {
+        ui.data_mut(|data| data.insert_temp(first_steps::export_button(), response.rect));
+    }
+    if response.clicked() {
         desk.perform(command);
     }
 }

@@ -1,0 +1,228 @@
+//! Bringing a model onto the desk: read, prepared and made drawable in the background, then shown at once.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use document::wire::EditList;
+use document::{Document, MaterialId};
+use editor::{Editor, EditorError, Prepared, Settings};
+use exchange::{Embedded, ExchangeError, Imported, read_model, read_model_bytes};
+use raster::{Observer, Share, TextureSize};
+use viewport::{MeshBuffers, ViewportError};
+
+use crate::chosen::Chosen;
+use crate::desk::{Desk, Leaving, PartState};
+
+/// What the tasks' lines begin with.
+const OPENING: &str = "Opening";
+const PAINTING: &str = "Painting";
+
+/// A painted model that is a part of the program.
+#[derive(Debug, Clone, Copy)]
+pub struct Demo {
+    /// Its file's name, with an ending that says its format.
+    pub name: &'static str,
+    /// The file.
+    pub model: &'static [u8],
+    /// The files that it names, with their names.
+    pub beside: &'static [(&'static str, &'static [u8])],
+    /// The edits that paint it, as a recorded list.
+    pub edits: &'static str,
+}
+
+/// A document that is ready to be shown.
+#[derive(Debug)]
+pub(crate) struct Opened {
+    editor: Editor,
+    mesh: MeshBuffers,
+    title: String,
+    notes: Vec<String>,
+}
+
+impl Desk {
+    /// Opens a model, unless what was painted would be lost: then it asks first.
+    pub(crate) fn open_file(&mut self, path: PathBuf) {
+        if self.has_unexported_work() {
+            self.leaving = Some(Leaving::Open(path));
+        } else {
+            self.open_file_at_once(path);
+        }
+    }
+
+    /// Opens a model in place of what is there.
+    pub(crate) fn open_file_at_once(&mut self, path: PathBuf) {
+        self.stop_opening();
+        let (settings, edge) = (self.settings(), self.preferences.texture_edge);
+        let read = path.clone();
+        let job = self.editor.start(move |observer| {
+            let imported = read_model(&read, &Share::new(observer, 0, 1, 2)).map_err(outside)?;
+            opened(imported, &read, edge, settings, &Share::new(observer, 1, 2, 2))
+        });
+        let label = format!("{OPENING} {}", shown_name(&path));
+        let asked = self.asked;
+        self.tasks.add(label, job, move |desk, opened: Opened| {
+            if desk.asked != asked {
+                return;
+            }
+            desk.put(opened);
+            desk.suggest_export(Some(&path));
+            desk.remember_recent(path);
+        });
+    }
+
+    /// What is being opened is no longer wanted.
+    fn stop_opening(&mut self) {
+        self.asked += 1;
+        self.tasks.stop(OPENING);
+        self.tasks.stop(PAINTING);
+    }
+
+    /// Opens the demo: bare at once, and painted as soon as that is done.
+    pub(crate) fn open_demo(&mut self, demo: Demo) {
+        if self.has_unexported_work() {
+            self.leaving = Some(Leaving::Demo);
+            return;
+        }
+        self.open_demo_at_once(demo);
+    }
+
+    /// Opens the demo in place of what is there.
+    pub(crate) fn open_demo_at_once(&mut self, demo: Demo) {
+        self.stop_opening();
+        let (settings, edge) = (self.settings(), self.preferences.texture_edge);
+        let job = self.editor.start(move |observer| {
+            let imported = embedded(&demo, &Share::new(observer, 0, 1, 4))?;
+            opened(imported, demo.name.as_ref(), edge, settings, &Share::new(observer, 1, 4, 4))
+        });
+        let asked = self.asked;
+        self.tasks.add(format!("{OPENING} the harbour bell"), job, move |desk, bare: Opened| {
+            if desk.asked != asked {
+                return;
+            }
+            desk.put(bare);
+            desk.suggest_export(None);
+            desk.paint_demo(demo, settings, edge);
+        });
+    }
+
+    fn paint_demo(&mut self, demo: Demo, settings: Settings, edge: u32) {
+        let Ok(model) = self.document().model().cloned() else { return };
+        let asked = self.asked;
+        let job = self.editor.start(move |observer| {
+            let (list, size) = (EditList::parse(demo.edits)?, TextureSize::new(edge)?);
+            let mut editor = Editor::new(settings)?;
+            editor.apply_list(&resized(list, size), &model, size, observer)?;
+            Ok(editor)
+        });
+        self.tasks.add(format!("{PAINTING} the harbour bell"), job, move |desk, painted: Editor| {
+            if desk.asked != asked {
+                return;
+            }
+            if desk.has_unexported_work() {
+                desk.notices.note(
+                    "The harbour bell was left as you are painting it; open it again to see it painted.",
+                );
+                return;
+            }
+            let camera = desk.model_view.camera;
+            desk.replace_editor(painted);
+            desk.model_view.camera = camera;
+        });
+    }
+
+    /// Shows a document in place of what is there.
+    pub(crate) fn put(&mut self, opened: Opened) {
+        self.mesh = Some(opened.mesh);
+        self.mesh_number += 1;
+        self.title = opened.title;
+        self.replace_editor(opened.editor);
+        self.frame_model();
+        for note in opened.notes {
+            self.notices.note(note);
+        }
+    }
+
+    fn replace_editor(&mut self, editor: Editor) {
+        self.editor = editor;
+        self.opened += 1;
+        self.chosen = Chosen::of(self.document(), MaterialId(0));
+        self.kept = self.document().clone();
+        let parts = self.document().model.as_ref().map_or(0, |model| model.mesh().parts().len());
+        self.model_view.parts = vec![PartState::default(); parts];
+        self.settle();
+    }
+
+    /// True where something was painted or changed that no file has.
+    pub(crate) fn has_unexported_work(&self) -> bool {
+        !is_same(self.document(), &self.kept)
+    }
+
+    /// What an editor may use, as the preferences have it.
+    pub(crate) fn settings(&self) -> Settings {
+        let memory_bytes = self.preferences.memory_mib as usize * (1 << 20);
+        Settings { memory_bytes, ..Settings::default() }
+    }
+
+    fn remember_recent(&mut self, path: PathBuf) {
+        /// How many are kept.
+        const MOST: usize = 10;
+        let path = std::path::absolute(&path).unwrap_or(path);
+        let recent = &mut self.preferences.recent;
+        recent.retain(|known| *known != path);
+        recent.insert(0, path);
+        recent.truncate(MOST);
+    }
+}
+
+fn is_same(a: &Document, b: &Document) -> bool {
+    a.materials.len() == b.materials.len()
+        && a.materials.iter().zip(&b.materials).all(|(a, b)| Arc::ptr_eq(a, b))
+}
+
+fn embedded(demo: &Demo, observer: &dyn Observer) -> Result<Imported, EditorError> {
+    let beside = Embedded(demo.beside);
+    read_model_bytes(demo.name, demo.model, &beside, observer).map_err(outside)
+}
+
+fn opened(
+    imported: Imported,
+    path: &Path,
+    edge: u32,
+    settings: Settings,
+    observer: &dyn Observer,
+) -> Result<Opened, EditorError> {
+    let size = TextureSize::new(edge)?;
+    let prepared = Prepared::of(Arc::new(imported.model), size, &Share::new(observer, 0, 3, 4))?;
+    let mesh = MeshBuffers::build(prepared.surface(), &Share::new(observer, 3, 4, 4));
+    let mesh = mesh.map_err(|error| match error {
+        ViewportError::Cancelled(stopped) => EditorError::Cancelled(stopped),
+        error => EditorError::outside(error),
+    })?;
+    let mut editor = Editor::new(settings)?;
+    editor.import(prepared)?;
+    let title = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+    Ok(Opened { editor, mesh, title, notes: imported.notes })
+}
+
+/// The list with its import at another size.
+fn resized(mut list: EditList, size: TextureSize) -> EditList {
+    if let Some(first) = list.edits.first_mut()
+        && let document::wire::WireEdit::Import { texture_size, .. } = &mut first.edit
+    {
+        *texture_size = size.edge();
+    }
+    list
+}
+
+/// An error of files as one of a job.
+pub(crate) fn outside(error: ExchangeError) -> EditorError {
+    match error {
+        ExchangeError::Cancelled(stopped) => EditorError::Cancelled(stopped),
+        error => EditorError::outside(error),
+    }
+}
+
+/// A file's name for a person.
+pub(crate) fn shown_name(path: &Path) -> String {
+    path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
+}

@@ -1,0 +1,49 @@
+//! What to do while nothing is open.
+
+use egui::{RichText, Ui, vec2};
+
+use super::sheets::recent_files;
+use crate::commands::{Command, FileCommand};
+use crate::desk::Desk;
+use crate::theme;
+use crate::widgets::{heading, remark};
+
+pub(super) fn show(ui: &mut Ui, desk: &mut Desk) {
+    let colours = theme::colours(ui);
+    let room = ui.max_rect();
+    ui.painter().rect_filled(room, 0.0, colours.surround);
+    if !desk.tasks.is_empty() {
+        // The bar above says what is on its way.
+        return;
+    }
+    let size = vec2(420.0_f32.min(room.width() - 48.0), 360.0_f32.min(room.height() - 24.0));
+    let card = egui::Rect::from_center_size(room.center(), size);
+    ui.painter().rect_filled(card, 8.0, colours.panel);
+    let mut opened = None;
+    ui.scope_builder(egui::UiBuilder::new().max_rect(card.shrink(24.0)), |ui| {
+        ui.label(RichText::new("Nothing is open").font(theme::semibold(16.0)).color(colours.text));
+        remark(ui, "Open a model with UVs, or drop its file anywhere on this window.");
+        ui.add_space(12.0);
+        ui.horizontal(|ui| {
+            let text = RichText::new("Open a model").color(colours.on_accent);
+            let open = ui.add(egui::Button::new(text).fill(colours.accent_deep));
+            if open.on_hover_text(desk.tooltip(Command::File(FileCommand::Open))).clicked() {
+                desk.perform(Command::File(FileCommand::Open));
+            }
+            if desk.demo.is_some() {
+                let tip = desk.tooltip(Command::File(FileCommand::OpenDemo));
+                if ui.button("Open the harbour bell").on_hover_text(tip).clicked() {
+                    desk.perform(Command::File(FileCommand::OpenDemo));
+                }
+            }
+        });
+        if !desk.preferences.recent.is_empty() {
+            ui.add_space(12.0);
+            heading(ui, "Opened lately");
+            opened = recent_files(ui, &desk.preferences.recent);
+        }
+    });
+    if let Some(path) = opened {
+        desk.open_file(path);
+    }
+}

@@ -1,0 +1,67 @@
+//! What lies over the window until it is closed: a sheet in its middle, closed by Escape or a click beside it.
+
+mod help;
+mod keys;
+mod leaving;
+mod open;
+mod pen_pad;
+mod preferences;
+
+pub(crate) use open::{MODELS, recent_files};
+
+use egui::{Align, Context, Frame, Id, Layout, Margin, Modal, RichText, Ui, vec2};
+use lucide_icons::Icon;
+
+use crate::desk::{Desk, Sheet};
+use crate::theme;
+use crate::widgets::icon_button;
+
+pub(super) fn show(context: &Context, desk: &mut Desk) {
+    if desk.leaving.is_some() {
+        leaving::show(context, desk);
+        return;
+    }
+    match desk.sheet {
+        Some(Sheet::Help) => help::show(context, desk),
+        Some(Sheet::Preferences) => preferences::show(context, desk),
+        Some(Sheet::Open) => open::show(context, desk),
+        None => {}
+    }
+}
+
+/// Shows a sheet with a heading; false once it is to be closed.
+fn sheet(
+    context: &Context,
+    name: &str,
+    width: f32,
+    contents: impl FnOnce(&mut Ui),
+) -> bool {
+    let colours = theme::of(context.theme());
+    let frame = Frame::new()
+        .fill(colours.panel)
+        .stroke(egui::Stroke::new(1.0, colours.line))
+        .corner_radius(theme::RADIUS + 2)
+        .inner_margin(Margin::same(20));
+    let room = context.content_rect().size() - vec2(80.0, 80.0);
+    let mut open = true;
+    let shown = Modal::new(Id::unique(name)).frame(frame).show(context, |ui| {
+        ui.set_width(width.min(room.x));
+        ui.set_max_height(room.y);
+        ui.horizontal(|ui| {
+            let heading = RichText::new(name).font(theme::semibold(16.0)).color(colours.text);
+            ui.label(heading);
+            ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+                let close = format!("Close {}", name.to_lowercase());
+                open = !icon_button(ui, Icon::X, &close, "Close  (Escape)").clicked();
+            });
+        });
+        ui.add_space(8.0);
+        contents(ui);
+    });
+    open && !shown.should_close()
+}
+
+/// Height that a sheet's scrolled contents may take.
+fn scroll_height(context: &Context) -> f32 {
+    (context.content_rect().height() - 220.0).clamp(160.0, 640.0)
+}

@@ -1,0 +1,256 @@
+//! What the views show: the desk's model and textures brought up to date on the adapter, and drawn.
+
+use std::collections::BTreeMap;
+use std::sync::{Mutex, PoisonError};
+
+use document::{MaskOwner, MaterialId};
+use editor::EditorError;
+use egui::{Color32, Theme};
+use layers::{ChannelId, DisplayTile, LayerId};
+use raster::{TILE_TEXELS, TextureSize, TileAt, Unobserved};
+use thiserror::Error;
+use viewport::{
+    FlatPicture, Gpu, MeshBuffers, ModelView, Renderer, Scene, Shown, TextureKind, TilePixels,
+    ViewportError,
+};
+
+use super::picture::Picture;
+use crate::chosen::Aim;
+use crate::desk::{self, Desk};
+use crate::theme;
+
+/// Tiles that are held before they go up to the adapter.
+const TILES_AT_ONCE: usize = 512;
+
+/// Why a picture does not show what it should.
+#[derive(Debug, Error)]
+pub(super) enum PictureError {
+    /// The adapter can't.
+    #[error(transparent)]
+    Viewport(#[from] ViewportError),
+    /// The document can't be shown.
+    #[error(transparent)]
+    Editor(#[from] EditorError),
+}
+
+/// See the module.
+#[derive(Debug)]
+pub(super) struct Pictures {
+    scene: Scene,
+    renderer: Renderer,
+    /// Counts what changed in the scene.
+    state: u64,
+    /// The desk's mesh that the scene has.
+    mesh: u64,
+    /// The desk's document that the scene's textures are of.
+    opened: u64,
+    sizes: BTreeMap<MaterialId, TextureSize>,
+    model: Picture<ModelView>,
+    flat: Picture<FlatPicture>,
+}
+
+impl Pictures {
+    pub(super) fn new(
+        gpu: &Gpu,
+        panels: &mut egui_wgpu::Renderer,
+    ) -> Result<Self, ViewportError> {
+        let mut renderer = Renderer::new(gpu);
+        renderer.prepare(gpu);
+        Ok(Self {
+            scene: Scene::new(gpu),
+            renderer,
+            state: 0,
+            mesh: 0,
+            opened: 0,
+            sizes: BTreeMap::new(),
+            model: Picture::new(gpu, panels)?,
+            flat: Picture::new(gpu, panels)?,
+        })
+    }
+
+    /// What panels may show.
+    pub(super) fn shown(&self) -> desk::Pictures {
+        desk::Pictures { model: Some(self.model.id()), flat: Some(self.flat.id()) }
+    }
+
+    /// Brings the scene up to date and draws what is to be seen otherwise than before.
+    pub(super) fn draw(
+        &mut self,
+        gpu: &Gpu,
+        panels: &mut egui_wgpu::Renderer,
+        desk: &mut Desk,
+        theme: Theme,
+    ) -> Result<(), PictureError> {
+        if desk.document().model.is_some() {
+            self.bring_mesh(gpu, desk)?;
+            self.bring_textures(gpu, desk)?;
+            self.bring_mask(gpu, desk)?;
+        }
+        let surround = theme::of(theme).surround;
+        let (view, size) = (model_view(desk, surround), pixels(desk.model_view.camera.viewport_px));
+        let Self { scene, renderer, state, .. } = self;
+        self.model.show(gpu, panels, size, (view, *state), |view, target| {
+            renderer.draw_model(gpu, scene, view, target);
+        })?;
+        let view = flat_picture(desk, surround);
+        self.flat.show(gpu, panels, view.size_px, (view, *state), |view, target| {
+            renderer.draw_flat(gpu, scene, view, target);
+        })?;
+        let bytes = self.scene.bytes() + self.model.bytes() + self.flat.bytes();
+        desk.editor.set_outside_bytes("graphics adapter", bytes as usize);
+        Ok(())
+    }
+
+    fn bring_mesh(&mut self, gpu: &Gpu, desk: &mut Desk) -> Result<(), PictureError> {
+        if self.mesh == desk.mesh_number {
+            return Ok(());
+        }
+        // Not tried again where it fails: the line that says so is told once.
+        self.mesh = desk.mesh_number;
+        let mesh = match desk.mesh.take() {
+            Some(mesh) => mesh,
+            None => MeshBuffers::build(&*desk.editor.surface(&Unobserved)?, &Unobserved)?,
+        };
+        self.scene.set_mesh(gpu, &mesh)?;
+        self.state += 1;
+        Ok(())
+    }
+
+    fn bring_textures(&mut self, gpu: &Gpu, desk: &mut Desk) -> Result<(), PictureError> {
+        if self.opened != desk.opened {
+            self.opened = desk.opened;
+            self.scene.clear_materials();
+            self.sizes.clear();
+        }
+        for material in desk.document().materials.clone() {
+            if self.sizes.get(&material.id) != Some(&material.size) {
+                self.sizes.insert(material.id, material.size);
+                let edge = self.scene.set_material(gpu, material.id.slot(), material.size);
+                desk.editor.display_anew(material.id);
+                if edge < material.size.edge() {
+                    let (name, size) = (&material.name, material.size.edge());
+                    desk.notices.note(format!(
+                        "{name} is shown at {edge} texels instead of {size}: {gpu} holds no more. It is painted \
+                         and exported at {size}."
+                    ));
+                }
+            }
+            let brought = Brought::new(gpu, &mut self.scene, material.id);
+            let changed = desk.editor.display(material.id, &|at, tile| {
+                brought.add(tile_pixels(at, tile));
+            })?;
+            brought.finish();
+            self.state += u64::from(changed > 0);
+        }
+        Ok(())
+    }
+
+    fn bring_mask(&mut self, gpu: &Gpu, desk: &mut Desk) -> Result<(), PictureError> {
+        if desk.model_view.shown != Shown::Mask {
+            return Ok(());
+        }
+        let Some((layer, owner)) = chosen_mask(desk) else { return Ok(()) };
+        let material = desk.chosen.material;
+        let brought = Brought::new(gpu, &mut self.scene, material);
+        let changed = desk.editor.mask_tiles(material, layer, owner, &|at, values| {
+            brought.add(TilePixels::new(at).with_scalar(TextureKind::Mask, values));
+        })?;
+        brought.finish();
+        self.state += u64::from(changed > 0);
+        Ok(())
+    }
+}
+
+/// Tiles on their way up, from many threads.
+struct Brought<'a> {
+    gpu: &'a Gpu,
+    material: MaterialId,
+    held: Mutex<(&'a mut Scene, Vec<TilePixels>)>,
+}
+
+impl<'a> Brought<'a> {
+    fn new(gpu: &'a Gpu, scene: &'a mut Scene, material: MaterialId) -> Self {
+        Self { gpu, material, held: Mutex::new((scene, Vec::new())) }
+    }
+
+    fn add(&self, tile: TilePixels) {
+        let mut held = self.held.lock().unwrap_or_else(PoisonError::into_inner);
+        held.1.push(tile);
+        if held.1.len() >= TILES_AT_ONCE {
+            let (scene, tiles) = &mut *held;
+            scene.upload_tiles(self.gpu, self.material.slot(), tiles);
+            tiles.clear();
+        }
+    }
+
+    fn finish(self) {
+        let (scene, tiles) = self.held.into_inner().unwrap_or_else(PoisonError::into_inner);
+        if !tiles.is_empty() {
+            scene.upload_tiles(self.gpu, self.material.slot(), &tiles);
+        }
+    }
+}
+
+fn tile_pixels(at: TileAt, tile: &DisplayTile) -> TilePixels {
+    let mut pixels = TilePixels::new(at);
+    let mut rgba = [0; 4 * TILE_TEXELS];
+    if tile.write_rgba(ChannelId::BASE_COLOUR, &mut rgba) {
+        pixels = pixels.with_base_colour(&rgba);
+    }
+    let mut values = [0; TILE_TEXELS];
+    for (channel, kind) in [
+        (ChannelId::ROUGHNESS, TextureKind::Roughness),
+        (ChannelId::METALNESS, TextureKind::Metalness),
+    ] {
+        if tile.write_r(channel, &mut values) {
+            pixels = pixels.with_scalar(kind, &values);
+        }
+    }
+    pixels
+}
+
+/// The mask that is painted, or else the chosen layer's own.
+fn chosen_mask(desk: &Desk) -> Option<(LayerId, MaskOwner)> {
+    let layer = desk.chosen.layer?;
+    let owner = match &desk.chosen.aim {
+        Aim::Mask(at) => at.owner,
+        Aim::Cells(_) => MaskOwner::Layer,
+    };
+    Some((layer, owner))
+}
+
+fn pixels(size: glam::DVec2) -> [u32; 2] {
+    [size.x, size.y].map(|edge| edge.round().max(0.0) as u32)
+}
+
+fn ground([r, g, b, _]: [u8; 4]) -> [f32; 3] {
+    [r, g, b].map(|value| f32::from(value) / 255.0)
+}
+
+fn model_view(desk: &Desk, surround: Color32) -> ModelView {
+    let view = &desk.model_view;
+    ModelView {
+        camera: view.camera,
+        mirrored: view.mirrored,
+        shown: view.shown,
+        wire: view.wire,
+        lighting: view.lighting,
+        hidden_parts: view.parts.iter().map(|part| part.hidden).collect(),
+        footprint: view.footprint,
+        background: ground(surround.to_array()),
+    }
+}
+
+fn flat_picture(desk: &Desk, surround: Color32) -> FlatPicture {
+    let view = &desk.flat_view;
+    FlatPicture {
+        camera: view.camera,
+        size_px: view.size_px,
+        material: desk.chosen.material.slot(),
+        shown: desk.model_view.shown,
+        outlines: view.outlines,
+        wire: desk.model_view.wire,
+        footprint: desk.model_view.footprint,
+        background: ground(surround.to_array()),
+    }
+}
