@@ -12,6 +12,7 @@ use viewport::{MeshBuffers, ViewportError};
 
 use crate::chosen::Chosen;
 use crate::desk::{Desk, Leaving, PartState};
+use crate::panes::LayerTable;
 
 /// What the tasks' lines begin with.
 const OPENING: &str = "Opening";
@@ -146,6 +147,7 @@ impl Desk {
         self.editor = editor;
         self.opened += 1;
         self.chosen = Chosen::of(self.document(), MaterialId(0));
+        self.layer_table = LayerTable::default();
         self.kept = self.document().clone();
         let parts = self.document().model.as_ref().map_or(0, |model| model.mesh().parts().len());
         self.model_view.parts = vec![PartState::default(); parts];

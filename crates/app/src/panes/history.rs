@@ -61,7 +61,7 @@ fn line_rect(area: Rect, number: usize) -> Rect {
 /// An entry; true when it is clicked.
 fn line(ui: &Ui, rect: Rect, (number, present): (usize, usize), label: &str) -> bool {
     let colours = theme::colours(ui);
-    let response = ui.interact(rect, ui.id().with(("entry", number)), Sense::click());
+    let response = ui.interact(rect, ui.scope_id().with(("entry", number)), Sense::click());
     let is_present = number == present;
     response.widget_info(|| WidgetInfo::selected(Role::Button, true, is_present, label));
     let back = rect.shrink2(vec2(8.0, 0.0));

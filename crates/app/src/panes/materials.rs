@@ -74,7 +74,7 @@ fn material_row(ui: &mut Ui, desk: &mut Desk, material: &Arc<Material>) {
     );
     let response = ui.interact(
         Rect::from_min_max(within.min, name_at.max),
-        ui.id().with(("material", material.id.0)),
+        ui.scope_id().with(("material", material.id.0)),
         Sense::click(),
     );
     response.widget_info(|| WidgetInfo::selected(Role::Button, true, is_chosen, &material.name));

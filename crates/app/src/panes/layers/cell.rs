@@ -91,7 +91,7 @@ pub(super) fn show(
     let looks = Looks::of(ui, desk, layer, channel.id);
     let is_scrubbed = matches!(looks, Looks::Value(Value::Scalar(_)));
     let sense = if is_scrubbed { Sense::click_and_drag() } else { Sense::click() };
-    let response = ui.interact(rect, ui.id().with(("cell", channel.id.0)), sense);
+    let response = ui.interact(rect, ui.scope_id().with(("cell", channel.id.0)), sense);
     let is_aimed = desk.chosen.aims_at_cell(layer.id, channel.id);
     let name = format!("{}, {}", layer.name, channel.label);
     response.widget_info(|| WidgetInfo::selected(Role::Button, true, is_aimed, &name));

@@ -1,9 +1,9 @@
 //! A layer on its way to another place: a line shows where it lands, and the table scrolls at its edges.
 
-use egui::{CornerRadius, CursorIcon, FontId, Rect, Response, Stroke, StrokeKind, Ui, pos2, vec2};
+use egui::{CornerRadius, CursorIcon, FontId, Pos2, Rect, Response, Stroke, StrokeKind, Ui, pos2, vec2};
 
 use super::Table;
-use super::landing::{Mark, landing};
+use super::landing::{Landing, Mark, landing};
 use super::row::INDENT;
 use super::rows::Row;
 use super::state::Dragged;
@@ -21,7 +21,7 @@ pub(super) fn begin(desk: &mut Desk, row: &Row, response: &Response) {
         && let Some(pointer) = response.interact_pointer_pos()
     {
         let (layer, depth) = (row.layer.id, row.depth);
-        desk.layer_table.dragged = Some(Dragged { layer, depth, from_x: pointer.x });
+        desk.layer_table.dragged = Some(Dragged { layer, depth, from_x: pointer.x, lands: None });
     }
 }
 
@@ -30,13 +30,11 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk, table: &Table<'_>, area: Rect) 
     let is_held = ui.input(|input| input.pointer.primary_down());
     let is_given_up = ui.input(|input| input.key_pressed(egui::Key::Escape));
     let pointer = ui.ctx().pointer_latest_pos();
-    let is_over = |x: f32| (ui.clip_rect().left()..=ui.clip_rect().right()).contains(&x);
-    let lands = pointer.filter(|pointer| is_over(pointer.x)).and_then(|pointer| {
-        let at = (pointer.y - area.top()) / LAYER_ROW;
-        let steps = ((pointer.x - dragged.from_x) / INDENT).round() as isize;
-        let wish = dragged.depth.saturating_add_signed(steps);
-        landing(table.stack, table.rows, dragged.layer, at, wish)
-    });
+    let lands = match pointer {
+        Some(pointer) => lands_at(ui, table, area, dragged, pointer),
+        None => dragged.lands,
+    };
+    desk.layer_table.dragged = Some(Dragged { lands, ..dragged });
     if is_given_up || !is_held {
         desk.layer_table.dragged = None;
         if let Some(landing) = lands.filter(|_| !is_given_up) {
@@ -58,6 +56,22 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk, table: &Table<'_>, area: Rect) 
     }
 }
 
+fn lands_at(
+    ui: &Ui,
+    table: &Table<'_>,
+    area: Rect,
+    dragged: Dragged,
+    pointer: Pos2,
+) -> Option<Landing> {
+    if !ui.clip_rect().expand2(vec2(0.0, 16.0)).contains(pointer) {
+        return None;
+    }
+    let at = (pointer.y - area.top()) / LAYER_ROW;
+    let steps = ((pointer.x - dragged.from_x) / INDENT).round() as isize;
+    let wish = dragged.depth.saturating_add_signed(steps);
+    landing(table.stack, table.rows, dragged.layer, at, wish)
+}
+
 fn paint_mark(ui: &Ui, table: &Table<'_>, area: Rect, mark: Mark) {
     let stroke = Stroke::new(2.0, theme::colours(ui).accent);
     match mark {
@@ -77,10 +91,10 @@ fn paint_mark(ui: &Ui, table: &Table<'_>, area: Rect, mark: Mark) {
 }
 
 /// The name of what is dragged, beside the pointer.
-fn paint_name(ui: &Ui, table: &Table<'_>, dragged: Dragged, pointer: egui::Pos2) {
+fn paint_name(ui: &Ui, table: &Table<'_>, dragged: Dragged, pointer: Pos2) {
     let Some(row) = table.rows.iter().find(|row| row.layer.id == dragged.layer) else { return };
     let colours = theme::colours(ui);
-    let layer = egui::LayerId::new(egui::Order::Tooltip, ui.id().with("dragged layer"));
+    let layer = egui::LayerId::new(egui::Order::Tooltip, ui.scope_id().with("dragged layer"));
     let painter = ui.ctx().layer_painter(layer);
     let font = FontId::proportional(13.0);
     let galley = crate::widgets::elided(ui, &row.layer.name, font, colours.text, 200.0);

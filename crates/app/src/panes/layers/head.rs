@@ -66,7 +66,7 @@ fn column_head(ui: &mut Ui, desk: &mut Desk, rect: Rect, label: &str, command: O
         return;
     };
     let is_alone = command == Command::View(ViewCommand::Show(desk.model_view.shown));
-    let response = ui.interact(rect, ui.id().with(("column", label)), Sense::click());
+    let response = ui.interact(rect, ui.scope_id().with(("column", label)), Sense::click());
     let enabled = ui.is_enabled();
     response.widget_info(|| {
         WidgetInfo::selected(Role::Button, enabled, is_alone, format!("{label} column"))

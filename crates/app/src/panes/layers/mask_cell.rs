@@ -17,7 +17,7 @@ use crate::widgets::elided;
 pub(super) fn show(ui: &mut Ui, desk: &mut Desk, this: &InRow<'_>, rect: Rect) {
     let layer = &this.row.layer;
     let rect = rect.shrink2(vec2(0.0, 6.0));
-    let response = ui.interact(rect, ui.id().with("mask"), Sense::click());
+    let response = ui.interact(rect, ui.scope_id().with("mask"), Sense::click());
     let is_aimed = desk.chosen.aims_at_mask(layer.id, MaskOwner::Layer);
     let name = format!("Mask of {}", layer.name);
     response.widget_info(|| WidgetInfo::selected(Role::Button, true, is_aimed, &name));

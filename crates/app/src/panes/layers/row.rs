@@ -84,7 +84,7 @@ fn back(ui: &Ui, this: &InRow<'_>) {
 fn grip(ui: &mut Ui, desk: &mut Desk, this: &InRow<'_>) {
     let Some(column) = this.columns.grip else { return };
     let rect = this.at(column);
-    let response = ui.interact(rect, ui.id().with("grip"), Sense::click_and_drag());
+    let response = ui.interact(rect, ui.scope_id().with("grip"), Sense::click_and_drag());
     let name = format!("Move {}", this.row.layer.name);
     response.widget_info(|| WidgetInfo::labeled(Role::Button, true, &name));
     let colours = theme::colours(ui);
@@ -100,7 +100,7 @@ fn grip(ui: &mut Ui, desk: &mut Desk, this: &InRow<'_>) {
 fn eye(ui: &mut Ui, desk: &mut Desk, this: &InRow<'_>) {
     let layer = &this.row.layer;
     let rect = this.at(this.columns.eye);
-    let response = ui.interact(rect, ui.id().with("eye"), Sense::click());
+    let response = ui.interact(rect, ui.scope_id().with("eye"), Sense::click());
     let (name, visible) = (format!("{} visible", layer.name), layer.visible);
     response.widget_info(|| WidgetInfo::selected(Role::CheckBox, true, visible, &name));
     let colours = theme::colours(ui);
@@ -137,9 +137,9 @@ fn name(ui: &mut Ui, desk: &mut Desk, this: &InRow<'_>) {
         rename_field(ui, desk, rect);
         return;
     }
-    let response = ui.interact(rect, ui.id().with("name"), Sense::click_and_drag());
-    let (text, chosen) = (layer.name.clone(), this.is_chosen);
-    response.widget_info(|| WidgetInfo::selected(Role::Button, true, chosen, text));
+    let response = ui.interact(rect, ui.scope_id().with("name"), Sense::click_and_drag());
+    let chosen = this.is_chosen;
+    response.widget_info(|| WidgetInfo::selected(Role::Button, true, chosen, &layer.name));
     let has_second_line = this.columns.blend.is_none();
     let galley = name_text(ui, this, rect.width());
     let is_cut = galley.elided;
@@ -172,7 +172,7 @@ fn name_text(ui: &Ui, this: &InRow<'_>, width: f32) -> Arc<Galley> {
 
 fn fold(ui: &mut Ui, desk: &mut Desk, this: &InRow<'_>, rect: Rect) {
     let rect = Rect::from_min_size(rect.min, vec2(FOLD, rect.height()));
-    let response = ui.interact(rect, ui.id().with("fold"), Sense::click());
+    let response = ui.interact(rect, ui.scope_id().with("fold"), Sense::click());
     let (name, open) = (format!("{} open", this.row.layer.name), this.row.is_open);
     response.widget_info(|| WidgetInfo::selected(Role::Button, true, open, &name));
     let colours = theme::colours(ui);
@@ -235,7 +235,7 @@ fn blend_button(ui: &mut Ui, desk: &mut Desk, this: &InRow<'_>) {
             (rect, format!("{}, {}", blend.name(), blend::percent(layer.opacity)))
         }
     };
-    let response = ui.interact(rect, ui.id().with("blend"), Sense::click());
+    let response = ui.interact(rect, ui.scope_id().with("blend"), Sense::click());
     let name = if below {
         format!("Blend and opacity of {}", layer.name)
     } else {

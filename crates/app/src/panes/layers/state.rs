@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use document::{MaskOwner, MaterialId};
 use layers::{ChannelId, LayerId, Stack};
 
+use super::landing::Landing;
 use super::rows::{self, Row};
 use crate::chosen::{Aim, Chosen};
 
@@ -37,6 +38,8 @@ pub(crate) struct Dragged {
     pub(crate) depth: usize,
     /// Where on the screen the drag began, from the left in points.
     pub(crate) from_x: f32,
+    /// Where it would have landed in the last frame: a finger that is lifted is nowhere.
+    pub(crate) lands: Option<Landing>,
 }
 
 /// See the module.

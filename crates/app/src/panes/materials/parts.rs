@@ -71,8 +71,10 @@ pub(super) fn row(ui: &mut Ui, desk: &mut Desk, material: MaterialId, model: &Mo
         pos2(within.right(), rect.bottom()),
     );
     let lock_at = eye_at.translate(vec2(-24.0, 0.0));
-    eye(ui, desk, part, name, eye_at);
-    lock(ui, desk, part, name, (lock_at, ui.rect_contains_pointer(rect)));
+    ui.push_id(("part", material.0, part.0), |ui| {
+        eye(ui, desk, part, name, eye_at);
+        lock(ui, desk, part, name, (lock_at, ui.rect_contains_pointer(rect)));
+    });
 
     let name_at = Rect::from_min_max(
         pos2(within.left() + 24.0, rect.top()),
@@ -80,7 +82,7 @@ pub(super) fn row(ui: &mut Ui, desk: &mut Desk, material: MaterialId, model: &Mo
     );
     let response = ui.interact(
         Rect::from_min_max(within.min, name_at.max),
-        ui.id().with(("part", material.0, part.0)),
+        ui.scope_id().with(("part", material.0, part.0)),
         Sense::click(),
     );
     response.widget_info(|| WidgetInfo::labeled(Role::Button, true, name));
@@ -105,7 +107,7 @@ fn eye(ui: &Ui, desk: &mut Desk, part: PartId, name: &str, at: Rect) {
     let colours = theme::colours(ui);
     let hidden = desk.model_view.parts[part.0 as usize].hidden;
     let response =
-        ui.interact(at, ui.id().with(("part eye", part.0, at.top() as i32)), Sense::click());
+        ui.interact(at, ui.scope_id().with("eye"), Sense::click());
     let label = format!("{name} visible");
     response.widget_info(|| WidgetInfo::selected(Role::CheckBox, true, !hidden, &label));
     let is_lit_up = response.hovered() || response.has_focus();
@@ -128,7 +130,7 @@ fn lock(ui: &Ui, desk: &mut Desk, part: PartId, name: &str, (at, is_near): (Rect
     let colours = theme::colours(ui);
     let locked = desk.model_view.parts[part.0 as usize].locked;
     let response =
-        ui.interact(at, ui.id().with(("part lock", part.0, at.top() as i32)), Sense::click());
+        ui.interact(at, ui.scope_id().with("lock"), Sense::click());
     let label = format!("{name} locked");
     response.widget_info(|| WidgetInfo::selected(Role::CheckBox, true, locked, &label));
     let is_lit_up = response.hovered() || response.has_focus();

@@ -17,7 +17,7 @@ pub(super) fn button(ui: &mut Ui, desk: &mut Desk, material: &Material, row: Rec
     let colours = theme::colours(ui);
     let edge = material.size.edge();
     let rect = Rect::from_min_max(pos2(row.right() - 40.0, row.top()), row.max);
-    let response = ui.interact(rect, ui.id().with(("size", material.id.0)), Sense::click());
+    let response = ui.interact(rect, ui.scope_id().with(("size", material.id.0)), Sense::click());
     let name = format!("Texture size of {}", material.name);
     response.widget_info(|| {
         let mut info = WidgetInfo::labeled(Role::ComboBox, true, &name);
