@@ -14,6 +14,7 @@ mod live;
 mod merge;
 mod meshes;
 mod pen;
+mod preview;
 mod random_edits;
 mod reference;
 mod replay;

@@ -27,7 +27,7 @@ use std::sync::Arc;
 
 use document::{Document, Edit, Material, MaterialEdit, MaterialId};
 use editor::{Editor, Settings};
-use egui::{Rect, TextureId};
+use egui::{Rect, TextureId, Ui};
 use layers::Layer;
 use raster::Unobserved;
 use viewport::MeshBuffers;
@@ -40,12 +40,13 @@ use crate::exporting::ExportChoices;
 use crate::file_dialog::FileDialog;
 use crate::hand::Hand;
 use crate::notices::Notices;
-use crate::panes::{BrushPanel, Pane, Panes, arranged};
 use crate::opening::Demo;
+use crate::panes::{BrushPanel, HistoryView, LayerTable, Pane, Panes, PartsOfMaterials, arranged};
 use crate::path_field::PathField;
 use crate::preferences::Preferences;
 use crate::references::References;
 use crate::tasks::Tasks;
+use crate::thumbnails::Thumbnails;
 
 /// Where in the job the person is. A stage appears when it works.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -178,6 +179,14 @@ pub(crate) struct Desk {
     pub(crate) panel_wishes: Vec<(Pane, bool)>,
     /// What the window drew.
     pub(crate) pictures: Pictures,
+    /// What of the layer table is folded, named anew or dragged.
+    pub(crate) layer_table: LayerTable,
+    /// Where the history list is.
+    pub(crate) history_view: HistoryView,
+    /// Which parts have which material.
+    pub(crate) parts_of_materials: PartsOfMaterials,
+    /// Small pictures of cells, masks and materials.
+    pub(crate) thumbnails: Thumbnails,
 }
 
 impl Desk {
@@ -231,6 +240,10 @@ impl Desk {
             panes: arranged(),
             panel_wishes: Vec::new(),
             pictures: Pictures::default(),
+            layer_table: LayerTable::default(),
+            history_view: HistoryView::default(),
+            parts_of_materials: PartsOfMaterials::default(),
+            thumbnails: Thumbnails::default(),
         })
     }
 
@@ -242,6 +255,11 @@ impl Desk {
     /// The chosen material; none before a model came.
     pub(crate) fn material(&self) -> Option<&Arc<Material>> {
         self.document().materials.get(self.chosen.material.0 as usize)
+    }
+
+    /// The chosen material as it is shown: with the stroke that goes on, and what is tried out.
+    pub(crate) fn shown_material(&self) -> Option<&Arc<Material>> {
+        self.editor.shown().materials.get(self.chosen.material.0 as usize)
     }
 
     /// The chosen layer.
@@ -264,6 +282,25 @@ impl Desk {
     /// Makes an edit of the chosen material.
     pub(crate) fn edit_material(&mut self, edit: MaterialEdit) -> bool {
         self.apply(&Edit::Material(self.chosen.material, edit))
+    }
+
+    /// A change of the chosen material that follows the hand: while a button is held it is only tried out, and
+    /// becomes one edit when it is let go; by keys it is one at once.
+    pub(crate) fn follow_hand(&mut self, ui: &Ui, edit: MaterialEdit) {
+        let is_held = ui.input(|input| input.pointer.any_down() || input.pointer.any_released());
+        if !is_held {
+            self.edit_material(edit);
+        } else if let Err(error) = self.editor.preview(&Edit::Material(self.chosen.material, edit))
+        {
+            self.notices.error(error);
+        }
+    }
+
+    /// At the end of each frame: what was tried out becomes an edit once no button is held.
+    pub(crate) fn keep_what_was_tried(&mut self, ui: &Ui) {
+        if !ui.input(|input| input.pointer.any_down()) && self.editor.keep_preview() {
+            self.settle();
+        }
     }
 
     /// After each edit, undo or redo: what is chosen must be there, memory must be kept to.

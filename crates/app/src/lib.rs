@@ -26,6 +26,7 @@ mod tasks;
 #[cfg(test)]
 mod testing;
 mod theme;
+mod thumbnails;
 mod widgets;
 mod window;
 

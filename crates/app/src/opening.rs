@@ -12,6 +12,7 @@ use viewport::{MeshBuffers, ViewportError};
 
 use crate::chosen::Chosen;
 use crate::desk::{Desk, Leaving};
+use crate::panes::LayerTable;
 
 /// What the tasks' lines begin with.
 const OPENING: &str = "Opening";
@@ -156,6 +157,7 @@ impl Desk {
         self.editor = editor;
         self.opened += 1;
         self.chosen = Chosen::of(self.document(), MaterialId(0));
+        self.layer_table = LayerTable::default();
         self.kept = self.document().clone();
         // What was under way belongs to the document that went.
         (self.stroke, self.gesture, self.under_pointer) = (None, None, None);

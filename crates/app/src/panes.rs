@@ -11,10 +11,14 @@ mod model;
 mod palette;
 mod references;
 
+pub(crate) use history::HistoryView;
+pub(crate) use layers::LayerTable;
+pub(crate) use materials::PartsOfMaterials;
+
 use egui::{Color32, Frame, Margin, Stroke, Style, Ui, Visuals, WidgetText};
 use egui_tiles::{
-    Behavior, Container, Linear, LinearDir, ResizeState, SimplificationOptions, TabState, Tile,
-    TileId, Tiles, Tree, UiResponse,
+    Behavior, Container, Linear, LinearDir, ResizeState, SimplificationOptions, TabState, Tabs,
+    Tile, TileId, Tiles, Tree, UiResponse,
 };
 use serde::{Deserialize, Serialize};
 
@@ -183,6 +187,20 @@ impl Behavior<Pane> for Docking<'_> {
         SimplificationOptions { all_panes_must_have_tabs: true, ..SimplificationOptions::default() }
     }
 
+    fn top_bar_right_ui(
+        &mut self,
+        tiles: &Tiles<Pane>,
+        ui: &mut Ui,
+        _tile: TileId,
+        tabs: &Tabs,
+        _scroll_offset: &mut f32,
+    ) {
+        let active = tabs.active.and_then(|active| tiles.get_pane(&active));
+        if active == Some(&Pane::Layers) {
+            layers::tool_bar(ui, self.desk);
+        }
+    }
+
     fn tab_bar_height(&self, _style: &Style) -> f32 {
         theme::ROW
     }
@@ -244,6 +262,11 @@ fn scrolled(ui: &mut Ui, name: &str, contents: impl FnOnce(&mut Ui)) {
         let margin = Margin { left: theme::MARGIN, right: theme::MARGIN, top: 4, bottom: 12 };
         Frame::new().inner_margin(margin).show(ui, contents);
     });
+}
+
+/// What stands in a panel that does not scroll.
+fn panel_margin<R>(ui: &mut Ui, contents: impl FnOnce(&mut Ui) -> R) {
+    Frame::new().inner_margin(Margin::symmetric(theme::MARGIN, 8)).show(ui, contents);
 }
 
 #[cfg(test)]

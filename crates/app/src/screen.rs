@@ -21,6 +21,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     let context = ui.ctx().clone();
     look(&context, desk);
     desk.take_results();
+    desk.thumbnails.take_done(&context);
     take_answer(desk);
     dropped::take(&context, desk);
     // Keys that are waited for are no commands; and under a sheet nothing is to happen unseen.
@@ -45,6 +46,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     first_steps::show(&context, desk);
     dropped::show_hovering(&context);
     sheets::show(&context, desk);
+    desk.keep_what_was_tried(ui);
 }
 
 /// Theme and size, as the preferences have them.

@@ -2,6 +2,7 @@
 
 mod focus;
 mod fold;
+mod elided;
 mod icon_button;
 mod named_row;
 mod segments;
@@ -10,6 +11,7 @@ mod value_row;
 
 pub(crate) use focus::focus_ring;
 pub(crate) use fold::fold;
+pub(crate) use elided::elided;
 pub(crate) use icon_button::{icon_button, icon_text, icon_toggle};
 pub(crate) use named_row::named_row;
 pub(crate) use segments::{segments, wide_segments, wide_toggles};

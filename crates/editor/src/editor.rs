@@ -19,6 +19,7 @@ use crate::ledger::Packing;
 use crate::maps::{channel_maps, unpainted};
 use crate::masks::MasksOnShow;
 use crate::pen::Pen;
+use crate::preview::Preview;
 use crate::{ChannelMap, Derived, EditorError, Job, Pools, Snapshot, Unpainted};
 
 /// What an editor may use.
@@ -52,6 +53,7 @@ pub struct Editor {
     /// The layer that is painted, or was last.
     pub(crate) active: Option<(MaterialId, LayerId)>,
     pub(crate) pen: Pen,
+    pub(crate) preview: Option<Preview>,
     pub(crate) displays: Displays,
     pub(crate) masks: MasksOnShow,
 }
@@ -81,6 +83,7 @@ impl Editor {
             packing: Packing::default(),
             active: None,
             pen: Pen::default(),
+            preview: None,
             displays: Displays::default(),
             masks: MasksOnShow::default(),
         })
@@ -103,6 +106,7 @@ impl Editor {
     /// nothing is changed then.
     pub fn apply(&mut self, edit: &Edit, observer: &dyn Observer) -> Result<(), EditorError> {
         self.check_pen_is_up()?;
+        self.drop_preview();
         let Self { history, derived, pools, .. } = self;
         let made = pools.interactive(|| apply(history.present(), edit, &**derived, observer))?;
         if matches!(edit, Edit::Import { .. }) {
@@ -120,6 +124,7 @@ impl Editor {
     }
 
     pub(crate) fn push(&mut self, made: Document, edit: &Edit) {
+        self.preview = None;
         self.record.truncate(self.undone_from());
         // A baked field has no written form, and would be kept in memory for nothing.
         let is_field = matches!(edit, Edit::Material(_, MaterialEdit::Field(_)));
@@ -138,20 +143,22 @@ impl Editor {
         self.record.len() - undone
     }
 
-    /// Goes one edit back; false when there is none to go back to. While a stroke goes on, it takes that
-    /// back.
+    /// Goes one edit back; false when there is none to go back to. While a stroke goes on or an edit is
+    /// tried out, it takes that back.
     pub fn undo(&mut self) -> bool {
-        self.cancel_stroke() || self.history.undo()
+        self.cancel_stroke() || self.drop_preview() || self.history.undo()
     }
 
     /// Goes one edit forward; false when there is none, or while a stroke goes on.
     pub fn redo(&mut self) -> bool {
+        self.drop_preview();
         self.check_pen_is_up().is_ok() && self.history.redo()
     }
 
     /// Goes to any entry of the history, 0 being the oldest that is kept; false when the document is there
     /// already, or there is no such entry. While a stroke goes on, it takes that back and goes nowhere.
     pub fn go_to(&mut self, entry: usize) -> bool {
+        self.drop_preview();
         self.cancel_stroke() || self.history.go_to(entry)
     }
 

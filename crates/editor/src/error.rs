@@ -47,6 +47,12 @@ pub enum EditorError {
     /// Work that was started here, but is none of the editor's, failed.
     #[error(transparent)]
     Outside(Box<dyn std::error::Error + Send + Sync>),
+    /// A long edit came too late.
+    #[error("{material} was changed while this was made, so it was left as it is: do it again")]
+    Overtaken {
+        /// The material's name.
+        material: String,
+    },
     /// A fault of the program ended long work.
     #[error("a fault in the program ended the work: nothing was changed, try it again")]
     JobFailed,

@@ -59,6 +59,7 @@ impl Editor {
         observer: &dyn Observer,
     ) -> Result<(), EditorError> {
         self.check_pen_is_up()?;
+        self.drop_preview();
         let StrokeTarget { material, layer, deposit } = target;
         let painting = Painting::begin(self.document(), *material, *layer, deposit.clone())?;
         start.check()?;
@@ -127,9 +128,18 @@ impl Editor {
         true
     }
 
-    /// What to show: the present document, with the stroke that goes on.
+    /// What to show: the present document, with the stroke that goes on or the edit that is tried out.
     pub fn shown(&self) -> &Document {
-        self.pen.wet.as_ref().map_or_else(|| self.document(), |wet| wet.painting.shown())
+        match (&self.pen.wet, &self.preview) {
+            (Some(wet), _) => wet.painting.shown(),
+            (None, Some(preview)) => &preview.made,
+            (None, None) => self.document(),
+        }
+    }
+
+    /// True from pen down to pen up.
+    pub fn is_pen_down(&self) -> bool {
+        self.pen.wet.is_some()
     }
 
     pub(crate) fn check_pen_is_up(&self) -> Result<(), EditorError> {

@@ -1,0 +1,44 @@
+//! An edit that is tried out: a slider that is drawn, a colour that is looked for. It is shown, and is no
+//! part of the history before it is kept; so a drag of any length is one edit.
+
+use document::{Document, Edit, apply};
+use raster::Unobserved;
+
+use crate::{Editor, EditorError};
+
+/// What is shown for now.
+#[derive(Debug)]
+pub(crate) struct Preview {
+    edit: Edit,
+    pub(crate) made: Document,
+}
+
+impl Editor {
+    /// Shows what an edit would make of the present document, in place of what was tried before. Any edit,
+    /// undo, redo or stroke takes it back.
+    ///
+    /// # Errors
+    /// As [`Editor::apply`]; what was tried before is then gone.
+    pub fn preview(&mut self, edit: &Edit) -> Result<(), EditorError> {
+        self.check_pen_is_up()?;
+        self.preview = None;
+        let Self { history, derived, pools, .. } = self;
+        let made =
+            pools.interactive(|| apply(history.present(), edit, &**derived, &Unobserved))?;
+        self.preview = Some(Preview { edit: edit.clone(), made });
+        Ok(())
+    }
+
+    /// Makes the edit that is tried out the last one of the history: what was shown is kept, to the byte.
+    /// False where there is none.
+    pub fn keep_preview(&mut self) -> bool {
+        let Some(Preview { edit, made }) = self.preview.take() else { return false };
+        self.push(made, &edit);
+        true
+    }
+
+    /// Takes the edit that is tried out back; false where there is none.
+    pub fn drop_preview(&mut self) -> bool {
+        self.preview.take().is_some()
+    }
+}
