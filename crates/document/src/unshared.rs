@@ -89,7 +89,10 @@ pub(crate) fn unshared_step_bytes(document: &Document, other: &Document) -> usiz
         for (layer, recipe) in &material.recipes {
             let same = twin.and_then(|twin| twin.recipes.get(layer));
             let known = same.map_or(0, |same| steps_shared(recipe, same));
-            if same.is_none() && elsewhere.is_none() {
+            // Steps that were added to the twin's are nowhere else. A merge begins anew, while a copy of
+            // the layer may keep what was there.
+            let added = same.is_some_and(|same| goes_on(recipe, same, known));
+            if known < recipe.steps.len() && !added && elsewhere.is_none() {
                 elsewhere = twin.map(|twin| steps_of(twin));
             }
             // By index: to skip would walk over every step there is.
@@ -111,7 +114,16 @@ fn steps_of(material: &Material) -> BTreeSet<usize> {
     steps.map(|painted| Arc::as_ptr(&painted.step).addr()).collect()
 }
 
-/// How many steps two recipes of one layer share: recipes only grow, at their end.
+/// Whether a recipe begins as the other one is.
+fn goes_on(recipe: &Recipe, other: &Recipe, shared: usize) -> bool {
+    let base = match (&recipe.base, &other.base) {
+        (Some(a), Some(b)) => Arc::ptr_eq(a, b),
+        (a, b) => a.is_none() && b.is_none(),
+    };
+    base && shared == other.steps.len()
+}
+
+/// How many steps two recipes of one layer share: recipes grow at their end, or begin anew.
 fn steps_shared(recipe: &Recipe, other: &Recipe) -> usize {
     let count = recipe.steps.len().min(other.steps.len());
     let last = |recipe: &Recipe| recipe.steps.get(count.checked_sub(1)?).map(|s| s.step.clone());
