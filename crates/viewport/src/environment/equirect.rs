@@ -94,3 +94,26 @@ impl Equirect {
         self.texels[row as usize * self.width + column as usize]
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn halving_keeps_the_light_of_the_sphere() {
+        let texels: Vec<[f32; 3]> = (0..16 * 8).map(|at| [(at * 7 % 23) as f32; 3]).collect();
+        let whole = Equirect::new(16, 8, &texels).unwrap();
+        let mean = |picture: &Equirect| {
+            let (mut sum, mut total) = (0.0, 0.0);
+            for (at, texel) in picture.texels.iter().enumerate() {
+                let row = (at / picture.width) as f32;
+                let share = (PI * (row + 0.5) / picture.height as f32).sin();
+                sum += texel.x * share;
+                total += share;
+            }
+            sum / total
+        };
+        // Analytic: sin a + sin b is 2 sin((a + b)/2) cos((a - b)/2), so pairs keep their share.
+        assert!((mean(&whole.halved()) - mean(&whole)).abs() < 1e-4);
+    }
+}

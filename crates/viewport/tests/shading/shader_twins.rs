@@ -196,7 +196,11 @@ fn key_light_is_that_of_its_twins() {
 
 #[test]
 fn irradiance_is_that_of_its_twin() {
-    let lit = |d: Vec3| Vec3::new(d.x.max(0.0), 2.0 * d.y.max(0.0), (d.z - 0.5).max(0.0));
+    // Light from nowhere in particular, so that no coefficient is 0.
+    let lit = |d: Vec3| {
+        let to = [[0.5, 0.3, 0.8], [-0.2, 0.9, 0.4], [0.7, -0.6, -0.3]].map(Vec3::from);
+        Vec3::from(to.map(|to| d.dot(to).max(0.0)))
+    };
     let sh = ShIrradiance::from_radiance(directions(32).map(|d| (d, lit(d), 0.006)));
     let list: Vec<String> =
         sh.for_uniform().iter().map(|[r, g, b, _]| format!("vec4f({r}, {g}, {b}, 0.0)")).collect();
