@@ -16,6 +16,9 @@ use crate::{Gpu, MeshBuffers, TextureKind, TilePixels, ViewportError};
 /// Numbers meshes, so that what was made of one is told from what was made of the next.
 static NEXT_MESH: AtomicU64 = AtomicU64::new(1);
 
+/// Bytes of texels that are written before they are sent on their way without a picture.
+const MOST_WAITING: u64 = 32 << 20;
+
 /// A mesh on the adapter.
 #[derive(Debug)]
 pub(crate) struct SceneMesh {
@@ -42,6 +45,8 @@ pub struct Scene {
     plain: MaterialTextures,
     largest: u32,
     uploaded: u64,
+    /// Of these, what may still wait on this side.
+    waiting: u64,
 }
 
 impl Scene {
@@ -58,6 +63,7 @@ impl Scene {
             plain,
             largest: gpu.largest_texture(),
             uploaded: 0,
+            waiting: 0,
         }
     }
 
@@ -162,6 +168,12 @@ impl Scene {
         }
         let bytes = found.upload(gpu, tiles);
         self.uploaded += bytes;
+        self.waiting += bytes;
+        if self.waiting > MOST_WAITING {
+            // Sends what was written: else all of a large texture would be held in memory twice.
+            gpu.queue().submit([]);
+            self.waiting = 0;
+        }
         bytes
     }
 
