@@ -167,7 +167,7 @@ fn environment(gpu: &Gpu, light: &Prefiltered) -> wgpu::TextureView {
         gpu.queue(),
         &wgpu::TextureDescriptor {
             label: Some("environment"),
-            size: wgpu::Extent3d { width: cube.edge, height: cube.edge, depth_or_array_layers: 6 },
+            size: wgpu::Extent3d { width: edge, height: edge, depth_or_array_layers: 6 },
             mip_level_count: light.levels.len() as u32,
             sample_count: 1,
             dimension: wgpu::TextureDimension::D2,
