@@ -39,6 +39,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
         if desk.document().model.is_some() {
             panes::show(desk, ui);
         } else {
+            desk.end_in_lost_view(ui.ctx().cumulative_pass_nr());
             empty::show(ui, desk);
         }
     });
