@@ -17,7 +17,6 @@ pub(crate) use light::{Light, LightSetup};
 pub(crate) use looking::STEP_CLOSER;
 pub(crate) use model_view::{FOV_Y_RAD, ModelViewState, PartState};
 pub(crate) use readiness::Readiness;
-pub(crate) use refusal::Refusal;
 pub(crate) use stroke::{StrokeInHand, View};
 #[cfg(test)]
 pub(crate) use under_pointer::texel_of;
@@ -41,10 +40,11 @@ use crate::exporting::ExportChoices;
 use crate::file_dialog::FileDialog;
 use crate::hand::Hand;
 use crate::notices::Notices;
+use crate::panes::{BrushPanel, Pane, Panes, arranged};
 use crate::opening::Demo;
-use crate::panes::{Pane, Panes, arranged};
 use crate::path_field::PathField;
 use crate::preferences::Preferences;
+use crate::references::References;
 use crate::tasks::Tasks;
 
 /// Where in the job the person is. A stage appears when it works.
@@ -146,6 +146,10 @@ pub(crate) struct Desk {
     pub(crate) chosen: Chosen,
     /// The brush.
     pub(crate) brush: BrushInHand,
+    /// What the brush panel remembers between frames.
+    pub(crate) brush_panel: BrushPanel,
+    /// Pictures to work from.
+    pub(crate) references: References,
     /// The model view.
     pub(crate) model_view: ModelViewState,
     /// The flat view.
@@ -211,6 +215,8 @@ impl Desk {
             full_screen: false,
             stage: Stage::default(),
             sheet: None,
+            brush_panel: BrushPanel::default(),
+            references: References::default(),
             model_view: ModelViewState::default(),
             flat_view: FlatViewState::default(),
             readiness: Readiness::default(),

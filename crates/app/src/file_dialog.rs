@@ -7,6 +7,8 @@ use std::time::{Duration, Instant};
 use egui::Context;
 use rfd::AsyncFileDialog;
 
+use crate::references::PICTURES;
+
 /// A dialog that is gone sooner than a person can act was never there: nothing on this machine shows one.
 const SOONEST: Duration = Duration::from_millis(400);
 
@@ -15,6 +17,8 @@ const SOONEST: Duration = Duration::from_millis(400);
 pub(crate) enum Asked {
     /// A model's file.
     Model,
+    /// A picture to work from.
+    Picture,
     /// A folder to export into.
     Folder,
 }
@@ -48,6 +52,11 @@ impl FileDialog {
                 let models =
                     dialog.set_title("Open a model").add_filter("Models", &["obj", "glb", "gltf"]);
                 let file = models.pick_file();
+                Box::new(|| pollster::block_on(file).map(|file| file.path().to_owned()))
+            }
+            Asked::Picture => {
+                let pictures = dialog.set_title("Open a picture to work from");
+                let file = pictures.add_filter("Pictures", PICTURES).pick_file();
                 Box::new(|| pollster::block_on(file).map(|file| file.path().to_owned()))
             }
             Asked::Folder => {

@@ -7,6 +7,7 @@
 
 mod brush_in_hand;
 mod chosen;
+mod colour;
 mod commands;
 mod desk;
 mod error;
@@ -15,9 +16,11 @@ mod file_dialog;
 mod hand;
 mod notices;
 mod opening;
+mod palette;
 mod panes;
 mod path_field;
 mod preferences;
+mod references;
 mod screen;
 mod tasks;
 #[cfg(test)]
@@ -28,4 +31,4 @@ mod window;
 
 pub use error::AppError;
 pub use opening::Demo;
-pub use window::{Start, run};
+pub use window::{Spent, Start, Unseen, run};

@@ -154,7 +154,8 @@ impl Desk {
         }
     }
 
-    fn replace_editor(&mut self, editor: Editor) {
+    /// Shows another document in place of what is there.
+    pub(crate) fn replace_editor(&mut self, editor: Editor) {
         self.editor = editor;
         self.opened += 1;
         self.chosen = Chosen::of(self.document(), MaterialId(0));

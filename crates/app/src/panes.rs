@@ -1,12 +1,15 @@
 //! The panels, and how they are docked: each can be dragged by its title to another place, or hidden.
 
 mod brush;
+mod colour;
 mod export;
 mod flat;
 mod history;
 mod layers;
 mod materials;
 mod model;
+mod palette;
+mod references;
 
 use egui::{Color32, Frame, Margin, Stroke, Style, Ui, Visuals, WidgetText};
 use egui_tiles::{
@@ -14,6 +17,8 @@ use egui_tiles::{
     TileId, Tiles, Tree, UiResponse,
 };
 use serde::{Deserialize, Serialize};
+
+pub(crate) use brush::BrushPanel;
 
 use crate::desk::{Desk, Stage};
 use crate::theme;
@@ -34,6 +39,8 @@ pub(crate) enum Pane {
     History,
     /// What the stage needs: the brush, or what to export.
     Stage,
+    /// Pictures to work from.
+    References,
 }
 
 /// All panels where they are.
@@ -42,13 +49,12 @@ pub(crate) type Panes = Tree<Pane>;
 /// The panels as they are when nothing was moved: see the sketch in the design's part on screens.
 pub(crate) fn arranged() -> Panes {
     let mut tiles = Tiles::default();
-    let [model, flat, layers, materials, history, stage] =
-        [Pane::Model, Pane::Flat, Pane::Layers, Pane::Materials, Pane::History, Pane::Stage].map(
-            |pane| {
-                let pane = tiles.insert_pane(pane);
-                tiles.insert_tab_tile(vec![pane])
-            },
-        );
+    let [model, references, flat, layers, materials, history, stage] = Pane::ALL.map(|pane| {
+        let tile = tiles.insert_pane(pane);
+        // They show when there is one.
+        tiles.set_visible(tile, pane != Pane::References);
+        tiles.insert_tab_tile(vec![tile])
+    });
     let mut split = |dir, shares: &[(TileId, f32)]| {
         let mut linear = Linear::new(dir, shares.iter().map(|(tile, _)| *tile).collect());
         for (tile, share) in shares {
@@ -57,7 +63,7 @@ pub(crate) fn arranged() -> Panes {
         tiles.insert_container(Container::Linear(linear))
     };
     let side = split(LinearDir::Vertical, &[(materials, 1.0), (history, 1.0)]);
-    let views = split(LinearDir::Horizontal, &[(side, 0.55), (model, 1.65), (flat, 1.1)]);
+    let views = split(LinearDir::Horizontal, &[(side, 0.55), (model, 1.65), (references, 0.8), (flat, 1.1)]);
     let left = split(LinearDir::Vertical, &[(views, 2.1), (layers, 1.0)]);
     let root = split(LinearDir::Horizontal, &[(left, 3.9), (stage, 0.9)]);
     Tree::new(egui::Id::unique("panels"), root, tiles)
@@ -65,8 +71,15 @@ pub(crate) fn arranged() -> Panes {
 
 impl Pane {
     /// All of them.
-    pub(crate) const ALL: [Self; 6] =
-        [Self::Model, Self::Flat, Self::Layers, Self::Materials, Self::History, Self::Stage];
+    pub(crate) const ALL: [Self; 7] = [
+        Self::Model,
+        Self::References,
+        Self::Flat,
+        Self::Layers,
+        Self::Materials,
+        Self::History,
+        Self::Stage,
+    ];
 }
 
 /// Panels as they were written down; those to begin with where that can't be used.
@@ -90,6 +103,8 @@ pub(crate) fn written(panes: &Panes) -> Option<String> {
 /// Shows all panels. What is asked of them meanwhile ([`Desk::panel_wishes`]) is done at the end.
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     desk.pane_places.clear();
+    desk.hand.listen();
+    std::mem::take(&mut desk.dropped_pictures).into_iter().for_each(|path| desk.add_reference(path));
     let before = desk.under_pointer.take();
     desk.model_view.footprint = None;
     desk.get_ready();
@@ -128,7 +143,7 @@ impl Behavior<Pane> for Docking<'_> {
     fn pane_ui(&mut self, ui: &mut Ui, _tile: TileId, pane: &mut Pane) -> UiResponse {
         let desk = &mut *self.desk;
         let fill = match pane {
-            Pane::Model | Pane::Flat => theme::colours(ui).surround,
+            Pane::Model | Pane::Flat | Pane::References => theme::colours(ui).surround,
             _ => theme::colours(ui).panel,
         };
         ui.painter().rect_filled(ui.max_rect(), 0.0, fill);
@@ -139,6 +154,7 @@ impl Behavior<Pane> for Docking<'_> {
             Pane::Layers => layers::show(ui, desk),
             Pane::Materials => materials::show(ui, desk),
             Pane::History => history::show(ui, desk),
+            Pane::References => references::show(ui, desk),
             Pane::Stage => match desk.stage {
                 Stage::Paint => brush::show(ui, desk),
                 Stage::Export => export::show(ui, desk),
@@ -154,6 +170,7 @@ impl Behavior<Pane> for Docking<'_> {
             Pane::Layers => "Layers",
             Pane::Materials => "Materials and parts",
             Pane::History => "History",
+            Pane::References => "References",
             Pane::Stage => match self.desk.stage {
                 Stage::Paint => "Brush",
                 Stage::Export => "Export",
@@ -237,7 +254,7 @@ mod tests {
     fn every_panel_is_there_once_and_where_they_are_can_be_written_down() {
         let panes = arranged();
         let shown = panes.tiles.tiles().filter(|tile| matches!(tile, Tile::Pane(_))).count();
-        assert_eq!(shown, 6);
+        assert_eq!(shown, 7);
         let text = serde_json::to_string(&panes).unwrap();
         assert_eq!(serde_json::from_str::<Panes>(&text).unwrap(), panes);
     }

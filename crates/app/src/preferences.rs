@@ -11,6 +11,8 @@ use std::path::PathBuf;
 use raster::TextureSize;
 use serde::{Deserialize, Serialize};
 
+use crate::palette::Palette;
+
 /// Light or dark.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -55,6 +57,8 @@ pub(crate) struct Preferences {
     pub(crate) pen_gamma: f32,
     /// Keys that differ from the table: command to keys as typed, or nothing.
     pub(crate) keys: BTreeMap<String, String>,
+    /// Colours to paint with.
+    pub(crate) palette: Palette,
     /// Files opened lately, the last first.
     pub(crate) recent: Vec<PathBuf>,
     /// The first steps were shown and closed.
@@ -74,6 +78,7 @@ impl Default for Preferences {
             ground_orbits: false,
             pen_gamma: 1.0,
             keys: BTreeMap::new(),
+            palette: Palette::default(),
             recent: Vec::new(),
             knows_first_steps: false,
             panels: None,

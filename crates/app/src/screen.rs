@@ -42,6 +42,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
         if desk.document().model.is_some() {
             panes::show(desk, ui);
         } else {
+            desk.end_in_lost_view(ui.ctx().cumulative_pass_nr());
             empty::show(ui, desk);
         }
     });
@@ -87,10 +88,14 @@ fn take_answer(desk: &mut Desk) {
             desk.sheet = None;
             desk.open_file(path);
         }
+        (Answer::Path(path), Asked::Picture) => desk.add_reference(path),
         (Answer::Path(path), Asked::Folder) => desk.export.folder = path.display().to_string(),
         (Answer::Nothing, _) => {}
         (Answer::NoDialog, Asked::Model) => {
             desk.path.fault = Some("The system shows no dialog here: type the path".to_owned());
+        }
+        (Answer::NoDialog, Asked::Picture) => {
+            desk.notices.note("The system shows no dialog here: type the picture's path.");
         }
         (Answer::NoDialog, Asked::Folder) => {
             desk.notices.note("The system shows no dialog here: type the folder's path.");

@@ -60,6 +60,10 @@ pub(crate) struct Colours {
     pub(crate) on_accent: Color32,
     /// Handles of sliders and the like.
     pub(crate) handle: Color32,
+    /// The ends of the ground that a stroke is tried on.
+    pub(crate) card_dark: Color32,
+    /// The lighter one.
+    pub(crate) card_light: Color32,
     /// Something is wrong.
     pub(crate) error: Color32,
     /// Something is to be known.
@@ -85,6 +89,8 @@ const DARK: Colours = Colours {
     accent_deep: Color32::from_rgb(0x3a, 0x5f, 0x55),
     on_accent: grey(0xf2),
     handle: grey(0xe8),
+    card_dark: grey(0x1e),
+    card_light: grey(0x58),
     error: Color32::from_rgb(0xee, 0x8a, 0x7c),
     warning: Color32::from_rgb(0xdd, 0xb3, 0x62),
 };
@@ -104,6 +110,8 @@ const LIGHT: Colours = Colours {
     accent_deep: Color32::from_rgb(0x9c, 0xc9, 0xbb),
     on_accent: grey(0x14),
     handle: grey(0x2c),
+    card_dark: grey(0x84),
+    card_light: grey(0xd0),
     error: Color32::from_rgb(0x94, 0x22, 0x14),
     warning: Color32::from_rgb(0x6a, 0x4a, 0x00),
 };
@@ -119,6 +127,11 @@ pub(crate) const fn of(theme: Theme) -> &'static Colours {
 /// The colours that a panel is shown in.
 pub(crate) fn colours(ui: &Ui) -> &'static Colours {
     of(ui.ctx().theme())
+}
+
+/// A colour of what can't be used now.
+pub(crate) fn faded(colour: Color32) -> Color32 {
+    colour.gamma_multiply(0.5)
 }
 
 /// A font of the semibold family.
@@ -228,6 +241,8 @@ fn visuals(theme: Theme) -> Visuals {
         state.expansion = 0.0;
     }
     widgets.noninteractive.bg_stroke = Stroke::new(1.0, colours.line);
+    // What has the keyboard is drawn as active.
+    widgets.active.bg_stroke = Stroke::new(2.0, colours.accent);
     visuals
 }
 
@@ -282,6 +297,8 @@ mod tests {
                 colours.chosen,
                 colours.line,
                 colours.surround,
+                colours.card_dark,
+                colours.card_light,
             ] {
                 assert!(grey.r() == grey.g() && grey.g() == grey.b());
             }

@@ -1,13 +1,19 @@
 //! The controls that panels are made of. Each has a name for screen readers and for tests.
 
+mod focus;
+mod fold;
 mod icon_button;
+mod named_row;
 mod segments;
 mod swatch;
 mod value_row;
 
+pub(crate) use focus::focus_ring;
+pub(crate) use fold::fold;
 pub(crate) use icon_button::{icon_button, icon_text, icon_toggle};
-pub(crate) use segments::segments;
-pub(crate) use swatch::{swatch, to_colour32};
+pub(crate) use named_row::named_row;
+pub(crate) use segments::{segments, wide_segments, wide_toggles};
+pub(crate) use swatch::{choosable_swatch, swatch, to_colour32};
 pub(crate) use value_row::{Scale, ValueRow};
 
 use egui::{Frame, Margin, Response, RichText, Ui};

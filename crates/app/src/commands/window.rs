@@ -81,6 +81,14 @@ pub(super) const TABLE: &[Entry] = &[
         "Show or hide the brush, or what to export",
         "Shift+F10",
     ),
+    panel(
+        Pane::References,
+        "panel_references",
+        "References panel",
+        "Show pictures to work from beside the model, or hide them",
+        "R",
+    )
+    .left("Y"),
     row(
         WindowCommand::FullScreen,
         "full_screen",

@@ -116,9 +116,9 @@ impl Desk {
 
     /// Paints on the model, or within the brush's radius of it; on empty ground orbits, where that is wanted.
     fn press_brush(&mut self, sample: HandSample, pixels_per_point: f32) -> Option<Motion> {
-        if self.document().model.is_none() {
-            let why = self.refusal().map_or_else(String::new, |refusal| refusal.text);
-            self.notices.note(why);
+        if self.brush.picking.is_some() {
+            self.hover_model(sample.position, pixels_per_point);
+            self.pick_under_pointer();
             return None;
         }
         let met = self.met(sample.position);
@@ -133,7 +133,7 @@ impl Desk {
         }
         if let Some(met) = met {
             if let Some(refusal) = self.refusal_at(met.part, met.material) {
-                self.notices.note(refusal.text);
+                self.tell_refusal(refusal);
             }
             return None;
         }
@@ -152,6 +152,11 @@ impl Desk {
     ) -> Option<Motion> {
         match button {
             PointerButton::Primary if held.turn => Some(Motion::PanFlat),
+            PointerButton::Primary if self.brush.picking.is_some() => {
+                self.hover_flat(sample.position, pixels_per_point);
+                self.pick_under_pointer();
+                None
+            }
             PointerButton::Primary => {
                 self.begin_stroke(View::Flat, sample, pixels_per_point);
                 self.stroke.as_ref().map(|_| Motion::Paint)

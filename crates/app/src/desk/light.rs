@@ -73,6 +73,8 @@ pub(crate) struct Light {
     made: Option<LightSetup>,
     /// The picture's file name and what became of it.
     pub(crate) picture: Option<(String, Arc<Prefiltered>)>,
+    /// Where a picture lies, as it is typed.
+    pub(crate) typed: String,
 }
 
 impl Light {

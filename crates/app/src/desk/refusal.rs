@@ -27,6 +27,13 @@ const ADD_PAINTED: Command = Command::Layer(LayerCommand::AddPainted);
 const SHOW_LAYER: Command = Command::Layer(LayerCommand::ToggleVisible);
 
 impl Desk {
+    /// Tells it, with the keys of what mends it.
+    pub(crate) fn tell_refusal(&mut self, refusal: Refusal) {
+        let keys = refusal.mend.and_then(|mend| self.bindings.text(mend));
+        let keys = keys.map_or_else(String::new, |keys| format!("  ({keys})"));
+        self.notices.note(refusal.text + &keys);
+    }
+
     /// Why the brush can't paint what is chosen; none when it can.
     pub(crate) fn refusal(&self) -> Option<Refusal> {
         let Some(material) = self.material() else {

@@ -1,29 +1,250 @@
-//! The brush panel.
+//! The brush panel: the brush itself, what it paints into, colours to paint with, and how pen and hand act on it.
 
-use egui::Ui;
+mod pen;
+mod stroke_card;
+#[cfg(test)]
+mod tests;
+mod values;
 
-use super::scrolled;
-use crate::brush_in_hand::SizeIn;
+use brush::BuildUp;
+use egui::{Align, Layout, RichText, Ui};
+use layers::{ChannelId, Value};
+use lucide_icons::Icon;
+
+use self::stroke_card::{Shown, StrokeCard};
+use super::{palette, scrolled};
+use crate::brush_in_hand::{BrushInHand, SizeIn};
+use crate::chosen::Aim;
+use crate::commands::{BrushCommand, Command, entry};
 use crate::desk::Desk;
-use crate::widgets::{Scale, ValueRow};
+use crate::theme;
+use crate::widgets::{
+    Scale, ValueRow, divide, icon_button, icon_toggle, named_row, remark, wide_segments,
+};
+
+/// What the panel remembers between frames.
+#[derive(Debug, Default)]
+pub(crate) struct BrushPanel {
+    card: StrokeCard,
+    /// What is being typed as a colour's code, and the colour meanwhile.
+    pub(super) hex: Option<(String, [u16; 3])>,
+    /// The palette's colour that is chosen, for changing it.
+    pub(super) kept: Option<usize>,
+    /// The palette can be changed.
+    pub(super) editing_palette: bool,
+}
 
 pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     scrolled(ui, "brush", |ui| {
-        let brush = &mut desk.brush;
-        if brush.size_in == SizeIn::Screen {
-            ValueRow::new("Size", "Radius on the screen", 0.5..=500.0)
+        card(ui, desk);
+        ui.add_space(4.0);
+        shape(ui, desk);
+        divide(ui);
+        values::show(ui, desk);
+        divide(ui);
+        palette::show(ui, desk);
+        divide(ui);
+        pen::show(ui, desk);
+    });
+}
+
+/// A heading with small buttons at its end, the last of them outermost.
+pub(super) fn titled(ui: &mut Ui, title: &str, buttons: impl FnOnce(&mut Ui)) {
+    ui.horizontal(|ui| {
+        ui.set_min_height(theme::ROW);
+        let colour = theme::colours(ui).text_soft;
+        ui.label(RichText::new(title).font(theme::semibold(13.0)).color(colour));
+        ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+            ui.spacing_mut().item_spacing.x = 0.0;
+            buttons(ui);
+        });
+    });
+}
+
+/// A button for a command, with its name and tooltip from the table.
+pub(super) fn command_button(ui: &mut Ui, desk: &mut Desk, icon: Icon, command: Command) {
+    let name = entry(command).map_or("", |entry| entry.label);
+    if icon_button(ui, icon, name, &desk.tooltip(command)).clicked() {
+        desk.perform(command);
+    }
+}
+
+/// The same for a command that switches something.
+pub(super) fn command_toggle(
+    ui: &mut Ui,
+    desk: &mut Desk,
+    icon: Icon,
+    command: Command,
+    on: bool,
+) {
+    let name = entry(command).map_or("", |entry| entry.label);
+    if icon_toggle(ui, icon, name, &desk.tooltip(command), on).clicked() {
+        desk.perform(command);
+    }
+}
+
+/// What the brush leaves, as one value that can be shown.
+fn paint(desk: &Desk) -> Value {
+    let brush = &desk.brush;
+    match &desk.chosen.aim {
+        Aim::Mask(_) => Value::Scalar(brush.mask_value),
+        Aim::Cells(cells) if cells.contains(&ChannelId::BASE_COLOUR) => Value::Colour(brush.colour()),
+        Aim::Cells(cells) => {
+            let first = cells.iter().find_map(|channel| brush.values.get(channel));
+            first.copied().unwrap_or(Value::Scalar(u16::MAX))
+        }
+    }
+}
+
+fn card(ui: &mut Ui, desk: &mut Desk) {
+    let brush = &desk.brush;
+    let radius_points = match brush.size_in {
+        SizeIn::Screen => brush.radius_points,
+        SizeIn::Object => points_per_unit(desk) * brush.radius_units,
+    };
+    let erases = brush.erases && matches!(desk.chosen.aim, Aim::Cells(_));
+    let shown = Shown { settings: brush.settings, radius_points, paint: paint(desk), erases };
+    desk.brush_panel.card.show(ui, shown);
+}
+
+/// How many points of the screen a model unit takes at the middle of the view.
+fn points_per_unit(desk: &Desk) -> f64 {
+    let camera = &desk.model_view.camera;
+    let height_units = match camera.projection {
+        brush::Projection::Perspective { fov_y_rad } => {
+            2.0 * camera.eye.distance(camera.target) * (fov_y_rad * 0.5).tan()
+        }
+        brush::Projection::Orthographic { height } => height,
+    };
+    let points = camera.viewport_px.y.max(1.0);
+    if height_units > 0.0 { points / height_units } else { 1.0 }
+}
+
+/// Size, and how a stroke builds up.
+fn shape(ui: &mut Ui, desk: &mut Desk) {
+    size(ui, desk);
+    let usual = BrushInHand::usual_settings();
+    let settings = &mut desk.brush.settings;
+    share_row(
+        ui,
+        ("Opacity", "The ceiling of a stroke, however often it crosses itself"),
+        &mut settings.opacity,
+        usual.opacity,
+    );
+    let gradual = settings.build_up == BuildUp::Gradual;
+    ui.add_enabled_ui(gradual, |ui| {
+        let about = "How fast paint builds up towards the opacity. Even strokes have no use for it";
+        share_row(ui, ("Flow", about), &mut settings.flow, usual.flow);
+    });
+    let mut softness = 1.0 - settings.hardness;
+    let about = "How much of the radius the edge takes to fall off";
+    if share_row(ui, ("Softness", about), &mut softness, 1.0 - usual.hardness) {
+        settings.hardness = 1.0 - softness;
+    }
+    let mut spacing = f64::from(settings.spacing);
+    let row = ValueRow::new("Spacing", "From dab to dab, in shares of the brush's width", 0.01..=4.0)
+        .scale(Scale::Ratio)
+        .percent()
+        .usual(f64::from(usual.spacing));
+    if row.show(ui, &mut spacing).changed() {
+        settings.spacing = (spacing as f32).clamp(0.01, 4.0);
+    }
+    named_row(ui, "Build-up", |ui| {
+        let choices = [
+            (BuildUp::Gradual, "Gradual", "Each dab adds to the last, up to the opacity"),
+            (BuildUp::Even, "Even", "One even coat: crossing a stroke adds nothing"),
+        ];
+        let chosen = wide_segments(ui, &choices, |choice| choice == settings.build_up);
+        settings.build_up = chosen.unwrap_or(settings.build_up);
+    });
+}
+
+fn size(ui: &mut Ui, desk: &mut Desk) {
+    match desk.brush.size_in {
+        SizeIn::Screen => {
+            ValueRow::new("Size", "Radius on the screen: the same however near you are", 0.5..=500.0)
                 .scale(Scale::Ratio)
                 .unit(" px", 1)
-                .show(ui, &mut brush.radius_points);
+                .usual(BrushInHand::USUAL_RADIUS_POINTS)
+                .show(ui, &mut desk.brush.radius_points);
         }
-        let mut opacity = f64::from(brush.settings.opacity);
-        ValueRow::new(
-            "Opacity",
-            "The ceiling of a stroke, however often it crosses itself",
-            0.0..=1.0,
-        )
-        .percent()
-        .show(ui, &mut opacity);
-        brush.settings.opacity = opacity as f32;
+        SizeIn::Object => {
+            let whole = model_size(desk);
+            let decimals = (3.0 - whole.log10()).round().clamp(0.0, 6.0) as usize;
+            ValueRow::new("Size", "Radius on the model, in its units", whole * 1e-4..=whole * 0.5)
+                .scale(Scale::Ratio)
+                .unit("", decimals)
+                .usual(whole * 0.02)
+                .show(ui, &mut desk.brush.radius_units);
+        }
+    }
+    named_row(ui, "Size on", |ui| {
+        let choices = [
+            (SizeIn::Screen, "Screen", "The brush stays as large as you see it"),
+            (SizeIn::Object, "Model", "The brush stays as large as the model is"),
+        ];
+        let chosen = wide_segments(ui, &choices, |choice| choice == desk.brush.size_in);
+        if let Some(size_in) = chosen.filter(|chosen| *chosen != desk.brush.size_in) {
+            change_size_in(desk, size_in);
+        }
     });
+}
+
+/// Means the size otherwise, and keeps it as it looks in the middle of the view.
+fn change_size_in(desk: &mut Desk, size_in: SizeIn) {
+    let points_per_unit = points_per_unit(desk);
+    let whole = model_size(desk);
+    let brush = &mut desk.brush;
+    match size_in {
+        SizeIn::Object => {
+            brush.radius_units =
+                (brush.radius_points / points_per_unit).clamp(whole * 1e-4, whole * 0.5);
+        }
+        SizeIn::Screen => {
+            brush.radius_points = (brush.radius_units * points_per_unit).clamp(0.5, 500.0);
+        }
+    }
+    brush.size_in = size_in;
+}
+
+/// The model's diagonal in its own units; 1 before there is one.
+fn model_size(desk: &Desk) -> f64 {
+    let bounds = desk.document().model.as_ref().map(|model| model.mesh().bounds());
+    let diagonal = bounds.map_or(1.0, |(low, high)| f64::from(low.distance(high)));
+    if diagonal > 0.0 && diagonal.is_finite() { diagonal } else { 1.0 }
+}
+
+/// A row for a share, kept as `f32`. True when it changed.
+pub(super) fn share_row(
+    ui: &mut Ui,
+    (name, tooltip): (&str, &str),
+    share: &mut f32,
+    usual: f32,
+) -> bool {
+    let mut value = f64::from(*share);
+    let row = ValueRow::new(name, tooltip, 0.0..=1.0).percent().usual(f64::from(usual));
+    let changed = row.show(ui, &mut value).changed();
+    if changed {
+        *share = value as f32;
+    }
+    changed
+}
+
+/// Why nothing can be painted, with what mends it.
+pub(super) fn refusal(ui: &mut Ui, desk: &mut Desk) {
+    let Some(refusal) = desk.refusal() else { return };
+    remark(ui, refusal.text);
+    let Some(command) = refusal.mend else { return };
+    let name = entry(command).map_or("", |entry| entry.label);
+    if ui.button(name).on_hover_text(desk.tooltip(command)).clicked() {
+        desk.perform(command);
+    }
+    ui.add_space(4.0);
+}
+
+/// The heading's switch between painting and erasing.
+pub(super) fn erase_toggle(ui: &mut Ui, desk: &mut Desk) {
+    let command = Command::Brush(BrushCommand::ToggleErase);
+    let on = desk.brush.erases;
+    command_toggle(ui, desk, Icon::Eraser, command, on);
 }

@@ -10,7 +10,7 @@ use crate::opening::shown_name;
 use crate::theme;
 
 const LIGHTS: &[&str] = &["hdr", "exr"];
-const PICTURES: &[&str] = &["png", "jpg", "jpeg"];
+const PICTURES: &[&str] = &["png", "jpg", "jpeg", "tif", "tiff"];
 
 /// Takes what was dropped in this frame.
 pub(super) fn take(context: &Context, desk: &mut Desk) {
@@ -35,7 +35,7 @@ pub(crate) fn take_files(desk: &mut Desk, dropped: Vec<PathBuf>) {
             let name = shown_name(&path);
             desk.notices.error(format!(
                 "{name}: this can't be opened: drop a model (OBJ, glTF, GLB), a light (HDR, EXR) or a picture (PNG, \
-                 JPEG)"
+                 JPEG, TIFF)"
             ));
         }
     }

@@ -3,6 +3,7 @@
 use egui::{Align2, Response, RichText, Role, Sense, Ui, WidgetInfo};
 use lucide_icons::Icon;
 
+use super::focus_ring;
 use crate::theme;
 
 /// An icon as text, beside words.
@@ -34,16 +35,26 @@ fn drawn(ui: &mut Ui, icon: Icon, name: &str, tooltip: &str, on: Option<bool>) -
         Some(on) => WidgetInfo::selected(Role::Button, enabled, on, name),
         None => WidgetInfo::labeled(Role::Button, enabled, name),
     });
-    if response.hovered() || response.has_focus() {
-        ui.painter().rect_filled(rect, f32::from(theme::RADIUS), colours.raised);
+    let radius = f32::from(theme::RADIUS);
+    let down = response.is_pointer_button_down_on();
+    let ground = match on {
+        _ if down => Some(colours.chosen),
+        Some(true) => Some(colours.accent_deep),
+        _ if response.hovered() => Some(colours.raised),
+        _ => None,
+    };
+    if let Some(ground) = ground.filter(|_| enabled) {
+        ui.painter().rect_filled(rect.shrink(1.0), radius - 1.0, ground);
     }
     let colour = match on {
-        _ if !enabled => colours.text_weak.gamma_multiply(0.6),
-        Some(true) => colours.accent,
+        _ if !enabled => theme::faded(colours.text_weak),
+        Some(true) => colours.on_accent,
+        _ if response.hovered() => colours.text,
         Some(false) => colours.text_weak,
         None => colours.text_soft,
     };
     let glyph = char::from(icon);
     ui.painter().text(rect.center(), Align2::CENTER_CENTER, glyph, theme::icons(16.0), colour);
-    response.on_hover_text(tooltip)
+    focus_ring(ui, &response, rect, radius);
+    response.on_hover_text(tooltip).on_disabled_hover_text(tooltip)
 }

@@ -16,10 +16,40 @@ pub(crate) fn to_colour32(value: Value) -> Color32 {
 
 /// A patch that can be clicked.
 pub(crate) fn swatch(ui: &mut Ui, value: Value, size: Vec2, name: &str) -> Response {
+    patch(ui, value, size, name, None)
+}
+
+/// A patch among its like, one of which may be chosen. It can be dragged.
+pub(crate) fn choosable_swatch(
+    ui: &mut Ui,
+    value: Value,
+    size: Vec2,
+    name: &str,
+    chosen: bool,
+) -> Response {
+    patch(ui, value, size, name, Some(chosen))
+}
+
+fn patch(ui: &mut Ui, value: Value, size: Vec2, name: &str, chosen: Option<bool>) -> Response {
     let colours = theme::colours(ui);
-    let (rect, response) = ui.allocate_exact_size(size, Sense::click());
-    response.widget_info(|| WidgetInfo::labeled(Role::Button, true, name));
-    let edge = if response.hovered() || response.has_focus() { colours.text } else { colours.line };
-    ui.painter().rect(rect, 4.0, to_colour32(value), Stroke::new(1.0, edge), StrokeKind::Inside);
+    let (rect, response) = ui.allocate_exact_size(size, Sense::click_and_drag());
+    let enabled = ui.is_enabled();
+    response.widget_info(|| match chosen {
+        Some(chosen) => WidgetInfo::selected(Role::Button, enabled, chosen, name),
+        None => WidgetInfo::labeled(Role::Button, enabled, name),
+    });
+    let fill = to_colour32(value);
+    let fill = if enabled { fill } else { fill.lerp_to_gamma(colours.panel, 0.6) };
+    let edge = if response.has_focus() || chosen == Some(true) {
+        Stroke::new(2.0, colours.accent)
+    } else if response.hovered() {
+        Stroke::new(1.0, colours.text)
+    } else {
+        Stroke::new(1.0, colours.line)
+    };
+    // The ring stands off from the colour, so that it shows on a colour of its own kind.
+    let inner = if edge.width > 1.0 { rect.shrink(3.0) } else { rect.shrink(1.0) };
+    ui.painter().rect_filled(inner, 3.0, fill);
+    ui.painter().rect_stroke(rect, 4.0, edge, StrokeKind::Inside);
     response
 }

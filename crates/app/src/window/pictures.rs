@@ -73,6 +73,11 @@ impl Pictures {
         desk::Pictures { model: Some(self.model.id()), flat: Some(self.flat.id()) }
     }
 
+    /// Bytes of textures that went up so far.
+    pub(super) fn uploaded_bytes(&self) -> u64 {
+        self.scene.uploaded_bytes()
+    }
+
     /// Brings the scene up to date and draws what is to be seen otherwise than before.
     pub(super) fn draw(
         &mut self,

@@ -29,10 +29,11 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk, view: Rect) {
         return;
     }
     let about = desk.tooltip(Command::Light(LightCommand::HoldToTurn));
-    let direction = ui.interact(disc, ui.id().with("light direction"), Sense::click_and_drag());
+    let direction =
+        ui.interact(disc, ui.scope_id().with("light direction"), Sense::click_and_drag());
     let inner = Rect::from_center_size(centre, Vec2::splat(RING));
     let height =
-        ui.interact(inner, ui.id().with("light height"), Sense::focusable_noninteractive());
+        ui.interact(inner, ui.scope_id().with("light height"), Sense::focusable_noninteractive());
     if let Some(pointer) = direction.interact_pointer_pos() {
         put_bead(&mut desk.model_view, (pointer - centre) / RING);
     }
@@ -175,7 +176,7 @@ fn badge(ui: &mut Ui, view: &ModelViewState, disc: Rect) {
     ui.painter().rect_filled(rect, f32::from(theme::RADIUS), colours.panel);
     let at = Align2::CENTER_CENTER.align_size_within_rect(galley.size(), rect);
     ui.painter().galley(at.min, galley, Color32::PLACEHOLDER);
-    let response = ui.interact(rect, ui.id().with("tinted"), Sense::hover());
+    let response = ui.interact(rect, ui.scope_id().with("tinted"), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, text));
     response.on_hover_text("The light has a colour: don't judge base colour by it");
 }

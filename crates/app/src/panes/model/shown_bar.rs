@@ -122,12 +122,7 @@ fn wire(ui: &mut Ui, desk: &mut Desk) {
 }
 
 /// A row of a menu for a command; marked where it is something that is on or off.
-pub(in crate::panes) fn command_row(
-    ui: &mut Ui,
-    desk: &mut Desk,
-    command: Command,
-    on: Option<bool>,
-) {
+pub(super) fn command_row(ui: &mut Ui, desk: &mut Desk, command: Command, on: Option<bool>) {
     let Some(row) = entry(command) else { return };
     let keys = desk.bindings.text(command).unwrap_or_default();
     let button = Button::selectable(on.unwrap_or(false), row.label).shortcut_text(keys);

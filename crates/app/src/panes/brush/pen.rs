@@ -1,0 +1,90 @@
+//! How pen, hand and surface act on the brush.
+
+use brush::{PressureResponse, Reach, Response};
+use egui::Ui;
+
+use crate::brush_in_hand::{BrushInHand, strength};
+use crate::desk::Desk;
+use crate::widgets::{Scale, ValueRow, fold, wide_segments};
+
+pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
+    fold(ui, "Pen and hand", true, |ui| {
+        steadying(ui, desk);
+        let PressureResponse { size, opacity, flow } = &mut desk.brush.settings.pressure;
+        response(ui, &SIZE, size);
+        response(ui, &OPACITY, opacity);
+        response(ui, &FLOW, flow);
+    });
+    fold(ui, "Reach", true, |ui| reach(ui, desk));
+}
+
+fn steadying(ui: &mut Ui, desk: &mut Desk) {
+    let mut share = desk.brush.steadying();
+    let row = ValueRow::new("Steadying", "Takes the shake out of the hand; more lags more", 0.0..=1.0)
+        .percent()
+        .usual(BrushInHand::USUAL_STEADYING);
+    if row.show(ui, &mut share).changed() {
+        desk.brush.set_steadying(share);
+    }
+}
+
+/// How a row for a response is called.
+struct Names {
+    name: &'static str,
+    spoken: &'static str,
+    about: &'static str,
+    curve: &'static str,
+}
+
+const SIZE: Names = Names {
+    name: "Pressure: size",
+    spoken: "Pressure on size",
+    about: "How much smaller the brush gets under a light hand",
+    curve: "Curve of pressure on size",
+};
+const OPACITY: Names = Names {
+    name: "Opacity",
+    spoken: "Pressure on opacity",
+    about: "How much less a light hand can cover",
+    curve: "Curve of pressure on opacity",
+};
+const FLOW: Names = Names {
+    name: "Flow",
+    spoken: "Pressure on flow",
+    about: "How much slower paint builds up under a light hand",
+    curve: "Curve of pressure on flow",
+};
+
+fn response(ui: &mut Ui, names: &Names, response: &mut Response) {
+    let mut share = strength(*response);
+    let row = ValueRow::new(names.name, names.about, 0.0..=1.0)
+        .percent()
+        .spoken(names.spoken)
+        .usual(0.0);
+    if row.show(ui, &mut share).changed() {
+        response.at_zero = (1.0 - share) as f32;
+    }
+    if response.at_zero >= 1.0 {
+        return;
+    }
+    let mut gamma = f64::from(response.gamma);
+    let about = "Below 1 a light hand does much; above 1 only a heavy one does";
+    let row = ValueRow::new("   curve", about, 0.25..=4.0)
+        .scale(Scale::Ratio)
+        .spoken(names.curve)
+        .usual(1.0);
+    if row.show(ui, &mut gamma).changed() {
+        response.gamma = gamma as f32;
+    }
+}
+
+fn reach(ui: &mut Ui, desk: &mut Desk) {
+    let settings = &mut desk.brush.settings;
+    let choices = [
+        (Reach::Material, "All", "Every surface of the material under the brush that can be seen"),
+        (Reach::Part, "Part", "Only the part under the brush"),
+        (Reach::Connected, "Connected", "Only what hangs together with the surface under the brush"),
+    ];
+    let chosen = wide_segments(ui, &choices, |choice| choice == settings.reach);
+    settings.reach = chosen.unwrap_or(settings.reach);
+}

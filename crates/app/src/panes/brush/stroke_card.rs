@@ -1,0 +1,309 @@
+//! A stroke with the brush in hand, drawn live: by the machine that paints the model, on a flat strip.
+//!
+//! The strip's ground goes from dark to light, so that any paint shows and one sees how well it covers. The
+//! pen presses from nothing to full and lets go again.
+
+use std::sync::Arc;
+
+use brush::{
+    BrushSettings, FlatCamera, LeftOut, LiveStroke, PenSample, Smoothing, StrokeBuffers, StrokeStart,
+    StrokeView,
+};
+use egui::{Color32, ColorImage, Image, Sense, TextureHandle, TextureOptions, Ui, vec2};
+use glam::{DVec2, Vec2 as Point, Vec3};
+use layers::Value;
+use raster::{TILE_EDGE, TextureSize, Tile, TileAt, Unobserved};
+use surface::{
+    Corner, DecodedTiles, MaterialSlot, Mesh, MeshData, NO_INDEX, Part, PartId, Surface, TexelMap,
+};
+
+use crate::theme;
+use crate::widgets::to_colour32;
+
+/// The card's height, in points.
+const HEIGHT: f32 = 72.0;
+/// Its greatest width.
+const WIDEST: f32 = 480.0;
+/// The largest radius that is drawn, as a share of the card's height: a larger brush would only fill it.
+const LARGEST: f64 = 0.26;
+/// The smallest, in texels: below, dabs get many and show nothing more.
+const SMALLEST_TEXELS: f64 = 1.0;
+/// Pen reports along the stroke.
+const SAMPLES: u32 = 48;
+/// Bytes of decoded tiles that are kept.
+const DECODED_BYTES: usize = 8 << 20;
+
+/// All that the picture depends on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Shown {
+    pub(crate) settings: BrushSettings,
+    /// Radius in points.
+    pub(crate) radius_points: f64,
+    /// What is painted.
+    pub(crate) paint: Value,
+    /// Takes paint off a painted strip.
+    pub(crate) erases: bool,
+}
+
+/// What of the picture depends on the window.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Ground {
+    size_px: [u32; 2],
+    pixels_per_point: f32,
+    dark: Color32,
+    light: Color32,
+}
+
+/// The card, and what is kept so that it is made anew only where something changed.
+#[derive(Default)]
+pub(crate) struct StrokeCard {
+    strip: Option<Arc<DecodedTiles>>,
+    buffers: StrokeBuffers,
+    drawn: Option<(Shown, Ground)>,
+    texture: Option<TextureHandle>,
+}
+
+impl std::fmt::Debug for StrokeCard {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("StrokeCard").field("drawn", &self.drawn).finish_non_exhaustive()
+    }
+}
+
+impl StrokeCard {
+    /// Shows the card as wide as there is room.
+    pub(crate) fn show(&mut self, ui: &mut Ui, shown: Shown) {
+        let size = vec2(ui.available_width().clamp(32.0, WIDEST), HEIGHT);
+        let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
+        let enabled = ui.is_enabled();
+        response.widget_info(|| {
+            egui::WidgetInfo::labeled(egui::Role::Image, enabled, "A stroke with this brush")
+        });
+        if !ui.is_rect_visible(rect) {
+            return;
+        }
+        let pixels_per_point = ui.ctx().pixels_per_point();
+        let size_px = [size.x, size.y].map(|points| (points * pixels_per_point).round() as u32);
+        let colours = theme::colours(ui);
+        let ground =
+            Ground { size_px, pixels_per_point, dark: colours.card_dark, light: colours.card_light };
+        if self.drawn != Some((shown, ground)) {
+            let image = self.picture(&shown, &ground);
+            match &mut self.texture {
+                Some(texture) => texture.set(image, TextureOptions::LINEAR),
+                None => {
+                    let made = ui.ctx().load_texture("stroke", image, TextureOptions::LINEAR);
+                    self.texture = Some(made);
+                }
+            }
+            self.drawn = Some((shown, ground));
+        }
+        if let Some(texture) = &self.texture {
+            Image::new((texture.id(), size)).corner_radius(theme::RADIUS).paint_at(ui, rect);
+        }
+        response.on_hover_text("A stroke with this brush: light pressure at its ends, full in the middle");
+    }
+
+    /// The picture; only the ground where no stroke can be made.
+    fn picture(&mut self, shown: &Shown, ground: &Ground) -> ColorImage {
+        let [width, height] = ground.size_px;
+        let mut image = bare(ground);
+        let Some(tiles) = self.stroke(shown, ground) else { return image };
+        let paint = to_colour32(shown.paint);
+        if shown.erases {
+            fill_band(&mut image, paint);
+        }
+        let before = bare(ground);
+        for (at, tile) in tiles {
+            let Ok(texels) = tile.read() else { continue };
+            let (left, top) = (at.x * TILE_EDGE as u32, at.y * TILE_EDGE as u32);
+            for y in top..(top + TILE_EDGE as u32).min(height) {
+                for x in left..(left + TILE_EDGE as u32).min(width) {
+                    let covered = f32::from(texels.at(raster::texel_index(x, y))) / 65_535.0;
+                    let pixel = (y * width + x) as usize;
+                    let towards = if shown.erases { before.pixels[pixel] } else { paint };
+                    image.pixels[pixel] = mixed(image.pixels[pixel], towards, covered);
+                }
+            }
+        }
+        image
+    }
+
+    /// Coverage of the strip, one texel a pixel.
+    fn stroke(&mut self, shown: &Shown, ground: &Ground) -> Option<Vec<(TileAt, Tile)>> {
+        let [width, height] = ground.size_px;
+        let edge = width.max(height).next_power_of_two().clamp(64, 2048);
+        let kept = self.strip.take().filter(|strip| strip.map().size().edge() == edge);
+        let strip = match kept {
+            Some(strip) => strip,
+            None => Arc::new(flat_strip(edge)?),
+        };
+        self.strip = Some(Arc::clone(&strip));
+        let texel = 1.0 / f64::from(edge);
+        let largest = f64::from(height) * LARGEST;
+        let radius = (shown.radius_points * f64::from(ground.pixels_per_point))
+            .clamp(SMALLEST_TEXELS, largest);
+        let start = StrokeStart {
+            view: StrokeView::Flat {
+                camera: FlatCamera { top_left: DVec2::ZERO, uv_per_px: texel },
+                radius: radius * texel,
+            },
+            smoothing: Smoothing::Off,
+            brush: shown.settings,
+            seed: 0,
+            left_out: LeftOut::default(),
+        };
+        let buffers = std::mem::take(&mut self.buffers);
+        let mut live = LiveStroke::begin(&start, strip, buffers).ok()?;
+        live.extend(&pen(f64::from(width), f64::from(height), largest)).ok()?;
+        let finished = live.finish().ok()?;
+        self.buffers = finished.buffers;
+        Some(finished.coverage.tiles)
+    }
+}
+
+/// A swing from one end to the other, the pen pressed from nothing to full and back.
+fn pen(width: f64, height: f64, margin: f64) -> Vec<PenSample> {
+    let inset = margin + height * 0.06;
+    (0..=SAMPLES)
+        .map(|index| {
+            let t = f64::from(index) / f64::from(SAMPLES);
+            let swing = (std::f64::consts::TAU * t).sin() * height * 0.14;
+            PenSample {
+                position_px: DVec2::new(inset + (width - 2.0 * inset) * t, height * 0.5 + swing),
+                pressure: (1.0 - (2.0 * t - 1.0).abs()) as f32,
+                tilt_rad: [0.0; 2],
+                eraser: false,
+                time_secs: t,
+            }
+        })
+        .collect()
+}
+
+/// A square of one material, laid out as it lies.
+fn flat_strip(edge: u32) -> Option<DecodedTiles> {
+    let corners = [(0.0, 0.0), (0.0, 1.0), (1.0, 1.0), (1.0, 0.0)];
+    let mesh = Mesh::new(MeshData {
+        positions: corners.map(|(u, v)| Vec3::new(u, 1.0 - v, 0.0)).into(),
+        uvs: corners.map(|(u, v)| Point::new(u, v)).into(),
+        face_starts: vec![0, 4],
+        corners: (0..4)
+            .map(|index| Corner { position: index, uv: index, normal: NO_INDEX })
+            .collect(),
+        face_parts: vec![PartId(0)],
+        face_materials: vec![MaterialSlot(0)],
+        parts: vec![Part { name: "strip".to_owned(), axis: Vec3::Y }],
+        material_names: vec!["strip".to_owned()],
+        ..MeshData::default()
+    });
+    let surface = Surface::prepare(Arc::new(mesh.ok()?), &Unobserved).ok()?;
+    let size = TextureSize::new(edge).ok()?;
+    let map = TexelMap::build(&surface, MaterialSlot(0), size, &Unobserved).ok()?;
+    Some(DecodedTiles::new(Arc::new(surface), Arc::new(map), DECODED_BYTES))
+}
+
+/// The ground alone.
+fn bare(ground: &Ground) -> ColorImage {
+    let [width, height] = ground.size_px.map(|edge| edge as usize);
+    let row: Vec<Color32> = (0..width)
+        .map(|x| {
+            let t = x as f32 / (width.max(2) - 1) as f32;
+            mixed(ground.dark, ground.light, t * t * (3.0 - 2.0 * t))
+        })
+        .collect();
+    ColorImage::new([width, height], row.repeat(height))
+}
+
+/// A band of paint along the middle, for an eraser to take off.
+fn fill_band(image: &mut ColorImage, paint: Color32) {
+    let [width, height] = image.size;
+    let band = height * 3 / 16..height * 13 / 16;
+    for pixel in &mut image.pixels[band.start * width..band.end * width] {
+        *pixel = paint;
+    }
+}
+
+/// As base colour blends by default: in the encoded values.
+fn mixed(from: Color32, to: Color32, share: f32) -> Color32 {
+    let one = |a: u8, b: u8| (f32::from(a) + (f32::from(b) - f32::from(a)) * share).round() as u8;
+    Color32::from_rgb(one(from.r(), to.r()), one(from.g(), to.g()), one(from.b(), to.b()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn shown() -> Shown {
+        Shown {
+            settings: BrushSettings::default(),
+            radius_points: 12.0,
+            paint: Value::Colour([65_535, 0, 0]),
+            erases: false,
+        }
+    }
+
+    fn drawn(shown: &Shown) -> ColorImage {
+        let ground = Ground {
+            size_px: [236, 72],
+            pixels_per_point: 1.0,
+            dark: Color32::from_gray(0x20),
+            light: Color32::from_gray(0x60),
+        };
+        StrokeCard::default().picture(shown, &ground)
+    }
+
+    #[test]
+    fn every_setting_that_changes_the_brush_changes_the_stroke() {
+        let plain = drawn(&shown());
+        let with = |change: &dyn Fn(&mut Shown)| {
+            let mut other = shown();
+            change(&mut other);
+            drawn(&other)
+        };
+        let all: [(&str, &dyn Fn(&mut Shown)); 9] = [
+            ("size", &|shown| shown.radius_points = 5.0),
+            ("paint", &|shown| shown.paint = Value::Colour([0, 65_535, 0])),
+            ("erase", &|shown| shown.erases = true),
+            ("hardness", &|shown| shown.settings.hardness = 1.0),
+            ("opacity", &|shown| shown.settings.opacity = 0.5),
+            ("flow", &|shown| shown.settings.flow = 0.1),
+            ("spacing", &|shown| shown.settings.spacing = 1.5),
+            ("build-up", &|shown| {
+                shown.settings.flow = 0.1;
+                shown.settings.build_up = brush::BuildUp::Even;
+            }),
+            ("pressure", &|shown| shown.settings.pressure.size = brush::Response::FULL),
+        ];
+        for (what, change) in all {
+            assert!(with(change).pixels != plain.pixels, "{what}");
+        }
+    }
+
+    #[test]
+    fn an_opaque_hard_stroke_is_the_paint_itself_and_leaves_the_edges_bare() {
+        let mut hard = shown();
+        hard.settings.hardness = 1.0;
+        let image = drawn(&hard);
+        assert_eq!(image.pixels[36 * 236 + 118], Color32::from_rgb(255, 0, 0));
+        assert_eq!(image.pixels[0], Color32::from_gray(0x20));
+        assert_eq!(image.pixels[236 * 72 - 1], Color32::from_gray(0x60));
+    }
+
+    #[test]
+    fn the_smallest_brush_at_the_closest_spacing_is_drawn() {
+        let mut small = shown();
+        small.radius_points = 0.5;
+        small.settings.spacing = 0.01;
+        small.settings.pressure.size = brush::Response::FULL;
+        let image = drawn(&small);
+        assert!(image.pixels != bare_of(&image).pixels);
+    }
+
+    fn bare_of(image: &ColorImage) -> ColorImage {
+        bare(&Ground {
+            size_px: image.size.map(|edge| edge as u32),
+            pixels_per_point: 1.0,
+            dark: Color32::from_gray(0x20),
+            light: Color32::from_gray(0x60),
+        })
+    }
+}
