@@ -80,6 +80,9 @@ fn stroke(window: &mut Unseen, radius: f64, count: u32) -> Result<(), Box<dyn Er
     }
     println!("@\t{name}, pen up\t{:.3}\tms", lifted.time.as_secs_f64() * 1e3);
     let bytes: u64 = frames.iter().map(|spent| spent.uploaded_bytes).sum();
-    println!("@\tuploaded a frame, radius {radius}\t{:.1}\tKiB", bytes as f64 / 1024.0 / f64::from(count));
+    println!(
+        "@\tuploaded a frame, radius {radius}\t{:.1}\tKiB",
+        bytes as f64 / 1024.0 / f64::from(count)
+    );
     Ok(())
 }

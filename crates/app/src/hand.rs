@@ -80,9 +80,8 @@ impl Hand {
 
 /// Events in order; where a pen reports, its samples stand in place of egui's moves.
 fn deeds(input: &InputState, pen: &[HandSample], heard: Option<HandSample>) -> Vec<Deed> {
-    let moves = |event: &&Event| {
-        matches!(event, Event::PointerMoved(_) | Event::PointerButton { .. })
-    };
+    let moves =
+        |event: &&Event| matches!(event, Event::PointerMoved(_) | Event::PointerButton { .. });
     let count = input.events.iter().filter(moves).count().max(1);
     let elapsed = f64::from(input.unstable_dt).clamp(0.0, 0.1);
     let mut seen = 0;
@@ -111,7 +110,8 @@ fn deeds(input: &InputState, pen: &[HandSample], heard: Option<HandSample>) -> V
             Event::PointerButton { pos, button, pressed: false, .. } => {
                 let sample = sampled(pos);
                 deeds.extend(touching.by_ref().copied().map(Deed::Move));
-                let sample = HandSample { pressure: if heard.is_none() { 1.0 } else { 0.0 }, ..sample };
+                let sample =
+                    HandSample { pressure: if heard.is_none() { 1.0 } else { 0.0 }, ..sample };
                 deeds.push(Deed::Up { button, sample });
             }
             Event::PointerGone | Event::WindowFocused(false) => {
@@ -131,12 +131,18 @@ mod tests {
 
     use super::*;
 
+    fn shown(input: RawInput, contents: impl FnMut(&mut Ui)) {
+        let mut output = Context::default().run_ui(input, contents);
+        // There is nothing to bring the fonts to.
+        output.textures_delta.clear();
+    }
+
     fn done(events: Vec<Event>, pen: Vec<HandSample>) -> Vec<Deed> {
         let mut hand = Hand { samples: pen, heard: None };
         hand.listen();
         let mut deeds = Vec::new();
         let input = RawInput { events, time: Some(1.0), ..RawInput::default() };
-        let _ = Context::default().run_ui(input, |ui| deeds = hand.deeds(ui));
+        shown(input, |ui| deeds = hand.deeds(ui));
         deeds
     }
 
@@ -164,7 +170,8 @@ mod tests {
             pressure,
             ..HandSample::mouse(pos2(x, 0.0), 1.0 + f64::from(x) * 1e-3)
         };
-        let events = vec![button(1.0, true), Event::PointerMoved(pos2(3.0, 0.0)), button(4.0, false)];
+        let events =
+            vec![button(1.0, true), Event::PointerMoved(pos2(3.0, 0.0)), button(4.0, false)];
         let deeds = done(events, vec![pen(0.5, 0.0), pen(1.5, 0.2), pen(2.5, 0.7), pen(4.5, 0.0)]);
         assert!(matches!(deeds[0], Deed::Down { sample, .. } if sample.pressure == 0.2));
         assert!(matches!(deeds[1], Deed::Move(sample) if sample.pressure == 0.7));
@@ -182,7 +189,7 @@ mod tests {
             let events = vec![Event::PointerMoved(pos2(9.0, 0.0))];
             let input = RawInput { events, time: Some(time), ..RawInput::default() };
             let mut deeds = Vec::new();
-            let _ = Context::default().run_ui(input, |ui| deeds = hand.deeds(ui));
+            shown(input, |ui| deeds = hand.deeds(ui));
             deeds.len()
         };
         assert_eq!(told(&hand, 1.0), 0, "the pen is at work");
@@ -191,7 +198,8 @@ mod tests {
 
     #[test]
     fn a_pen_that_leaves_is_told_after_its_last_report() {
-        let events = vec![button(1.0, true), Event::PointerMoved(pos2(3.0, 0.0)), Event::PointerGone];
+        let events =
+            vec![button(1.0, true), Event::PointerMoved(pos2(3.0, 0.0)), Event::PointerGone];
         let deeds = done(events, Vec::new());
         assert!(matches!(deeds[..], [Deed::Down { .. }, Deed::Move(_), Deed::Gone]), "{deeds:?}");
     }

@@ -121,12 +121,6 @@ impl Desk {
             self.pick_under_pointer();
             return None;
         }
-        if self.document().model.is_none() {
-            if let Some(refusal) = self.refusal() {
-                self.tell_refusal(refusal);
-            }
-            return None;
-        }
         let met = self.met(sample.position);
         let takes_paint = |met: &Met| {
             met.material == self.chosen.material && !self.model_view.part(met.part).locked

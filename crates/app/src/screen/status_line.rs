@@ -2,20 +2,24 @@
 
 use egui::{Align, Frame, Layout, Margin, Panel, RichText, Ui};
 
+use super::task_line;
 use crate::desk::Desk;
 use crate::theme;
 
-pub(super) fn show(ui: &mut Ui, desk: &Desk) {
+pub(super) fn show(ui: &mut Ui, desk: &mut Desk) {
     let colours = theme::colours(ui);
     let frame = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(12, 2));
     Panel::bottom("status").frame(frame).exact_size(theme::ROW).show(ui, |ui| {
         ui.horizontal_centered(|ui| {
-            let Some(material) = desk.material() else { return };
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-                let (size, layers) = (material.size.edge(), material.stack.walk().count());
-                let word = if layers == 1 { "layer" } else { "layers" };
-                let text = format!("{size} px   {layers} {word}");
-                ui.label(RichText::new(text).color(colours.text_soft));
+                if let Some(material) = desk.material() {
+                    let (size, layers) = (material.size.edge(), material.stack.walk().count());
+                    let word = if layers == 1 { "layer" } else { "layers" };
+                    let text = format!("{size} px   {layers} {word}");
+                    ui.label(RichText::new(text).color(colours.text_soft));
+                    ui.add_space(12.0);
+                }
+                task_line::show(ui, desk);
                 ui.with_layout(Layout::left_to_right(Align::Center), |ui| under_pointer(ui, desk));
             });
         });
