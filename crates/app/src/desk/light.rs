@@ -108,7 +108,7 @@ impl Desk {
     pub(crate) fn make_environment(&mut self) {
         let light = &mut self.model_view.light;
         let setup = light.setup;
-        if self.pictures.model.is_none() || light.made == Some(setup) {
+        if self.pictures.model.is_none() || self.stroke.is_some() || light.made == Some(setup) {
             return;
         }
         light.made = Some(setup);
@@ -131,7 +131,8 @@ impl Desk {
     pub(crate) fn light_from(&mut self, path: &Path) {
         let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned();
         let read = path.to_owned();
-        let job = self.editor.start(move |observer| {
+        // A third of a second that the person waits for; idle threads may be long in coming.
+        let job = self.editor.start_awaited(move |observer| {
             let image = exchange::read_environment(&read).map_err(editor::EditorError::outside)?;
             observer.check()?;
             let (width, height) = (image.width, image.height);
