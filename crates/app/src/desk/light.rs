@@ -116,9 +116,10 @@ impl Desk {
             light.environment = light.picture.as_ref().map(|(_, made)| Arc::clone(made));
             return;
         };
-        let job = self
-            .editor
-            .start(move |observer| Ok(Prefiltered::new(&Environment::built_in(which), observer)?));
+        // A third of a second that the person waits for; idle threads may be long in coming.
+        let job = self.editor.start_awaited(move |observer| {
+            Ok(Prefiltered::new(&Environment::built_in(which), observer)?)
+        });
         self.tasks.add("Making the light", job, move |desk, made| {
             let light = &mut desk.model_view.light;
             if light.made == Some(setup) {
@@ -131,8 +132,7 @@ impl Desk {
     pub(crate) fn light_from(&mut self, path: &Path) {
         let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned();
         let read = path.to_owned();
-        // A third of a second that the person waits for; idle threads may be long in coming.
-        let job = self.editor.start_awaited(move |observer| {
+        let job = self.editor.start(move |observer| {
             let image = exchange::read_environment(&read).map_err(editor::EditorError::outside)?;
             observer.check()?;
             let (width, height) = (image.width, image.height);
