@@ -108,7 +108,7 @@ impl Desk {
     pub(crate) fn make_environment(&mut self) {
         let light = &mut self.model_view.light;
         let setup = light.setup;
-        if self.pictures.model.is_none() || light.made == Some(setup) {
+        if self.pictures.model.is_none() || self.stroke.is_some() || light.made == Some(setup) {
             return;
         }
         light.made = Some(setup);
@@ -116,9 +116,10 @@ impl Desk {
             light.environment = light.picture.as_ref().map(|(_, made)| Arc::clone(made));
             return;
         };
-        let job = self
-            .editor
-            .start(move |observer| Ok(Prefiltered::new(&Environment::built_in(which), observer)?));
+        // A third of a second that the person waits for; idle threads may be long in coming.
+        let job = self.editor.start_awaited(move |observer| {
+            Ok(Prefiltered::new(&Environment::built_in(which), observer)?)
+        });
         self.tasks.add("Making the light", job, move |desk, made| {
             let light = &mut desk.model_view.light;
             if light.made == Some(setup) {

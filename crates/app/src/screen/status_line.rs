@@ -1,6 +1,6 @@
 //! What lies under the pointer, and how large the textures are.
 
-use egui::{Align, Frame, Layout, Margin, Panel, RichText, Ui};
+use egui::{Align, FontId, Frame, Layout, Margin, Panel, RichText, Ui};
 
 use super::task_line;
 use crate::desk::Desk;
@@ -36,10 +36,18 @@ fn under_pointer(ui: &mut Ui, desk: &Desk) {
     };
     for (name, value) in under.texts(desk.document()) {
         ui.spacing_mut().item_spacing.x = 4.0;
+        let font = FontId::proportional(13.0);
+        let wide = |text: &str| {
+            ui.painter().layout_no_wrap(text.to_owned(), font.clone(), colours.text).size().x
+        };
+        // What has no room is left out, not laid over what stands beside it.
+        if wide(&name) + wide(&value) + 20.0 > ui.available_width() {
+            return;
+        }
         if !name.is_empty() {
             ui.label(RichText::new(name).color(colours.text_soft));
         }
-        ui.add(egui::Label::new(RichText::new(value).color(colours.text)).truncate());
+        ui.label(RichText::new(value).color(colours.text));
         ui.add_space(12.0);
     }
 }

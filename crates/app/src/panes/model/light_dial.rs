@@ -135,7 +135,11 @@ fn draw(ui: &Ui, view: &ModelViewState, centre: Pos2, direction: &Response, heig
     painter.circle_filled(centre, DISC, colours.panel.gamma_multiply(0.92));
     let line = Stroke::new(1.0, colours.text_weak);
     painter.circle_stroke(centre, RING, line);
-    painter.circle_stroke(centre, RING * 0.5, Stroke::new(1.0, colours.line));
+    painter.circle_stroke(
+        centre,
+        RING * 0.5,
+        Stroke::new(1.0, colours.text_weak.gamma_multiply(0.4)),
+    );
     for towards in [vec2(0.0, -1.0), vec2(1.0, 0.0), vec2(-1.0, 0.0), vec2(0.0, 1.0)] {
         painter
             .line_segment([centre + towards * (RING - 4.0), centre + towards * (RING + 4.0)], line);
