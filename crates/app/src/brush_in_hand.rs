@@ -150,7 +150,8 @@ impl BrushInHand {
 
     /// Changes places of the present colour and the one before it.
     pub(crate) fn swap_colours(&mut self) {
-        let before = std::mem::replace(&mut self.before, self.colour());
+        let (before, now) = (self.before, self.colour());
+        self.before = now;
         self.set_colour(before);
     }
 

@@ -1,6 +1,7 @@
 //! The brush panel: the brush itself, what it paints into, colours to paint with, and how pen and hand act on it.
 
 mod pen;
+mod sample;
 mod stroke_card;
 #[cfg(test)]
 mod tests;
@@ -11,6 +12,7 @@ use egui::{Align, Layout, RichText, Ui};
 use layers::{ChannelId, Value};
 use lucide_icons::Icon;
 
+use self::sample::Sample;
 use self::stroke_card::{Shown, StrokeCard};
 use super::{palette, scrolled};
 use crate::brush_in_hand::{BrushInHand, SizeIn};
@@ -26,6 +28,7 @@ use crate::widgets::{
 #[derive(Debug, Default)]
 pub(crate) struct BrushPanel {
     card: StrokeCard,
+    sample: Sample,
     /// What is being typed as a colour's code, and the colour meanwhile.
     pub(super) hex: Option<(String, [u16; 3])>,
     /// The palette's colour that is chosen, for changing it.

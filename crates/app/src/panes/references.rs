@@ -1,5 +1,8 @@
 //! Pictures to work from: one at a time, zoomed and moved, with colours to pick from.
 
+#[cfg(test)]
+mod tests;
+
 use egui::{
     Align, Color32, Image, Layout, PointerButton, Rect, RichText, Sense, Stroke, TextEdit, TextureOptions, Ui,
     UiBuilder, Vec2, WidgetInfo, pos2, vec2,

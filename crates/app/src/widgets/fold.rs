@@ -9,7 +9,7 @@ use crate::theme;
 /// Shows the heading, and the contents while it is open. Whether it is, is remembered under its name.
 pub(crate) fn fold(ui: &mut Ui, name: &str, open_at_first: bool, contents: impl FnOnce(&mut Ui)) {
     let colours = theme::colours(ui);
-    let id = Id::new(("fold", name));
+    let id = Id::unique(("fold", name));
     let mut open = ui.data(|data| data.get_temp::<bool>(id)).unwrap_or(open_at_first);
     let size = vec2(ui.available_width(), theme::ROW);
     let (rect, response) = ui.allocate_exact_size(size, Sense::click());

@@ -8,7 +8,7 @@ use std::ops::RangeInclusive;
 
 use egui::accesskit::{Action, ActionData};
 use egui::{
-    Align, Color32, DragValue, EventFilter, Id, Key, Layout, Modifiers, Rect, Response, Role, Sense, Ui,
+    Align, Color32, DragValue, EventFilter, Id, Key, Layout, Modifiers, Rect, Response, Sense, Ui,
     WidgetInfo, pos2, vec2,
 };
 
@@ -179,7 +179,7 @@ impl<'a> ValueRow<'a> {
             (pointer.any_pressed(), f64::from(pointer.delta().x), input.modifiers.shift)
         });
         let width = f64::from(track.width());
-        let place = Id::new(("where the drag is", response.id));
+        let place = response.id.with("where the drag is");
         let share = if response.clicked() || pressed {
             if fine { self.share(*value) } else { f64::from(pointer.x - track.left()) / width }
         } else if response.is_pointer_button_down_on() && moved != 0.0 {

@@ -6,7 +6,7 @@
 use std::sync::Arc;
 
 use brush::{
-    BrushSettings, FlatCamera, LiveStroke, PenSample, Smoothing, StrokeBuffers, StrokeStart,
+    BrushSettings, FlatCamera, LeftOut, LiveStroke, PenSample, Smoothing, StrokeBuffers, StrokeStart,
     StrokeView,
 };
 use egui::{Color32, ColorImage, Image, Sense, TextureHandle, TextureOptions, Ui, vec2};
@@ -150,6 +150,7 @@ impl StrokeCard {
             smoothing: Smoothing::Off,
             brush: shown.settings,
             seed: 0,
+            left_out: LeftOut::default(),
         };
         let buffers = std::mem::take(&mut self.buffers);
         let mut live = LiveStroke::begin(&start, strip, buffers).ok()?;

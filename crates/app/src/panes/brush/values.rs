@@ -36,6 +36,10 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
             ChannelKind::Scalar => scalar(ui, desk, channel),
         });
     }
+    if !aims_at_mask {
+        ui.add_space(4.0);
+        desk.brush_panel.sample.show(ui, &desk.brush);
+    }
 }
 
 fn channel_toggles(ui: &mut Ui, desk: &mut Desk, channels: &[ChannelDescriptor]) {
