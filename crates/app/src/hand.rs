@@ -66,9 +66,8 @@ impl Hand {
 
 /// Events in order; where a pen reported, its samples stand in place of egui's moves.
 fn deeds(input: &InputState, pen: &[HandSample]) -> Vec<Deed> {
-    let moves = |event: &&Event| {
-        matches!(event, Event::PointerMoved(_) | Event::PointerButton { .. })
-    };
+    let moves =
+        |event: &&Event| matches!(event, Event::PointerMoved(_) | Event::PointerButton { .. });
     let count = input.events.iter().filter(moves).count().max(1);
     let elapsed = f64::from(input.unstable_dt).clamp(0.0, 0.1);
     let mut seen = 0;
@@ -96,7 +95,8 @@ fn deeds(input: &InputState, pen: &[HandSample]) -> Vec<Deed> {
             Event::PointerButton { pos, button, pressed: false, .. } => {
                 let sample = sampled(pos);
                 deeds.extend(touching.by_ref().copied().map(Deed::Move));
-                let sample = HandSample { pressure: if pen.is_empty() { 1.0 } else { 0.0 }, ..sample };
+                let sample =
+                    HandSample { pressure: if pen.is_empty() { 1.0 } else { 0.0 }, ..sample };
                 deeds.push(Deed::Up { button, sample });
             }
             Event::PointerGone | Event::WindowFocused(false) => {
@@ -148,7 +148,8 @@ mod tests {
             pressure,
             ..HandSample::mouse(pos2(x, 0.0), f64::from(x))
         };
-        let events = vec![button(1.0, true), Event::PointerMoved(pos2(3.0, 0.0)), button(4.0, false)];
+        let events =
+            vec![button(1.0, true), Event::PointerMoved(pos2(3.0, 0.0)), button(4.0, false)];
         let deeds = done(events, vec![pen(0.5, 0.0), pen(1.5, 0.2), pen(2.5, 0.7), pen(4.5, 0.0)]);
         assert!(matches!(deeds[0], Deed::Down { sample, .. } if sample.pressure == 0.2));
         assert!(matches!(deeds[1], Deed::Move(sample) if sample.pressure == 0.7));
@@ -158,7 +159,8 @@ mod tests {
 
     #[test]
     fn a_pen_that_leaves_is_told_after_its_last_report() {
-        let events = vec![button(1.0, true), Event::PointerMoved(pos2(3.0, 0.0)), Event::PointerGone];
+        let events =
+            vec![button(1.0, true), Event::PointerMoved(pos2(3.0, 0.0)), Event::PointerGone];
         let deeds = done(events, Vec::new());
         assert!(matches!(deeds[..], [Deed::Down { .. }, Deed::Move(_), Deed::Gone]), "{deeds:?}");
     }

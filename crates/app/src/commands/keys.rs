@@ -94,8 +94,7 @@ impl Bindings {
     pub(crate) fn is_held(&self, ui: &Ui, command: Command) -> bool {
         let bound = self.0.iter().filter(|(_, bound)| *bound == command);
         let mut keys = bound.map(|(shortcut, _)| shortcut.logical_key);
-        !ui.ctx().text_edit_focused()
-            && ui.input(|input| keys.any(|key| input.key_down(key)))
+        !ui.ctx().text_edit_focused() && ui.input(|input| keys.any(|key| input.key_down(key)))
     }
 
     /// Commands whose keys are used more than once.

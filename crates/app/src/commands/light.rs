@@ -89,7 +89,8 @@ impl Desk {
             // What is held is looked at where the pointer goes down.
             LightCommand::HoldToTurn => {}
             LightCommand::Setup(LightSetup::Picture) if self.model_view.light.picture.is_none() => {
-                self.notices.note("There is no picture yet: drop a .hdr or .exr file on the window");
+                self.notices
+                    .note("There is no picture yet: drop a .hdr or .exr file on the window");
             }
             LightCommand::Setup(setup) => self.choose_light(setup),
             LightCommand::Brighter => self.expose(0.5),

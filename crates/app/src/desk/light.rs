@@ -97,11 +97,8 @@ impl Desk {
     pub(crate) fn choose_light(&mut self, setup: LightSetup) {
         let view = &mut self.model_view;
         let chosen = setup.lighting();
-        view.lighting = Lighting {
-            exposure_ev: view.lighting.exposure_ev,
-            tone: view.lighting.tone,
-            ..chosen
-        };
+        view.lighting =
+            Lighting { exposure_ev: view.lighting.exposure_ev, tone: view.lighting.tone, ..chosen };
         view.light.setup = setup;
     }
 
@@ -117,9 +114,9 @@ impl Desk {
             light.environment = light.picture.as_ref().map(|(_, made)| Arc::clone(made));
             return;
         };
-        let job = self.editor.start(move |observer| {
-            Ok(Prefiltered::new(&Environment::built_in(which), observer)?)
-        });
+        let job = self
+            .editor
+            .start(move |observer| Ok(Prefiltered::new(&Environment::built_in(which), observer)?));
         self.tasks.add("Making the light", job, move |desk, made| {
             let light = &mut desk.model_view.light;
             if light.made == Some(setup) {

@@ -77,7 +77,8 @@ impl Desk {
             return Some(Refusal::new(text, Some(SHOW_LAYER)));
         }
         if layer.opacity == Opacity::NONE {
-            let text = format!("\"{name}\" has no opacity, so paint on it would not show: raise it");
+            let text =
+                format!("\"{name}\" has no opacity, so paint on it would not show: raise it");
             return Some(Refusal::new(text, None));
         }
         let stack = &self.material()?.stack;
@@ -119,7 +120,8 @@ impl Desk {
         }
         let locked = self.model_view.part(part).locked;
         let mend = Some(Command::View(ViewCommand::LockUnder));
-        locked.then(|| Refusal::new(format!("{} is locked: unlock it to paint it", name(part)), mend))
+        locked
+            .then(|| Refusal::new(format!("{} is locked: unlock it to paint it", name(part)), mend))
     }
 
     fn has_uvs(&self, material: MaterialId) -> bool {

@@ -31,7 +31,8 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk, view: Rect) {
     let about = desk.tooltip(Command::Light(LightCommand::HoldToTurn));
     let direction = ui.interact(disc, ui.id().with("light direction"), Sense::click_and_drag());
     let inner = Rect::from_center_size(centre, Vec2::splat(RING));
-    let height = ui.interact(inner, ui.id().with("light height"), Sense::focusable_noninteractive());
+    let height =
+        ui.interact(inner, ui.id().with("light height"), Sense::focusable_noninteractive());
     if let Some(pointer) = direction.interact_pointer_pos() {
         put_bead(&mut desk.model_view, (pointer - centre) / RING);
     }
@@ -123,7 +124,8 @@ fn name(view: &ModelViewState, direction: &Response, height: &Response) {
     };
     direction
         .widget_info(|| slider("Light direction", f64::from(key.azimuth_rad).to_degrees().round()));
-    height.widget_info(|| slider("Light height", f64::from(key.elevation_rad).to_degrees().round()));
+    height
+        .widget_info(|| slider("Light height", f64::from(key.elevation_rad).to_degrees().round()));
 }
 
 fn draw(ui: &Ui, view: &ModelViewState, centre: Pos2, direction: &Response, height: &Response) {
@@ -134,7 +136,8 @@ fn draw(ui: &Ui, view: &ModelViewState, centre: Pos2, direction: &Response, heig
     painter.circle_stroke(centre, RING, line);
     painter.circle_stroke(centre, RING * 0.5, Stroke::new(1.0, colours.line));
     for towards in [vec2(0.0, -1.0), vec2(1.0, 0.0), vec2(-1.0, 0.0), vec2(0.0, 1.0)] {
-        painter.line_segment([centre + towards * (RING - 4.0), centre + towards * (RING + 4.0)], line);
+        painter
+            .line_segment([centre + towards * (RING - 4.0), centre + towards * (RING + 4.0)], line);
     }
     // Who looks stands here.
     let foot = centre + vec2(0.0, RING + 4.0);

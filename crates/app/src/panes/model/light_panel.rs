@@ -19,9 +19,10 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk, dial: Rect) {
     let at = Rect::from_min_size(dial.left_bottom() - vec2(size.x + 4.0, size.y), size);
     let ground = theme::colours(ui).panel.gamma_multiply(0.92);
     let button = ui.scope_builder(UiBuilder::new().max_rect(at), |ui| {
-        Frame::new().fill(ground).corner_radius(theme::RADIUS).show(ui, |ui| {
-            icon_button(ui, Icon::Sun, "Light", "Light setups, exposure and tone")
-        })
+        Frame::new()
+            .fill(ground)
+            .corner_radius(theme::RADIUS)
+            .show(ui, |ui| icon_button(ui, Icon::Sun, "Light", "Light setups, exposure and tone"))
     });
     let button = button.inner.inner;
     Popup::menu(&button)
@@ -77,11 +78,12 @@ fn setups(ui: &mut Ui, desk: &mut Desk) {
 
 fn values(ui: &mut Ui, desk: &mut Desk) {
     let lighting = &mut desk.model_view.lighting;
-    let mut row = |name, tip, range: std::ops::RangeInclusive<f64>, unit, decimals, value: &mut f32| {
-        let mut shown = f64::from(*value);
-        ValueRow::new(name, tip, range).unit(unit, decimals).show(ui, &mut shown);
-        *value = shown as f32;
-    };
+    let mut row =
+        |name, tip, range: std::ops::RangeInclusive<f64>, unit, decimals, value: &mut f32| {
+            let mut shown = f64::from(*value);
+            ValueRow::new(name, tip, range).unit(unit, decimals).show(ui, &mut shown);
+            *value = shown as f32;
+        };
     row("Exposure", "Stops brighter or darker", -6.0..=6.0, " EV", 1, &mut lighting.exposure_ev);
     let strength = &mut lighting.environment_strength;
     row("Environment", "How strong the light from all around is", 0.0..=4.0, "", 2, strength);
@@ -98,7 +100,11 @@ fn values(ui: &mut Ui, desk: &mut Desk) {
 fn tone(ui: &mut Ui, desk: &mut Desk) {
     let tip = desk.tooltip(Command::Light(LightCommand::ToggleLinear));
     let rows = [
-        (ToneMapping::Neutral, "Neutral tone", "Bright light rolls off; base colour comes back true"),
+        (
+            ToneMapping::Neutral,
+            "Neutral tone",
+            "Bright light rolls off; base colour comes back true",
+        ),
         (ToneMapping::Linear, "Linear", tip.as_str()),
     ];
     let chosen = desk.model_view.lighting.tone;

@@ -418,10 +418,7 @@ fn a_brush_that_is_constant_on_the_object_is_so_in_the_footprint() {
     harness.hover_at(on_chosen(harness.state()));
     harness.run();
     let footprint = harness.state().model_view.footprint;
-    assert!(matches!(
-        footprint,
-        Some(viewport::Footprint::Surface { radius: 0.0125, .. })
-    ));
+    assert!(matches!(footprint, Some(viewport::Footprint::Surface { radius: 0.0125, .. })));
 }
 
 #[test]
