@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use document::Edit;
 use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable as _;
 use raster::{TextureSize, Unobserved};
 
 use crate::chosen::Chosen;
@@ -34,4 +35,18 @@ pub(crate) fn harness(desk: Desk, size: [f32; 2]) -> Harness<'static, Desk> {
         .with_size(size)
         .with_context_setup(theme::install)
         .build_ui_state(|ui, desk| screen::show(ui, desk), desk)
+}
+
+/// Two clicks on a control, so quickly that they are in one frame.
+pub(crate) fn double_click(harness: &mut Harness<'static, Desk>, label: &str) {
+    let pos = harness.get_by_label(label).rect().center();
+    harness.hover_at(pos);
+    harness.run_ok();
+    for pressed in [true, false, true, false] {
+        let modifiers = egui::Modifiers::NONE;
+        let button = egui::PointerButton::Primary;
+        let event = egui::Event::PointerButton { pos, button, pressed, modifiers };
+        harness.input_mut().events.push(event);
+    }
+    harness.run_ok();
 }

@@ -117,8 +117,7 @@ fn choice(ui: &mut Ui, name: &str, is_chosen: bool) -> bool {
 
 /// A slider for a row's opacity; a drag is one edit.
 pub(super) fn row_opacity(ui: &mut Ui, desk: &mut Desk, layer: &Layer) {
-    let edit = |opacity| LayerEdit::Opacity(opacity);
-    opacity_row(ui, desk, layer, "How much of the whole layer counts", layer.opacity, edit);
+    opacity_row(ui, desk, layer, "How much of the whole layer counts", layer.opacity, LayerEdit::Opacity);
 }
 
 /// A slider for a cell's opacity; a drag is one edit.

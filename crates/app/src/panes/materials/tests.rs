@@ -3,7 +3,7 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable as _;
 
 use crate::desk::Desk;
-use crate::testing::{bell_desk, harness};
+use crate::testing::{bell_desk, double_click, harness};
 
 fn bell() -> Harness<'static, Desk> {
     let mut harness = harness(bell_desk(), [1280.0, 1600.0]);
@@ -63,9 +63,7 @@ fn a_part_is_brought_into_view_by_a_double_click() {
     let mut harness = bell();
     let before = harness.state().model_view.camera.target;
     let name = first_part(&harness);
-    harness.get_by_label(&name).click();
-    harness.get_by_label(&name).click();
-    harness.run();
+    double_click(&mut harness, &name);
     assert_ne!(harness.state().model_view.camera.target, before);
 }
 

@@ -1,6 +1,7 @@
 use egui::{Key, vec2};
 
 use super::*;
+use crate::testing::double_click;
 use crate::commands::{Command, FileCommand, LayerCommand};
 
 #[test]
@@ -60,9 +61,7 @@ fn cells_that_blend_otherwise_make_the_row_mixed() {
 fn a_double_click_renames_and_enter_keeps_the_name() {
     let mut harness = layered();
     let before = edits(&harness);
-    harness.get_by_label("Wear").click();
-    harness.get_by_label("Wear").click();
-    harness.run();
+    double_click(&mut harness, "Wear");
     let field = harness.get_by_label("Name of the layer");
     field.type_text("Handling wear");
     harness.run();
