@@ -82,13 +82,13 @@ def bell_flank(picture):
     if picture is None:
         return None
     height, width = picture.shape[:2]
-    left, right, top, bottom = width // 5, width * 2 // 5, height * 18 // 100, height // 2
+    left, right, top, bottom = width // 5, width * 2 // 5, height * 22 // 100, height * 56 // 100
     view = picture[top:bottom, left:right].astype(int)
     shown = abs(view - SURROUND).max(axis=2) > 1
     if not 0.05 < shown.mean() < 0.95:
         return None
     board = numpy.nonzero(shown[: shown.shape[0] // 3].any(axis=0))[0]
-    if board.size == 0:
+    if board.size == 0 or board[0] < 8:
         return None
     rows, columns = numpy.nonzero(shown[:, : board[0] - 2])
     if rows.size < 100:
@@ -96,11 +96,10 @@ def bell_flank(picture):
     return left + int(numpy.median(columns)), top + int(numpy.median(rows))
 
 
-def calm(screen, look):
-    """What `look` gives, once two pictures in a row are alike."""
-    before, after = screen.picture(), screen.picture()
-    same = before is not None and after is not None and numpy.array_equal(before, after)
-    return look(after) if same else None
+def steadily(screen, look):
+    """What `look` gives, once two pictures in a row give the same."""
+    before, after = look(screen.picture()), look(screen.picture())
+    return after if before == after else None
 
 
 def export(screen, window, folder, to):
@@ -156,7 +155,7 @@ def round_of(program, model, folder, scale):
         until("the model", lambda: bell_flank(screen.picture()))
         print(f"scale {scale}: the model was seen {time.monotonic() - began:.2f} s after the start")
         screen.run("xdotool", "windowsize", "--sync", window, str(1280 * scale), str(800 * scale))
-        middle = until("the model", lambda: calm(screen, bell_flank))
+        middle = until("the model", lambda: steadily(screen, bell_flank))
         before = export(screen, window, folder / "export", folder / "before")
         reach = 24 * scale
         x, y = middle

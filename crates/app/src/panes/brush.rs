@@ -70,13 +70,7 @@ pub(super) fn command_button(ui: &mut Ui, desk: &mut Desk, icon: Icon, command: 
 }
 
 /// The same for a command that switches something.
-pub(super) fn command_toggle(
-    ui: &mut Ui,
-    desk: &mut Desk,
-    icon: Icon,
-    command: Command,
-    on: bool,
-) {
+pub(super) fn command_toggle(ui: &mut Ui, desk: &mut Desk, icon: Icon, command: Command, on: bool) {
     let name = entry(command).map_or("", |entry| entry.label);
     if icon_toggle(ui, icon, name, &desk.tooltip(command), on).clicked() {
         desk.perform(command);
@@ -88,7 +82,9 @@ fn paint(desk: &Desk) -> Value {
     let brush = &desk.brush;
     match &desk.chosen.aim {
         Aim::Mask(_) => Value::Scalar(brush.mask_value),
-        Aim::Cells(cells) if cells.contains(&ChannelId::BASE_COLOUR) => Value::Colour(brush.colour()),
+        Aim::Cells(cells) if cells.contains(&ChannelId::BASE_COLOUR) => {
+            Value::Colour(brush.colour())
+        }
         Aim::Cells(cells) => {
             let first = cells.iter().find_map(|channel| brush.values.get(channel));
             first.copied().unwrap_or(Value::Scalar(u16::MAX))
@@ -142,10 +138,11 @@ fn shape(ui: &mut Ui, desk: &mut Desk) {
         settings.hardness = 1.0 - softness;
     }
     let mut spacing = f64::from(settings.spacing);
-    let row = ValueRow::new("Spacing", "From dab to dab, in shares of the brush's width", 0.01..=4.0)
-        .scale(Scale::Ratio)
-        .percent()
-        .usual(f64::from(usual.spacing));
+    let row =
+        ValueRow::new("Spacing", "From dab to dab, in shares of the brush's width", 0.01..=4.0)
+            .scale(Scale::Ratio)
+            .percent()
+            .usual(f64::from(usual.spacing));
     if row.show(ui, &mut spacing).changed() {
         settings.spacing = (spacing as f32).clamp(0.01, 4.0);
     }
@@ -162,11 +159,15 @@ fn shape(ui: &mut Ui, desk: &mut Desk) {
 fn size(ui: &mut Ui, desk: &mut Desk) {
     match desk.brush.size_in {
         SizeIn::Screen => {
-            ValueRow::new("Size", "Radius on the screen: the same however near you are", 0.5..=500.0)
-                .scale(Scale::Ratio)
-                .unit(" px", 1)
-                .usual(BrushInHand::USUAL_RADIUS_POINTS)
-                .show(ui, &mut desk.brush.radius_points);
+            ValueRow::new(
+                "Size",
+                "Radius on the screen: the same however near you are",
+                0.5..=500.0,
+            )
+            .scale(Scale::Ratio)
+            .unit(" px", 1)
+            .usual(BrushInHand::USUAL_RADIUS_POINTS)
+            .show(ui, &mut desk.brush.radius_points);
         }
         SizeIn::Object => {
             let whole = model_size(desk);

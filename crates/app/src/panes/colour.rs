@@ -74,7 +74,8 @@ fn hex(ui: &mut Ui, desk: &mut Desk) {
     // Where the colour came from elsewhere meanwhile, what was typed is over.
     desk.brush_panel.hex.take_if(|(_, colour)| *colour != present);
     let shown = hex_text(present);
-    let mut text = desk.brush_panel.hex.as_ref().map_or_else(|| shown.clone(), |(text, _)| text.clone());
+    let mut text =
+        desk.brush_panel.hex.as_ref().map_or_else(|| shown.clone(), |(text, _)| text.clone());
     let width = (ui.available_width() - 4.0).clamp(40.0, 84.0);
     let field = TextEdit::singleline(&mut text).desired_width(width).char_limit(32);
     let response = ui

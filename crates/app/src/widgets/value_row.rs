@@ -155,7 +155,8 @@ impl<'a> ValueRow<'a> {
     fn slider(&self, ui: &mut Ui, width: f32, value: &mut f64) -> Response {
         let (rect, response) =
             ui.allocate_exact_size(vec2(width, theme::ROW), Sense::click_and_drag());
-        let track = Rect::from_center_size(rect.center().round(), vec2(rect.width() - 2.0 * HANDLE, 4.0));
+        let track =
+            Rect::from_center_size(rect.center().round(), vec2(rect.width() - 2.0 * HANDLE, 4.0));
         if ui.is_enabled() {
             self.follow_pointer(ui, &response, track, value);
             self.follow_keys(ui, &response, value);
@@ -199,8 +200,11 @@ impl<'a> ValueRow<'a> {
         if !response.has_focus() {
             return;
         }
-        let filter =
-            EventFilter { horizontal_arrows: true, vertical_arrows: true, ..EventFilter::default() };
+        let filter = EventFilter {
+            horizontal_arrows: true,
+            vertical_arrows: true,
+            ..EventFilter::default()
+        };
         ui.memory_mut(|memory| memory.set_focus_lock_filter(response.id, filter));
         let hovered = response.hovered();
         let (steps, end) = ui.input_mut(|input| {
@@ -236,12 +240,13 @@ impl<'a> ValueRow<'a> {
     fn follow_requests(&self, ui: &Ui, id: Id, value: &mut f64) {
         let (steps, wanted) = ui.input(|input| {
             let asked = |action| input.num_accesskit_action_requests(id, action) as f64;
-            let wanted = input.accesskit_action_requests(id, Action::SetValue).filter_map(|request| {
-                match request.data {
-                    Some(ActionData::NumericValue(wanted)) => Some(wanted),
-                    _ => None,
-                }
-            });
+            let wanted =
+                input.accesskit_action_requests(id, Action::SetValue).filter_map(|request| {
+                    match request.data {
+                        Some(ActionData::NumericValue(wanted)) => Some(wanted),
+                        _ => None,
+                    }
+                });
             (asked(Action::Increment) - asked(Action::Decrement), wanted.last())
         });
         if steps != 0.0 {

@@ -20,9 +20,10 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
 
 fn steadying(ui: &mut Ui, desk: &mut Desk) {
     let mut share = desk.brush.steadying();
-    let row = ValueRow::new("Steadying", "Takes the shake out of the hand; more lags more", 0.0..=1.0)
-        .percent()
-        .usual(BrushInHand::USUAL_STEADYING);
+    let row =
+        ValueRow::new("Steadying", "Takes the shake out of the hand; more lags more", 0.0..=1.0)
+            .percent()
+            .usual(BrushInHand::USUAL_STEADYING);
     if row.show(ui, &mut share).changed() {
         desk.brush.set_steadying(share);
     }
@@ -57,10 +58,8 @@ const FLOW: Names = Names {
 
 fn response(ui: &mut Ui, names: &Names, response: &mut Response) {
     let mut share = strength(*response);
-    let row = ValueRow::new(names.name, names.about, 0.0..=1.0)
-        .percent()
-        .spoken(names.spoken)
-        .usual(0.0);
+    let row =
+        ValueRow::new(names.name, names.about, 0.0..=1.0).percent().spoken(names.spoken).usual(0.0);
     if row.show(ui, &mut share).changed() {
         response.at_zero = (1.0 - share) as f32;
     }
@@ -83,7 +82,11 @@ fn reach(ui: &mut Ui, desk: &mut Desk) {
     let choices = [
         (Reach::Material, "All", "Every surface of the material under the brush that can be seen"),
         (Reach::Part, "Part", "Only the part under the brush"),
-        (Reach::Connected, "Connected", "Only what hangs together with the surface under the brush"),
+        (
+            Reach::Connected,
+            "Connected",
+            "Only what hangs together with the surface under the brush",
+        ),
     ];
     let chosen = wide_segments(ui, &choices, |choice| choice == settings.reach);
     settings.reach = chosen.unwrap_or(settings.reach);

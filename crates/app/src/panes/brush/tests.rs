@@ -169,7 +169,9 @@ fn sliders_follow_arrows_home_and_end_and_a_double_click_brings_the_usual_back()
     let label = "Softness";
     harness.get_by_role_and_label(Role::Slider, label).focus();
     harness.run();
-    for (key, hardness) in [(Key::Home, 1.0), (Key::ArrowRight, 0.99), (Key::PageUp, 0.89), (Key::End, 0.0)] {
+    for (key, hardness) in
+        [(Key::Home, 1.0), (Key::ArrowRight, 0.99), (Key::PageUp, 0.89), (Key::End, 0.0)]
+    {
         harness.key_press(key);
         harness.run();
         let found = harness.state().brush.settings.hardness;

@@ -48,7 +48,8 @@ fn channel_toggles(ui: &mut Ui, desk: &mut Desk, channels: &[ChannelDescriptor])
         .zip(&tips)
         .map(|(channel, tip)| (channel.id, short_name(channel), tip.as_str()))
         .collect();
-    let is_aimed = |channel| matches!(&desk.chosen.aim, Aim::Cells(cells) if cells.contains(&channel));
+    let is_aimed =
+        |channel| matches!(&desk.chosen.aim, Aim::Cells(cells) if cells.contains(&channel));
     let clicked = wide_toggles(ui, &choices, is_aimed);
     if let Some(channel) = clicked {
         desk.toggle_channel(channel);
@@ -67,7 +68,9 @@ fn short_name(channel: &ChannelDescriptor) -> &str {
 fn about(channel: &ChannelDescriptor) -> &'static str {
     match channel.id {
         ChannelId::ROUGHNESS => "0 is a mirror, 1 is matt",
-        ChannelId::METALNESS => "0 is no metal, 1 is bare metal; between is only for edges and dirt",
+        ChannelId::METALNESS => {
+            "0 is no metal, 1 is bare metal; between is only for edges and dirt"
+        }
         _ => "0 to 1",
     }
 }

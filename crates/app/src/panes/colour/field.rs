@@ -40,16 +40,20 @@ fn hue_band(ui: &mut Ui, hsv: &mut Hsv) {
     hsv.hue = (hsv.hue + across * HUE_STEP).rem_euclid(360.0);
     let (hue, enabled) = (hsv.hue, ui.is_enabled());
     response.widget_info(|| WidgetInfo::slider(enabled, hue.round(), "Hue"));
-    let colour = |x: f64| {
-        shown(ui, Hsv { hue: x * 360.0, saturation: 1.0, value: 1.0 })
-    };
+    let colour = |x: f64| shown(ui, Hsv { hue: x * 360.0, saturation: 1.0, value: 1.0 });
     let mesh = patches(rect, [36, 1], |x, _| colour(x));
     ui.painter().add(mesh);
     let x = rect.left() + rect.width() * (hsv.hue / 360.0) as f32;
     let colours = theme::colours(ui);
     let mark = Rect::from_center_size(pos2(x, rect.center().y), vec2(6.0, rect.height() + 4.0));
     if enabled {
-        ui.painter().rect(mark, 3.0, colour(hsv.hue / 360.0), Stroke::new(2.0, colours.handle), egui::StrokeKind::Inside);
+        ui.painter().rect(
+            mark,
+            3.0,
+            colour(hsv.hue / 360.0),
+            Stroke::new(2.0, colours.handle),
+            egui::StrokeKind::Inside,
+        );
     }
     focus_ring(ui, &response, outer, 3.0);
     response.on_hover_text("Hue");
@@ -66,19 +70,15 @@ fn field(ui: &mut Ui, hsv: &mut Hsv) {
     hsv.saturation = (hsv.saturation + across * STEP).clamp(0.0, 1.0);
     hsv.value = (hsv.value + up * STEP).clamp(0.0, 1.0);
     let enabled = ui.is_enabled();
-    let told = format!(
-        "Saturation {:.0} %, value {:.0} %",
-        hsv.saturation * 100.0,
-        hsv.value * 100.0
-    );
+    let told =
+        format!("Saturation {:.0} %, value {:.0} %", hsv.saturation * 100.0, hsv.value * 100.0);
     response.widget_info(|| WidgetInfo {
         current_text_value: Some(told.clone()),
         ..WidgetInfo::labeled(Role::Canvas, enabled, "Saturation and value")
     });
     let hue = hsv.hue;
-    let mesh = patches(rect, [ACROSS, DOWN], |x, y| {
-        shown(ui, Hsv { hue, saturation: x, value: 1.0 - y })
-    });
+    let mesh =
+        patches(rect, [ACROSS, DOWN], |x, y| shown(ui, Hsv { hue, saturation: x, value: 1.0 - y }));
     ui.painter().add(mesh);
     if enabled {
         let centre = rect.min + rect.size() * vec2(hsv.saturation as f32, (1.0 - hsv.value) as f32);
@@ -114,23 +114,24 @@ fn arrows(ui: &Ui, response: &Response) -> [f64; 2] {
 /// Hue in degrees, saturation and value in hundredths, each to be typed or dragged.
 fn numbers(ui: &mut Ui, hsv: &mut Hsv) {
     ui.columns(3, |columns| {
-        let one = |ui: &mut Ui, name: &str, letter: &str, suffix: &str, value: &mut f64, most: f64| {
-            let mut shown = *value;
-            ui.visuals_mut().widgets.inactive.weak_bg_fill = theme::colours(ui).well;
-            ui.spacing_mut().button_padding.x = 6.0;
-            let field = DragValue::new(&mut shown)
-                .range(0.0..=most)
-                .speed(most / 400.0)
-                .fixed_decimals(0)
-                .prefix(format!("{letter} "))
-                .suffix(suffix)
-                .update_while_editing(false);
-            let size = vec2(ui.available_width(), theme::ROW - 4.0);
-            let response = ui.add_sized(size, field).on_hover_text(name).accessible_name(name);
-            if response.changed() {
-                *value = shown;
-            }
-        };
+        let one =
+            |ui: &mut Ui, name: &str, letter: &str, suffix: &str, value: &mut f64, most: f64| {
+                let mut shown = *value;
+                ui.visuals_mut().widgets.inactive.weak_bg_fill = theme::colours(ui).well;
+                ui.spacing_mut().button_padding.x = 6.0;
+                let field = DragValue::new(&mut shown)
+                    .range(0.0..=most)
+                    .speed(most / 400.0)
+                    .fixed_decimals(0)
+                    .prefix(format!("{letter} "))
+                    .suffix(suffix)
+                    .update_while_editing(false);
+                let size = vec2(ui.available_width(), theme::ROW - 4.0);
+                let response = ui.add_sized(size, field).on_hover_text(name).accessible_name(name);
+                if response.changed() {
+                    *value = shown;
+                }
+            };
         let mut hue = hsv.hue;
         one(&mut columns[0], "Hue in degrees", "H", "°", &mut hue, 360.0);
         if hue != hsv.hue {
