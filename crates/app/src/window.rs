@@ -29,9 +29,9 @@ use crate::opening::Demo;
 use crate::panes;
 use crate::theme;
 use graphics::Graphics;
-pub use unseen::{Spent, Unseen};
 use keeping::Keeping;
 use pen::{Clock, PenNews, PenReport, PenSource as _, Pens};
+pub use unseen::{Spent, Unseen};
 
 /// What the window opens with.
 #[derive(Debug, Clone)]

@@ -1,7 +1,7 @@
 //! What is exported: where to, under which name, which files.
 
 use egui::{RichText, TextEdit, Ui};
-use exchange::BitDepth;
+use exchange::{BitDepth, safe_file_stem};
 
 use super::scrolled;
 use crate::commands::{Command, FileCommand};
@@ -19,9 +19,10 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
         heading(ui, "What");
         what(ui, desk);
         divide(ui);
-        files(ui, desk);
-        divide(ui);
+        // Before the list, which may be long.
         button(ui, desk);
+        divide(ui);
+        files(ui, desk);
     });
 }
 
@@ -76,9 +77,16 @@ fn files(ui: &mut Ui, desk: &Desk) {
     let count = names.len();
     heading(ui, &format!("{count} {}", if count == 1 { "file" } else { "files" }));
     let colours = theme::colours(ui);
+    let stem = format!("{}_", safe_file_stem(&desk.export.name));
     for name in names {
-        let text = RichText::new(&name).color(colours.text_soft);
-        ui.add(egui::Label::new(text).truncate()).on_hover_text(&name);
+        // What all begin with tells nothing.
+        let (before, rest) = match name.strip_prefix(&stem) {
+            Some(rest) => ("\u{2026}_", rest),
+            None => ("", name.as_str()),
+        };
+        let text = RichText::new(format!("{before}{rest}")).color(colours.text_soft);
+        let label = ui.add(egui::Label::new(text).truncate());
+        label.accessible_name(&name).on_hover_text(&name);
     }
 }
 

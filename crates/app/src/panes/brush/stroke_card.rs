@@ -6,8 +6,8 @@
 use std::sync::Arc;
 
 use brush::{
-    BrushSettings, FlatCamera, LeftOut, LiveStroke, PenSample, Smoothing, StrokeBuffers, StrokeStart,
-    StrokeView,
+    BrushSettings, FlatCamera, LeftOut, LiveStroke, PenSample, Smoothing, StrokeBuffers,
+    StrokeStart, StrokeView,
 };
 use egui::{Color32, ColorImage, Image, Sense, TextureHandle, TextureOptions, Ui, vec2};
 use glam::{DVec2, Vec2 as Point, Vec3};

@@ -66,8 +66,11 @@ fn hands(ui: &mut Ui, desk: &mut Desk) {
             desk.rebind();
         }
     });
-    row(ui, "Empty ground", |ui| {
-        ui.checkbox(&mut desk.preferences.ground_orbits, "A drag beside the model turns it");
+    row(ui, "Ground", |ui| {
+        ui.checkbox(
+            &mut desk.preferences.ground_orbits,
+            "A drag on empty ground beside the model turns it",
+        );
     });
     let mut gamma = f64::from(desk.preferences.pen_gamma);
     let range = Preferences::PEN_GAMMAS;
