@@ -76,18 +76,23 @@ class Screen:
         self.run("xdotool", "mouseup", "1")
 
 
-def model_middle(picture):
-    """Middle of what is seen in the model view, in pixels: it lies in the surround's grey, left of the flat view."""
+def bell_flank(picture):
+    """A place on the bell, in pixels: it is what reaches farther left than the board behind it, in the surround's
+    grey. None before the model is painted."""
     if picture is None:
         return None
     height, width = picture.shape[:2]
-    left, right, top, bottom = width // 5, width * 2 // 5, height // 8, height // 2
+    left, right, top, bottom = width // 5, width * 2 // 5, height * 18 // 100, height // 2
     view = picture[top:bottom, left:right].astype(int)
-    ground = (abs(view - SURROUND).max(axis=2) <= 1)
-    # Painted once there is ground and something on it.
-    if ground.mean() < 0.05 or ground.mean() > 0.95:
+    shown = abs(view - SURROUND).max(axis=2) > 1
+    if not 0.05 < shown.mean() < 0.95:
         return None
-    rows, columns = numpy.nonzero(~ground)
+    board = numpy.nonzero(shown[: shown.shape[0] // 3].any(axis=0))[0]
+    if board.size == 0:
+        return None
+    rows, columns = numpy.nonzero(shown[:, : board[0] - 2])
+    if rows.size < 100:
+        return None
     return left + int(numpy.median(columns)), top + int(numpy.median(rows))
 
 
@@ -148,14 +153,14 @@ def round_of(program, model, folder, scale):
     running = subprocess.Popen([program, folder / model.name], env=environment)
     try:
         window = until("the window", lambda: screen.window(model.stem))
-        until("the model", lambda: model_middle(screen.picture()))
+        until("the model", lambda: bell_flank(screen.picture()))
         print(f"scale {scale}: the model was seen {time.monotonic() - began:.2f} s after the start")
         screen.run("xdotool", "windowsize", "--sync", window, str(1280 * scale), str(800 * scale))
-        middle = until("the model", lambda: calm(screen, model_middle))
+        middle = until("the model", lambda: calm(screen, bell_flank))
         before = export(screen, window, folder / "export", folder / "before")
         reach = 24 * scale
         x, y = middle
-        screen.drag((x - reach, y), (x + reach, y + reach // 2))
+        screen.drag((x, y - reach), (x + reach // 4, y + reach))
         after = export(screen, window, folder / "export", folder / "after")
         screen.key("ctrl+q")
         code = until("the end", running.poll)
