@@ -73,13 +73,7 @@ pub(super) const TABLE: &[Entry] = &[
         "Show or hide materials and parts",
         "Ctrl+Alt+4",
     ),
-    panel(
-        Pane::History,
-        "panel_history",
-        "History panel",
-        "Show or hide the history",
-        "Ctrl+Alt+5",
-    ),
+    panel(Pane::History, "panel_history", "History panel", "Show or hide the history", "Ctrl+Alt+5"),
     panel(
         Pane::Stage,
         "panel_stage",

@@ -55,7 +55,8 @@ fn title(ui: &Ui, desk: &Desk, bar: egui::Rect, room: std::ops::Range<f32>) {
     let colours = theme::colours(ui);
     let font = theme::semibold(13.0);
     let width = (room.end - room.start).max(0.0);
-    let mut job = egui::text::LayoutJob::simple_singleline(desk.title.clone(), font, colours.text);
+    let mut job =
+        egui::text::LayoutJob::simple_singleline(desk.title.clone(), font, colours.text);
     job.wrap = egui::text::TextWrapping::truncate_at_width(width);
     let galley = ui.painter().layout_job(job);
     let half = galley.size().x / 2.0;

@@ -50,7 +50,10 @@ pub(super) struct Pictures {
 }
 
 impl Pictures {
-    pub(super) fn new(gpu: &Gpu, panels: &mut egui_wgpu::Renderer) -> Result<Self, ViewportError> {
+    pub(super) fn new(
+        gpu: &Gpu,
+        panels: &mut egui_wgpu::Renderer,
+    ) -> Result<Self, ViewportError> {
         let mut renderer = Renderer::new(gpu);
         renderer.prepare(gpu);
         Ok(Self {

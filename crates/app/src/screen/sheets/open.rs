@@ -58,8 +58,7 @@ fn typed(ui: &mut Ui, desk: &mut Desk) -> Option<PathBuf> {
     let is_focused = ui.memory(|memory| memory.has_focus(id));
     let mut enter = false;
     if is_focused {
-        let pressed =
-            |ui: &mut Ui, key| ui.input_mut(|input| input.consume_key(Modifiers::NONE, key));
+        let pressed = |ui: &mut Ui, key| ui.input_mut(|input| input.consume_key(Modifiers::NONE, key));
         if pressed(ui, Key::Tab) {
             field.complete(&offered);
         }
@@ -111,21 +110,18 @@ fn list(ui: &mut Ui, desk: &Desk, offered: &[String]) -> Option<String> {
     let mut clicked = None;
     let row = 24.0;
     let height = (offered.len() as f32 * row).min(row * 6.0);
-    ScrollArea::vertical().id_salt("offered").max_height(height).auto_shrink([false, true]).show(
-        ui,
-        |ui| {
-            for (index, name) in offered.iter().enumerate() {
-                let picked = desk.path.picked == Some(index);
-                let label = ui.selectable_label(picked, name);
-                if picked {
-                    label.scroll_to_me(None);
-                }
-                if label.clicked() {
-                    clicked = Some(name.clone());
-                }
+    ScrollArea::vertical().id_salt("offered").max_height(height).auto_shrink([false, true]).show(ui, |ui| {
+        for (index, name) in offered.iter().enumerate() {
+            let picked = desk.path.picked == Some(index);
+            let label = ui.selectable_label(picked, name);
+            if picked {
+                label.scroll_to_me(None);
             }
-        },
-    );
+            if label.clicked() {
+                clicked = Some(name.clone());
+            }
+        }
+    });
     clicked
 }
 
@@ -159,8 +155,7 @@ fn fault(file: &std::path::Path) -> Option<String> {
 fn texture_size(ui: &mut Ui, desk: &mut Desk) {
     heading(ui, "Textures");
     let edges = [(1024, "1024"), (2048, "2048"), (4096, "4096"), (8192, "8192")];
-    let choices =
-        edges.map(|(edge, name)| (edge, name, "Texels along the edge of each material's textures"));
+    let choices = edges.map(|(edge, name)| (edge, name, "Texels along the edge of each material's textures"));
     ui.horizontal(|ui| {
         if let Some(edge) = segments(ui, &choices, |edge| edge == desk.preferences.texture_edge) {
             desk.preferences.texture_edge = edge;
