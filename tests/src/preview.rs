@@ -79,10 +79,8 @@ fn an_edit_made_in_the_background_is_the_same_as_one_that_was_waited_for() {
     let mut editor = desk.editor(Settings::default());
     let job = editor.start_edit(MATERIAL, change()).unwrap();
     // Another material may change meanwhile.
-    let other = Edit::Material(
-        MaterialId(1),
-        MaterialEdit::Layer(LayerId(0), LayerEdit::Visible(false)),
-    );
+    let other =
+        Edit::Material(MaterialId(1), MaterialEdit::Layer(LayerId(0), LayerEdit::Visible(false)));
     editor.apply(&other, &Unobserved).unwrap();
     waited.apply(&other, &Unobserved).unwrap();
     editor.take_over(job.wait().unwrap()).unwrap();

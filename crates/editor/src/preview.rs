@@ -23,8 +23,7 @@ impl Editor {
         self.check_pen_is_up()?;
         self.preview = None;
         let Self { history, derived, pools, .. } = self;
-        let made =
-            pools.interactive(|| apply(history.present(), edit, &**derived, &Unobserved))?;
+        let made = pools.interactive(|| apply(history.present(), edit, &**derived, &Unobserved))?;
         self.preview = Some(Preview { edit: edit.clone(), made });
         Ok(())
     }

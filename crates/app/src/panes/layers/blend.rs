@@ -117,7 +117,14 @@ fn choice(ui: &mut Ui, name: &str, is_chosen: bool) -> bool {
 
 /// A slider for a row's opacity; a drag is one edit.
 pub(super) fn row_opacity(ui: &mut Ui, desk: &mut Desk, layer: &Layer) {
-    opacity_row(ui, desk, layer, "How much of the whole layer counts", layer.opacity, LayerEdit::Opacity);
+    opacity_row(
+        ui,
+        desk,
+        layer,
+        "How much of the whole layer counts",
+        layer.opacity,
+        LayerEdit::Opacity,
+    );
 }
 
 /// A slider for a cell's opacity; a drag is one edit.
@@ -160,7 +167,16 @@ pub(super) fn remark_on_cell(layer: &Layer, channel: ChannelId) -> Option<String
     (!words.is_empty()).then(|| words.join(", "))
 }
 
-pub(super) fn percent(opacity: Opacity) -> String {
+/// A row's mode, with its opacity where that is not full.
+pub(super) fn summary(blend: RowBlend, opacity: Opacity) -> String {
+    if opacity == Opacity::FULL {
+        blend.name().to_owned()
+    } else {
+        format!("{}, {}", blend.name(), percent(opacity))
+    }
+}
+
+fn percent(opacity: Opacity) -> String {
     format!("{:.0} %", opacity.get() * 100.0)
 }
 

@@ -65,7 +65,7 @@ impl Looks {
                 ui.painter().rect_stroke(rect, CORNERS, edge, StrokeKind::Inside);
                 if let Value::Scalar(level) = value {
                     let text = scalar_text(*level);
-                    let font = FontId::proportional(13.0);
+                    let font = FontId::proportional(if rect.width() < 36.0 { 12.0 } else { 13.0 });
                     let colour = dimmed(text_on(fill), is_faint);
                     ui.painter().text(rect.center(), Align2::CENTER_CENTER, text, font, colour);
                 }
@@ -98,7 +98,8 @@ pub(super) fn show(
 
     let cell = layer.cell(channel.id);
     looks.paint(ui, rect, this.is_faint() || !cell.on);
-    paint_marks(ui, rect, layer, channel.id);
+    let has_room = rect.width() >= ROOMY && !matches!(looks, Looks::Empty);
+    paint_marks(ui, rect, layer, channel.id, has_room);
     paint_edge(ui, &response, rect, is_aimed);
     if let Looks::Value(Value::Scalar(level)) = looks {
         scrub(ui, desk, &response, layer, channel.id, level);
@@ -206,8 +207,8 @@ fn paint_picture(ui: &Ui, rect: Rect, picture: &Picture, is_faint: bool) {
         .paint_at(ui, rect);
 }
 
-/// What differs from the ordinary: blend mode, opacity, off, a mask.
-fn paint_marks(ui: &Ui, rect: Rect, layer: &Layer, channel: ChannelId) {
+/// What differs from the ordinary: blend mode and opacity in words or as a dot, off, a mask.
+fn paint_marks(ui: &Ui, rect: Rect, layer: &Layer, channel: ChannelId, has_room: bool) {
     let colours = theme::colours(ui);
     let cell = layer.cell(channel);
     if !cell.on {
@@ -216,7 +217,7 @@ fn paint_marks(ui: &Ui, rect: Rect, layer: &Layer, channel: ChannelId) {
     }
     let mut right = rect.right() - 4.0;
     if let Some(remark) = blend::remark_on_cell(layer, channel) {
-        if rect.width() >= ROOMY {
+        if has_room {
             let font = FontId::proportional(12.0);
             let galley =
                 crate::widgets::elided(ui, &remark, font, colours.text, rect.width() - 16.0);

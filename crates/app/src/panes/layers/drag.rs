@@ -1,6 +1,8 @@
 //! A layer on its way to another place: a line shows where it lands, and the table scrolls at its edges.
 
-use egui::{CornerRadius, CursorIcon, FontId, Pos2, Rect, Response, Stroke, StrokeKind, Ui, pos2, vec2};
+use egui::{
+    CornerRadius, CursorIcon, FontId, Pos2, Rect, Response, Stroke, StrokeKind, Ui, pos2, vec2,
+};
 
 use super::Table;
 use super::landing::{Landing, Mark, landing};

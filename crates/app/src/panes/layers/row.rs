@@ -232,7 +232,7 @@ fn blend_button(ui: &mut Ui, desk: &mut Desk, this: &InRow<'_>) {
                 + (this.row.depth as f32 * INDENT).min(rect.width() - 64.0).max(0.0)
                 + if this.row.is_group() { FOLD - 4.0 } else { 0.0 };
             rect.min.y = rect.max.y - 18.0;
-            (rect, format!("{}, {}", blend.name(), blend::percent(layer.opacity)))
+            (rect, blend::summary(blend, layer.opacity))
         }
     };
     let response = ui.interact(rect, ui.scope_id().with("blend"), Sense::click());

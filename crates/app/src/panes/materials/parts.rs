@@ -106,8 +106,7 @@ pub(super) fn row(ui: &mut Ui, desk: &mut Desk, material: MaterialId, model: &Mo
 fn eye(ui: &Ui, desk: &mut Desk, part: PartId, name: &str, at: Rect) {
     let colours = theme::colours(ui);
     let hidden = desk.model_view.parts[part.0 as usize].hidden;
-    let response =
-        ui.interact(at, ui.scope_id().with("eye"), Sense::click());
+    let response = ui.interact(at, ui.scope_id().with("eye"), Sense::click());
     let label = format!("{name} visible");
     response.widget_info(|| WidgetInfo::selected(Role::CheckBox, true, !hidden, &label));
     let is_lit_up = response.hovered() || response.has_focus();
@@ -129,8 +128,7 @@ fn eye(ui: &Ui, desk: &mut Desk, part: PartId, name: &str, at: Rect) {
 fn lock(ui: &Ui, desk: &mut Desk, part: PartId, name: &str, (at, is_near): (Rect, bool)) {
     let colours = theme::colours(ui);
     let locked = desk.model_view.parts[part.0 as usize].locked;
-    let response =
-        ui.interact(at, ui.scope_id().with("lock"), Sense::click());
+    let response = ui.interact(at, ui.scope_id().with("lock"), Sense::click());
     let label = format!("{name} locked");
     response.widget_info(|| WidgetInfo::selected(Role::CheckBox, true, locked, &label));
     let is_lit_up = response.hovered() || response.has_focus();

@@ -1,8 +1,8 @@
 use egui::{Key, vec2};
 
 use super::*;
-use crate::testing::double_click;
 use crate::commands::{Command, FileCommand, LayerCommand};
+use crate::testing::double_click;
 
 #[test]
 fn a_drag_of_the_opacity_is_one_edit_and_undo_restores_it() {
