@@ -78,7 +78,8 @@ mod tests {
             palette.add("", [level; 3]);
         }
         assert_eq!(palette.move_to(0, 2), 2);
-        let order = |palette: &Palette| palette.0.iter().map(|kept| kept.colour[0]).collect::<Vec<_>>();
+        let order =
+            |palette: &Palette| palette.0.iter().map(|kept| kept.colour[0]).collect::<Vec<_>>();
         assert_eq!(order(&palette), [1, 2, 0, 3]);
         assert_eq!(palette.move_to(3, 99), 3);
         assert_eq!(palette.move_to(7, 0), 7);

@@ -63,7 +63,10 @@ pub(crate) fn arranged() -> Panes {
         tiles.insert_container(Container::Linear(linear))
     };
     let side = split(LinearDir::Vertical, &[(materials, 1.0), (history, 1.0)]);
-    let views = split(LinearDir::Horizontal, &[(side, 0.55), (model, 1.65), (references, 0.8), (flat, 1.1)]);
+    let views = split(
+        LinearDir::Horizontal,
+        &[(side, 0.55), (model, 1.65), (references, 0.8), (flat, 1.1)],
+    );
     let left = split(LinearDir::Vertical, &[(views, 2.1), (layers, 1.0)]);
     let root = split(LinearDir::Horizontal, &[(left, 3.9), (stage, 0.9)]);
     Tree::new(egui::Id::unique("panels"), root, tiles)
@@ -103,7 +106,9 @@ pub(crate) fn written(panes: &Panes) -> Option<String> {
 /// Shows all panels. What is asked of them meanwhile ([`Desk::panel_wishes`]) is done at the end.
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     desk.pane_places.clear();
-    std::mem::take(&mut desk.dropped_pictures).into_iter().for_each(|path| desk.add_reference(path));
+    std::mem::take(&mut desk.dropped_pictures)
+        .into_iter()
+        .for_each(|path| desk.add_reference(path));
     let before = desk.under_pointer.take();
     desk.model_view.footprint = None;
     desk.get_ready();

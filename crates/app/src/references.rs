@@ -94,10 +94,9 @@ pub(crate) const PICTURES: &[&str] = &["png", "jpg", "jpeg", "tif", "tiff", "exr
 impl Desk {
     /// Reads a picture beside the painting, and shows it. What can't be read is told in one line.
     pub(crate) fn add_reference(&mut self, path: PathBuf) {
-        let name = path.file_name().map_or_else(
-            || path.display().to_string(),
-            |name| name.to_string_lossy().into_owned(),
-        );
+        let name = path
+            .file_name()
+            .map_or_else(|| path.display().to_string(), |name| name.to_string_lossy().into_owned());
         let label = format!("Reading {name}");
         let job = self.editor.start(move |_| Ok(Reference::read(&path)));
         self.tasks.add(label, job, |desk, read| match read {
@@ -157,7 +156,8 @@ impl Reference {
             return (covered > 0).then_some(colour);
         }
         let mut sum = Sum::default();
-        for (dx, dy) in (-radius..=radius).flat_map(|dy| (-radius..=radius).map(move |dx| (dx, dy))) {
+        for (dx, dy) in (-radius..=radius).flat_map(|dy| (-radius..=radius).map(move |dx| (dx, dy)))
+        {
             let inside = (0..i64::from(width)).contains(&(x + dx))
                 && (0..i64::from(height)).contains(&(y + dy));
             if inside && dx * dx + dy * dy <= radius * radius {
@@ -252,7 +252,10 @@ mod tests {
     fn one_texel_is_picked_with_all_its_16_bits() {
         let picture = picture(2, 1, 3, vec![1, 2, 3, 40_001, 50_002, 60_003]);
         assert_eq!(picture.colour_at(vec2(0.25, 0.5), Sample::Texel), Some([1, 2, 3]));
-        assert_eq!(picture.colour_at(vec2(0.75, 0.5), Sample::Texel), Some([40_001, 50_002, 60_003]));
+        assert_eq!(
+            picture.colour_at(vec2(0.75, 0.5), Sample::Texel),
+            Some([40_001, 50_002, 60_003])
+        );
         for outside in [vec2(-0.01, 0.5), vec2(1.0, 0.5), vec2(0.5, 1.2), vec2(f32::NAN, 0.0)] {
             assert_eq!(picture.colour_at(outside, Sample::Texel), None);
         }

@@ -22,7 +22,7 @@ pub(crate) const MARGIN: i8 = 12;
 /// Corners of controls.
 pub(crate) const RADIUS: u8 = 6;
 /// Width of the names before values.
-pub(crate) const NAME_WIDTH: f32 = 80.0;
+pub(crate) const NAME_WIDTH: f32 = 68.0;
 
 /// The family of headings and what is chosen.
 pub(crate) const SEMIBOLD: &str = "semibold";
@@ -127,11 +127,6 @@ pub(crate) const fn of(theme: Theme) -> &'static Colours {
 /// The colours that a panel is shown in.
 pub(crate) fn colours(ui: &Ui) -> &'static Colours {
     of(ui.ctx().theme())
-}
-
-/// A colour of what can't be used now.
-pub(crate) fn faded(colour: Color32) -> Color32 {
-    colour.gamma_multiply(0.5)
 }
 
 /// A font of the semibold family.

@@ -88,7 +88,9 @@ mod tests {
             assert_eq!(made, stored(code).map(|component| component as u32 / 257), "{hue}");
             let found = Hsv::of(stored(code), Hsv::default());
             // Half a code of 255 is 0.118 degrees.
-            assert!((found.hue - hue).abs() < 0.12 && found.saturation == 1.0 && found.value == 1.0);
+            assert!(
+                (found.hue - hue).abs() < 0.12 && found.saturation == 1.0 && found.value == 1.0
+            );
         }
         let teal = Hsv::of([0x3333, 0x6666, 0x6666], Hsv::default());
         assert!((teal.hue - 180.0).abs() < 1e-9);

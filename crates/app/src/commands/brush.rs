@@ -202,7 +202,8 @@ impl Desk {
                 Pick::All => true,
                 Pick::One(one) => one == *channel,
             };
-            let fits = self.document().channel(*channel).is_ok_and(|found| found.kind == value.kind());
+            let fits =
+                self.document().channel(*channel).is_ok_and(|found| found.kind == value.kind());
             if wanted && fits {
                 self.brush.set(*channel, *value);
             }

@@ -21,7 +21,7 @@ use crate::commands::{BrushCommand, Command, entry};
 use crate::desk::Desk;
 use crate::theme;
 use crate::widgets::{
-    Scale, ValueRow, divide, icon_button, icon_toggle, named_row, remark, wide_segments,
+    Scale, ValueRow, divide, fold, icon_button, icon_toggle, named_row, remark, wide_segments,
 };
 
 /// What the panel remembers between frames.
@@ -47,7 +47,8 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
         divide(ui);
         palette::show(ui, desk);
         divide(ui);
-        pen::show(ui, desk);
+        fold(ui, "Stroke", true, |ui| stroke(ui, desk));
+        fold(ui, "Pen and hand", true, |ui| pen::show(ui, desk));
     });
 }
 
@@ -73,13 +74,7 @@ pub(super) fn command_button(ui: &mut Ui, desk: &mut Desk, icon: Icon, command: 
 }
 
 /// The same for a command that switches something.
-pub(super) fn command_toggle(
-    ui: &mut Ui,
-    desk: &mut Desk,
-    icon: Icon,
-    command: Command,
-    on: bool,
-) {
+pub(super) fn command_toggle(ui: &mut Ui, desk: &mut Desk, icon: Icon, command: Command, on: bool) {
     let name = entry(command).map_or("", |entry| entry.label);
     if icon_toggle(ui, icon, name, &desk.tooltip(command), on).clicked() {
         desk.perform(command);
@@ -91,7 +86,9 @@ fn paint(desk: &Desk) -> Value {
     let brush = &desk.brush;
     match &desk.chosen.aim {
         Aim::Mask(_) => Value::Scalar(brush.mask_value),
-        Aim::Cells(cells) if cells.contains(&ChannelId::BASE_COLOUR) => Value::Colour(brush.colour()),
+        Aim::Cells(cells) if cells.contains(&ChannelId::BASE_COLOUR) => {
+            Value::Colour(brush.colour())
+        }
         Aim::Cells(cells) => {
             let first = cells.iter().find_map(|channel| brush.values.get(channel));
             first.copied().unwrap_or(Value::Scalar(u16::MAX))
@@ -144,11 +141,19 @@ fn shape(ui: &mut Ui, desk: &mut Desk) {
     if share_row(ui, ("Softness", about), &mut softness, 1.0 - usual.hardness) {
         settings.hardness = 1.0 - softness;
     }
+}
+
+/// How dabs follow each other, what the size is meant on, and how far a stroke reaches.
+fn stroke(ui: &mut Ui, desk: &mut Desk) {
+    size_on(ui, desk);
+    let usual = BrushInHand::usual_settings();
+    let settings = &mut desk.brush.settings;
     let mut spacing = f64::from(settings.spacing);
-    let row = ValueRow::new("Spacing", "From dab to dab, in shares of the brush's width", 0.01..=4.0)
-        .scale(Scale::Ratio)
-        .percent()
-        .usual(f64::from(usual.spacing));
+    let row =
+        ValueRow::new("Spacing", "From dab to dab, in shares of the brush's width", 0.01..=4.0)
+            .scale(Scale::Ratio)
+            .percent()
+            .usual(f64::from(usual.spacing));
     if row.show(ui, &mut spacing).changed() {
         settings.spacing = (spacing as f32).clamp(0.01, 4.0);
     }
@@ -160,16 +165,21 @@ fn shape(ui: &mut Ui, desk: &mut Desk) {
         let chosen = wide_segments(ui, &choices, |choice| choice == settings.build_up);
         settings.build_up = chosen.unwrap_or(settings.build_up);
     });
+    pen::reach(ui, settings);
 }
 
 fn size(ui: &mut Ui, desk: &mut Desk) {
     match desk.brush.size_in {
         SizeIn::Screen => {
-            ValueRow::new("Size", "Radius on the screen: the same however near you are", 0.5..=500.0)
-                .scale(Scale::Ratio)
-                .unit(" px", 1)
-                .usual(BrushInHand::USUAL_RADIUS_POINTS)
-                .show(ui, &mut desk.brush.radius_points);
+            ValueRow::new(
+                "Size",
+                "Radius on the screen: the same however near you are",
+                0.5..=500.0,
+            )
+            .scale(Scale::Ratio)
+            .unit(" px", 1)
+            .usual(BrushInHand::USUAL_RADIUS_POINTS)
+            .show(ui, &mut desk.brush.radius_points);
         }
         SizeIn::Object => {
             let whole = model_size(desk);
@@ -181,6 +191,9 @@ fn size(ui: &mut Ui, desk: &mut Desk) {
                 .show(ui, &mut desk.brush.radius_units);
         }
     }
+}
+
+fn size_on(ui: &mut Ui, desk: &mut Desk) {
     named_row(ui, "Size on", |ui| {
         let choices = [
             (SizeIn::Screen, "Screen", "The brush stays as large as you see it"),

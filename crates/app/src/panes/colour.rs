@@ -49,11 +49,7 @@ fn well(ui: &mut Ui, desk: &mut Desk) {
     let enabled = ui.is_enabled();
     let name = format!("Colour {}, before {}", hex_text(now), hex_text(before));
     response.widget_info(|| WidgetInfo::labeled(egui::Role::Button, enabled, &name));
-    let panel = theme::colours(ui).panel;
-    let shown = |colour| {
-        let full = to_colour32(Value::Colour(colour));
-        if enabled { full } else { full.lerp_to_gamma(panel, 0.6) }
-    };
+    let shown = |colour| to_colour32(Value::Colour(colour));
     let middle = (rect.left() + rect.width() * 0.3).round();
     let (left, right) = rect.split_left_right_at_x(middle);
     let painter = ui.painter();
@@ -74,7 +70,8 @@ fn hex(ui: &mut Ui, desk: &mut Desk) {
     // Where the colour came from elsewhere meanwhile, what was typed is over.
     desk.brush_panel.hex.take_if(|(_, colour)| *colour != present);
     let shown = hex_text(present);
-    let mut text = desk.brush_panel.hex.as_ref().map_or_else(|| shown.clone(), |(text, _)| text.clone());
+    let mut text =
+        desk.brush_panel.hex.as_ref().map_or_else(|| shown.clone(), |(text, _)| text.clone());
     let width = (ui.available_width() - 4.0).clamp(40.0, 84.0);
     let field = TextEdit::singleline(&mut text).desired_width(width).char_limit(32);
     let response = ui

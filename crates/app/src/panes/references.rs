@@ -4,8 +4,8 @@
 mod tests;
 
 use egui::{
-    Align, Color32, Image, Layout, PointerButton, Rect, RichText, Sense, Stroke, TextEdit, TextureOptions, Ui,
-    UiBuilder, Vec2, WidgetInfo, pos2, vec2,
+    Align, Color32, Image, Layout, PointerButton, Rect, RichText, Sense, Stroke, TextEdit,
+    TextureOptions, Ui, UiBuilder, Vec2, WidgetInfo, pos2, vec2,
 };
 use layers::{ChannelId, Value};
 use lucide_icons::Icon;
@@ -111,7 +111,8 @@ fn names(ui: &mut Ui, desk: &mut Desk) {
         ui.add(egui::Label::new(text).truncate());
         return;
     }
-    let selected = format!("{} of {}  {}", references.chosen + 1, references.all.len(), chosen.name);
+    let selected =
+        format!("{} of {}  {}", references.chosen + 1, references.all.len(), chosen.name);
     let mut picked = references.chosen;
     let combo = egui::ComboBox::from_id_salt("reference")
         .selected_text(selected)
@@ -169,13 +170,7 @@ fn picture(ui: &mut Ui, desk: &mut Desk, view: Rect) {
 }
 
 /// A drag moves the picture, the wheel goes to the pointer, a double click shows all of it.
-fn navigate(
-    ui: &Ui,
-    response: &egui::Response,
-    shown: &mut Reference,
-    view: Rect,
-    picks: bool,
-) {
+fn navigate(ui: &Ui, response: &egui::Response, shown: &mut Reference, view: Rect, picks: bool) {
     let before = rect_of(shown, view);
     if response.double_clicked() && !picks {
         shown.placing = Placing::Fit;

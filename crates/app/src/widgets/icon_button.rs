@@ -47,7 +47,6 @@ fn drawn(ui: &mut Ui, icon: Icon, name: &str, tooltip: &str, on: Option<bool>) -
         ui.painter().rect_filled(rect.shrink(1.0), radius - 1.0, ground);
     }
     let colour = match on {
-        _ if !enabled => theme::faded(colours.text_weak),
         Some(true) => colours.on_accent,
         _ if response.hovered() => colours.text,
         Some(false) => colours.text_weak,

@@ -55,6 +55,7 @@ impl Strip {
         let width = self.fills.then(|| (inside / choices.len() as f32).floor().max(24.0));
         let strip = frame.show(ui, |ui| {
             ui.spacing_mut().item_spacing.x = 2.0;
+            ui.spacing_mut().interact_size.y = theme::ROW - 4.0;
             let row = ui.horizontal(|ui| {
                 let shown = choices.iter().map(|&(choice, name, tooltip)| {
                     let chosen = is_chosen(choice);
@@ -76,11 +77,7 @@ impl Strip {
     ) -> bool {
         let colours = theme::colours(ui);
         let enabled = ui.is_enabled();
-        let colour = match (enabled, chosen) {
-            (true, true) => colours.text,
-            (true, false) => colours.text_soft,
-            (false, _) => theme::faded(colours.text_soft),
-        };
+        let colour = if chosen { colours.text } else { colours.text_soft };
         let font = FontId::proportional(13.0);
         let galley = ui.painter().layout_no_wrap(name.to_owned(), font, colour);
         let size = vec2(width.unwrap_or(galley.size().x.ceil() + 20.0), theme::ROW - 4.0);

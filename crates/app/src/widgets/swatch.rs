@@ -39,7 +39,6 @@ fn patch(ui: &mut Ui, value: Value, size: Vec2, name: &str, chosen: Option<bool>
         None => WidgetInfo::labeled(Role::Button, enabled, name),
     });
     let fill = to_colour32(value);
-    let fill = if enabled { fill } else { fill.lerp_to_gamma(colours.panel, 0.6) };
     let edge = if response.has_focus() || chosen == Some(true) {
         Stroke::new(2.0, colours.accent)
     } else if response.hovered() {

@@ -29,7 +29,7 @@ const PAGE: f64 = 0.1;
 /// What Shift makes of a drag or a step.
 const FINE: f64 = 0.1;
 /// Width of the number.
-const NUMBER_WIDTH: f32 = 54.0;
+const NUMBER_WIDTH: f32 = 52.0;
 /// Half the handle: the track ends this far inside.
 const HANDLE: f32 = 6.0;
 
@@ -94,18 +94,17 @@ impl<'a> ValueRow<'a> {
         let colours = theme::colours(ui);
         let row = ui.horizontal(|ui| {
             ui.set_min_height(theme::ROW);
+            ui.spacing_mut().item_spacing.x = 4.0;
             let name_size = vec2(theme::NAME_WIDTH.min(ui.available_width() * 0.4), theme::ROW);
             let (name_at, _) = ui.allocate_exact_size(name_size, Sense::hover());
-            let colour =
-                if ui.is_enabled() { colours.text_soft } else { theme::faded(colours.text_soft) };
             ui.painter().with_clip_rect(name_at.intersect(ui.clip_rect())).text(
                 name_at.left_center(),
                 egui::Align2::LEFT_CENTER,
                 self.name,
                 egui::FontId::proportional(13.0),
-                colour,
+                colours.text_soft,
             );
-            let width = (ui.available_width() - NUMBER_WIDTH - theme::GAP).max(32.0);
+            let width = (ui.available_width() - NUMBER_WIDTH - 4.0).max(32.0);
             let slider = self.slider(ui, width, value);
             let number = self.number(ui, value);
             slider.union(number)
@@ -155,7 +154,8 @@ impl<'a> ValueRow<'a> {
     fn slider(&self, ui: &mut Ui, width: f32, value: &mut f64) -> Response {
         let (rect, response) =
             ui.allocate_exact_size(vec2(width, theme::ROW), Sense::click_and_drag());
-        let track = Rect::from_center_size(rect.center().round(), vec2(rect.width() - 2.0 * HANDLE, 4.0));
+        let track =
+            Rect::from_center_size(rect.center().round(), vec2(rect.width() - 2.0 * HANDLE, 4.0));
         if ui.is_enabled() {
             self.follow_pointer(ui, &response, track, value);
             self.follow_keys(ui, &response, value);
@@ -199,8 +199,11 @@ impl<'a> ValueRow<'a> {
         if !response.has_focus() {
             return;
         }
-        let filter =
-            EventFilter { horizontal_arrows: true, vertical_arrows: true, ..EventFilter::default() };
+        let filter = EventFilter {
+            horizontal_arrows: true,
+            vertical_arrows: true,
+            ..EventFilter::default()
+        };
         ui.memory_mut(|memory| memory.set_focus_lock_filter(response.id, filter));
         let hovered = response.hovered();
         let (steps, end) = ui.input_mut(|input| {
@@ -236,12 +239,13 @@ impl<'a> ValueRow<'a> {
     fn follow_requests(&self, ui: &Ui, id: Id, value: &mut f64) {
         let (steps, wanted) = ui.input(|input| {
             let asked = |action| input.num_accesskit_action_requests(id, action) as f64;
-            let wanted = input.accesskit_action_requests(id, Action::SetValue).filter_map(|request| {
-                match request.data {
-                    Some(ActionData::NumericValue(wanted)) => Some(wanted),
-                    _ => None,
-                }
-            });
+            let wanted =
+                input.accesskit_action_requests(id, Action::SetValue).filter_map(|request| {
+                    match request.data {
+                        Some(ActionData::NumericValue(wanted)) => Some(wanted),
+                        _ => None,
+                    }
+                });
             (asked(Action::Increment) - asked(Action::Decrement), wanted.last())
         });
         if steps != 0.0 {
@@ -274,7 +278,7 @@ impl<'a> ValueRow<'a> {
         let (fill, handle) = if enabled {
             (colours.accent, colours.handle)
         } else {
-            (theme::faded(colours.text_weak), colours.line)
+            (colours.text_weak, colours.text_weak)
         };
         painter.rect_filled(track, 2.0, colours.well);
         let filled = Rect::from_min_max(track.min, pos2(x, track.max.y));

@@ -1,28 +1,27 @@
 //! How pen, hand and surface act on the brush.
 
-use brush::{PressureResponse, Reach, Response};
+use brush::{BrushSettings, PressureResponse, Reach, Response};
 use egui::Ui;
 
 use crate::brush_in_hand::{BrushInHand, strength};
 use crate::desk::Desk;
-use crate::widgets::{Scale, ValueRow, fold, wide_segments};
+use crate::widgets::{Scale, ValueRow, named_row, remark, wide_segments};
 
 pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
-    fold(ui, "Pen and hand", true, |ui| {
-        steadying(ui, desk);
-        let PressureResponse { size, opacity, flow } = &mut desk.brush.settings.pressure;
-        response(ui, &SIZE, size);
-        response(ui, &OPACITY, opacity);
-        response(ui, &FLOW, flow);
-    });
-    fold(ui, "Reach", true, |ui| reach(ui, desk));
+    steadying(ui, desk);
+    remark(ui, "Pressure acts on");
+    let PressureResponse { size, opacity, flow } = &mut desk.brush.settings.pressure;
+    response(ui, &SIZE, size);
+    response(ui, &OPACITY, opacity);
+    response(ui, &FLOW, flow);
 }
 
 fn steadying(ui: &mut Ui, desk: &mut Desk) {
     let mut share = desk.brush.steadying();
-    let row = ValueRow::new("Steadying", "Takes the shake out of the hand; more lags more", 0.0..=1.0)
-        .percent()
-        .usual(BrushInHand::USUAL_STEADYING);
+    let row =
+        ValueRow::new("Steadying", "Takes the shake out of the hand; more lags more", 0.0..=1.0)
+            .percent()
+            .usual(BrushInHand::USUAL_STEADYING);
     if row.show(ui, &mut share).changed() {
         desk.brush.set_steadying(share);
     }
@@ -37,7 +36,7 @@ struct Names {
 }
 
 const SIZE: Names = Names {
-    name: "Pressure: size",
+    name: "Size",
     spoken: "Pressure on size",
     about: "How much smaller the brush gets under a light hand",
     curve: "Curve of pressure on size",
@@ -57,10 +56,8 @@ const FLOW: Names = Names {
 
 fn response(ui: &mut Ui, names: &Names, response: &mut Response) {
     let mut share = strength(*response);
-    let row = ValueRow::new(names.name, names.about, 0.0..=1.0)
-        .percent()
-        .spoken(names.spoken)
-        .usual(0.0);
+    let row =
+        ValueRow::new(names.name, names.about, 0.0..=1.0).percent().spoken(names.spoken).usual(0.0);
     if row.show(ui, &mut share).changed() {
         response.at_zero = (1.0 - share) as f32;
     }
@@ -78,13 +75,15 @@ fn response(ui: &mut Ui, names: &Names, response: &mut Response) {
     }
 }
 
-fn reach(ui: &mut Ui, desk: &mut Desk) {
-    let settings = &mut desk.brush.settings;
+/// Which surfaces a stroke reaches.
+pub(crate) fn reach(ui: &mut Ui, settings: &mut BrushSettings) {
     let choices = [
         (Reach::Material, "All", "Every surface of the material under the brush that can be seen"),
         (Reach::Part, "Part", "Only the part under the brush"),
-        (Reach::Connected, "Connected", "Only what hangs together with the surface under the brush"),
+        (Reach::Connected, "Joined", "Only what hangs together with the surface under the brush"),
     ];
-    let chosen = wide_segments(ui, &choices, |choice| choice == settings.reach);
-    settings.reach = chosen.unwrap_or(settings.reach);
+    named_row(ui, "Reach", |ui| {
+        let chosen = wide_segments(ui, &choices, |choice| choice == settings.reach);
+        settings.reach = chosen.unwrap_or(settings.reach);
+    });
 }

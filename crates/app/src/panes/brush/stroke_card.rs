@@ -6,8 +6,8 @@
 use std::sync::Arc;
 
 use brush::{
-    BrushSettings, FlatCamera, LeftOut, LiveStroke, PenSample, Smoothing, StrokeBuffers, StrokeStart,
-    StrokeView,
+    BrushSettings, FlatCamera, LeftOut, LiveStroke, PenSample, Smoothing, StrokeBuffers,
+    StrokeStart, StrokeView,
 };
 use egui::{Color32, ColorImage, Image, Sense, TextureHandle, TextureOptions, Ui, vec2};
 use glam::{DVec2, Vec2 as Point, Vec3};
@@ -84,8 +84,12 @@ impl StrokeCard {
         let pixels_per_point = ui.ctx().pixels_per_point();
         let size_px = [size.x, size.y].map(|points| (points * pixels_per_point).round() as u32);
         let colours = theme::colours(ui);
-        let ground =
-            Ground { size_px, pixels_per_point, dark: colours.card_dark, light: colours.card_light };
+        let ground = Ground {
+            size_px,
+            pixels_per_point,
+            dark: colours.card_dark,
+            light: colours.card_light,
+        };
         if self.drawn != Some((shown, ground)) {
             let image = self.picture(&shown, &ground);
             match &mut self.texture {
@@ -100,7 +104,9 @@ impl StrokeCard {
         if let Some(texture) = &self.texture {
             Image::new((texture.id(), size)).corner_radius(theme::RADIUS).paint_at(ui, rect);
         }
-        response.on_hover_text("A stroke with this brush: light pressure at its ends, full in the middle");
+        response.on_hover_text(
+            "A stroke with this brush: light pressure at its ends, full in the middle",
+        );
     }
 
     /// The picture; only the ground where no stroke can be made.

@@ -17,7 +17,7 @@ use crate::theme;
 /// The panel alone, tall enough to show all of it.
 fn panel(desk: Desk) -> Harness<'static, Desk> {
     let mut harness = Harness::builder()
-        .with_size([264.0, 1400.0])
+        .with_size([300.0, 1400.0])
         .with_context_setup(theme::install)
         .build_ui_state(super::show, desk);
     harness.run();
@@ -80,7 +80,7 @@ fn every_slider_sets_what_it_is_named_after() {
 fn every_choice_sets_what_it_says() {
     let mut harness = panel(bell_desk());
     click(&mut harness, Role::RadioButton, "Even");
-    click(&mut harness, Role::RadioButton, "Connected");
+    click(&mut harness, Role::RadioButton, "Joined");
     let settings = harness.state().brush.settings;
     assert_eq!((settings.build_up, settings.reach), (BuildUp::Even, Reach::Connected));
     click(&mut harness, Role::RadioButton, "Gradual");
@@ -169,15 +169,27 @@ fn sliders_follow_arrows_home_and_end_and_a_double_click_brings_the_usual_back()
     let label = "Softness";
     harness.get_by_role_and_label(Role::Slider, label).focus();
     harness.run();
-    for (key, hardness) in [(Key::Home, 1.0), (Key::ArrowRight, 0.99), (Key::PageUp, 0.89), (Key::End, 0.0)] {
+    for (key, hardness) in
+        [(Key::Home, 1.0), (Key::ArrowRight, 0.99), (Key::PageUp, 0.89), (Key::End, 0.0)]
+    {
         harness.key_press(key);
         harness.run();
         let found = harness.state().brush.settings.hardness;
         assert!((found - hardness).abs() < 1e-4, "{key:?}: {found}");
     }
-    let slider = harness.get_by_role_and_label(Role::Slider, label);
-    slider.click();
-    slider.click();
+    let centre = harness.get_by_role_and_label(Role::Slider, label).rect().center();
+    for pressed in [true, false, true, false] {
+        let (pos, button) = (centre, egui::PointerButton::Primary);
+        let modifiers = Modifiers::NONE;
+        // All in one frame: two clicks at once.
+        harness.input_mut().events.push(egui::Event::PointerMoved(pos));
+        harness.input_mut().events.push(egui::Event::PointerButton {
+            pos,
+            button,
+            pressed,
+            modifiers,
+        });
+    }
     harness.run();
     let usual = BrushInHand::usual_settings().hardness;
     assert!((harness.state().brush.settings.hardness - usual).abs() < 1e-6);

@@ -38,7 +38,8 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     }
     if !aims_at_mask {
         ui.add_space(4.0);
-        desk.brush_panel.sample.show(ui, &desk.brush);
+        let paints = !desk.brush.erases;
+        ui.add_enabled_ui(paints, |ui| desk.brush_panel.sample.show(ui, &desk.brush));
     }
 }
 
@@ -47,12 +48,14 @@ fn channel_toggles(ui: &mut Ui, desk: &mut Desk, channels: &[ChannelDescriptor])
         .iter()
         .map(|channel| desk.tooltip(Command::Brush(BrushCommand::ToggleChannel(channel.id))))
         .collect();
+    let narrow = ui.available_width() < 230.0;
     let choices: Vec<(ChannelId, &str, &str)> = channels
         .iter()
         .zip(&tips)
-        .map(|(channel, tip)| (channel.id, short_name(channel), tip.as_str()))
+        .map(|(channel, tip)| (channel.id, short_name(channel, narrow), tip.as_str()))
         .collect();
-    let is_aimed = |channel| matches!(&desk.chosen.aim, Aim::Cells(cells) if cells.contains(&channel));
+    let is_aimed =
+        |channel| matches!(&desk.chosen.aim, Aim::Cells(cells) if cells.contains(&channel));
     let clicked = wide_toggles(ui, &choices, is_aimed);
     if let Some(channel) = clicked {
         desk.toggle_channel(channel);
@@ -60,8 +63,9 @@ fn channel_toggles(ui: &mut Ui, desk: &mut Desk, channels: &[ChannelDescriptor])
 }
 
 /// A channel's name where there is little room.
-fn short_name(channel: &ChannelDescriptor) -> &str {
+fn short_name(channel: &ChannelDescriptor, narrow: bool) -> &str {
     match channel.id {
+        ChannelId::ROUGHNESS if narrow => "Rough",
         ChannelId::BASE_COLOUR => "Colour",
         ChannelId::METALNESS => "Metal",
         _ => &channel.label,
@@ -71,7 +75,9 @@ fn short_name(channel: &ChannelDescriptor) -> &str {
 fn about(channel: &ChannelDescriptor) -> &'static str {
     match channel.id {
         ChannelId::ROUGHNESS => "0 is a mirror, 1 is matt",
-        ChannelId::METALNESS => "0 is no metal, 1 is bare metal; between is only for edges and dirt",
+        ChannelId::METALNESS => {
+            "0 is no metal, 1 is bare metal; between is only for edges and dirt"
+        }
         _ => "0 to 1",
     }
 }

@@ -11,7 +11,7 @@ use crate::colour::Hsv;
 use crate::theme;
 use crate::widgets::focus_ring;
 
-const FIELD_HEIGHT: f32 = 96.0;
+const FIELD_HEIGHT: f32 = 84.0;
 const BAND_HEIGHT: f32 = 14.0;
 /// Steps of the arrow keys.
 const STEP: f64 = 0.01;
@@ -40,16 +40,20 @@ fn hue_band(ui: &mut Ui, hsv: &mut Hsv) {
     hsv.hue = (hsv.hue + across * HUE_STEP).rem_euclid(360.0);
     let (hue, enabled) = (hsv.hue, ui.is_enabled());
     response.widget_info(|| WidgetInfo::slider(enabled, hue.round(), "Hue"));
-    let colour = |x: f64| {
-        shown(ui, Hsv { hue: x * 360.0, saturation: 1.0, value: 1.0 })
-    };
+    let colour = |x: f64| shown(Hsv { hue: x * 360.0, saturation: 1.0, value: 1.0 });
     let mesh = patches(rect, [36, 1], |x, _| colour(x));
     ui.painter().add(mesh);
     let x = rect.left() + rect.width() * (hsv.hue / 360.0) as f32;
     let colours = theme::colours(ui);
     let mark = Rect::from_center_size(pos2(x, rect.center().y), vec2(6.0, rect.height() + 4.0));
     if enabled {
-        ui.painter().rect(mark, 3.0, colour(hsv.hue / 360.0), Stroke::new(2.0, colours.handle), egui::StrokeKind::Inside);
+        ui.painter().rect(
+            mark,
+            3.0,
+            colour(hsv.hue / 360.0),
+            Stroke::new(2.0, colours.handle),
+            egui::StrokeKind::Inside,
+        );
     }
     focus_ring(ui, &response, outer, 3.0);
     response.on_hover_text("Hue");
@@ -66,26 +70,22 @@ fn field(ui: &mut Ui, hsv: &mut Hsv) {
     hsv.saturation = (hsv.saturation + across * STEP).clamp(0.0, 1.0);
     hsv.value = (hsv.value + up * STEP).clamp(0.0, 1.0);
     let enabled = ui.is_enabled();
-    let told = format!(
-        "Saturation {:.0} %, value {:.0} %",
-        hsv.saturation * 100.0,
-        hsv.value * 100.0
-    );
+    let told =
+        format!("Saturation {:.0} %, value {:.0} %", hsv.saturation * 100.0, hsv.value * 100.0);
     response.widget_info(|| WidgetInfo {
         current_text_value: Some(told.clone()),
         ..WidgetInfo::labeled(Role::Canvas, enabled, "Saturation and value")
     });
     let hue = hsv.hue;
-    let mesh = patches(rect, [ACROSS, DOWN], |x, y| {
-        shown(ui, Hsv { hue, saturation: x, value: 1.0 - y })
-    });
+    let mesh =
+        patches(rect, [ACROSS, DOWN], |x, y| shown(Hsv { hue, saturation: x, value: 1.0 - y }));
     ui.painter().add(mesh);
     if enabled {
         let centre = rect.min + rect.size() * vec2(hsv.saturation as f32, (1.0 - hsv.value) as f32);
         // Two rings, so that one of them shows on any colour.
         let painter = ui.painter().with_clip_rect(rect.expand(7.0));
         painter.circle_stroke(centre, 6.0, Stroke::new(1.0, Color32::BLACK));
-        painter.circle(centre, 5.0, shown(ui, *hsv), Stroke::new(2.0, Color32::WHITE));
+        painter.circle(centre, 5.0, shown(*hsv), Stroke::new(2.0, Color32::WHITE));
     }
     focus_ring(ui, &response, rect, 0.0);
     response.on_hover_text("To the right purer, upwards brighter");
@@ -114,23 +114,24 @@ fn arrows(ui: &Ui, response: &Response) -> [f64; 2] {
 /// Hue in degrees, saturation and value in hundredths, each to be typed or dragged.
 fn numbers(ui: &mut Ui, hsv: &mut Hsv) {
     ui.columns(3, |columns| {
-        let one = |ui: &mut Ui, name: &str, letter: &str, suffix: &str, value: &mut f64, most: f64| {
-            let mut shown = *value;
-            ui.visuals_mut().widgets.inactive.weak_bg_fill = theme::colours(ui).well;
-            ui.spacing_mut().button_padding.x = 6.0;
-            let field = DragValue::new(&mut shown)
-                .range(0.0..=most)
-                .speed(most / 400.0)
-                .fixed_decimals(0)
-                .prefix(format!("{letter} "))
-                .suffix(suffix)
-                .update_while_editing(false);
-            let size = vec2(ui.available_width(), theme::ROW - 4.0);
-            let response = ui.add_sized(size, field).on_hover_text(name).accessible_name(name);
-            if response.changed() {
-                *value = shown;
-            }
-        };
+        let one =
+            |ui: &mut Ui, name: &str, letter: &str, suffix: &str, value: &mut f64, most: f64| {
+                let mut shown = *value;
+                ui.visuals_mut().widgets.inactive.weak_bg_fill = theme::colours(ui).well;
+                ui.spacing_mut().button_padding.x = 6.0;
+                let field = DragValue::new(&mut shown)
+                    .range(0.0..=most)
+                    .speed(most / 400.0)
+                    .fixed_decimals(0)
+                    .prefix(format!("{letter} "))
+                    .suffix(suffix)
+                    .update_while_editing(false);
+                let size = vec2(ui.available_width(), theme::ROW - 4.0);
+                let response = ui.add_sized(size, field).on_hover_text(name).accessible_name(name);
+                if response.changed() {
+                    *value = shown;
+                }
+            };
         let mut hue = hsv.hue;
         one(&mut columns[0], "Hue in degrees", "H", "°", &mut hue, 360.0);
         if hue != hsv.hue {
@@ -149,10 +150,9 @@ fn numbers(ui: &mut Ui, hsv: &mut Hsv) {
     });
 }
 
-fn shown(ui: &Ui, hsv: Hsv) -> Color32 {
+fn shown(hsv: Hsv) -> Color32 {
     let [r, g, b] = hsv.components().map(|component| (component * 255.0).round() as u8);
-    let colour = Color32::from_rgb(r, g, b);
-    if ui.is_enabled() { colour } else { colour.lerp_to_gamma(theme::colours(ui).panel, 0.75) }
+    Color32::from_rgb(r, g, b)
 }
 
 /// A rectangle in colours that depend on the place, 0..1 across and down.
