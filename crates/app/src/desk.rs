@@ -17,7 +17,6 @@ pub(crate) use light::{Light, LightSetup};
 pub(crate) use looking::STEP_CLOSER;
 pub(crate) use model_view::{FOV_Y_RAD, ModelViewState, PartState};
 pub(crate) use readiness::Readiness;
-pub(crate) use refusal::Refusal;
 pub(crate) use stroke::{StrokeInHand, View};
 #[cfg(test)]
 pub(crate) use under_pointer::texel_of;

@@ -80,7 +80,8 @@ impl ExportChoices {
 impl Desk {
     /// Where exports go and what they are called when nothing else was said: beside the model, under its name.
     pub(crate) fn suggest_export(&mut self, beside: Option<&Path>) {
-        let folder = beside.and_then(|file| std::path::absolute(file).ok()?.parent().map(Path::to_owned));
+        let folder =
+            beside.and_then(|file| std::path::absolute(file).ok()?.parent().map(Path::to_owned));
         let folder = folder.or_else(dirs::document_dir).or_else(dirs::home_dir).unwrap_or_default();
         self.export.folder = folder.join("export").display().to_string();
         self.export.name.clone_from(&self.title);
@@ -141,7 +142,8 @@ fn write(
         // Progress is told for each material, not for the steps within it.
         let made = snapshot.maps(document::MaterialId(slot.0), &Stoppable(observer));
         made.map(material_maps).map_err(|error| {
-            let told = ExchangeError::File { file: choices.name.clone(), problem: error.to_string() };
+            let told =
+                ExchangeError::File { file: choices.name.clone(), problem: error.to_string() };
             refused = Some(error);
             told
         })
@@ -166,8 +168,7 @@ impl Observer for Stoppable<'_> {
 
 fn material_maps(made: Vec<ChannelMap>) -> MaterialMaps {
     let none = |components| Bitmap::filled(Extent { width: 1, height: 1 }, components, 0);
-    let mut maps =
-        MaterialMaps { base_colour: none(3), roughness: none(1), metalness: none(1) };
+    let mut maps = MaterialMaps { base_colour: none(3), roughness: none(1), metalness: none(1) };
     for map in made {
         match map.channel.id {
             ChannelId::BASE_COLOUR => maps.base_colour = map.image,

@@ -49,7 +49,8 @@ impl FileDialog {
         // The futures begin here, on the window's thread, as some systems want it.
         let chosen: Box<dyn FnOnce() -> Option<PathBuf> + Send> = match asked {
             Asked::Model => {
-                let models = dialog.set_title("Open a model").add_filter("Models", &["obj", "glb", "gltf"]);
+                let models =
+                    dialog.set_title("Open a model").add_filter("Models", &["obj", "glb", "gltf"]);
                 let file = models.pick_file();
                 Box::new(|| pollster::block_on(file).map(|file| file.path().to_owned()))
             }

@@ -55,20 +55,33 @@ pub(crate) struct Hand {
     /// What a pen reported since the last frame, in the air too: filled by the window before each frame. Empty for a
     /// mouse or a finger, which egui's own events tell of as finely.
     pub(crate) samples: Vec<HandSample>,
+    /// The last of them, in this frame or before.
+    heard: Option<HandSample>,
 }
 
+/// A pen that reported within so many seconds moves the pointer: what egui tells of it comes by another way, and may
+/// come first.
+const PEN_LASTS_SECS: f64 = 0.3;
+
 impl Hand {
+    /// Once a frame, before anyone asks.
+    pub(crate) fn listen(&mut self) {
+        self.heard = self.samples.last().copied().or(self.heard);
+    }
+
     /// What was done in this frame. Asking twice gives the same.
     pub(crate) fn deeds(&self, ui: &Ui) -> Vec<Deed> {
-        ui.input(|input| deeds(input, &self.samples))
+        ui.input(|input| {
+            let lasts = |heard: &HandSample| (input.time - heard.time_secs) < PEN_LASTS_SECS;
+            deeds(input, &self.samples, self.heard.filter(lasts))
+        })
     }
 }
 
-/// Events in order; where a pen reported, its samples stand in place of egui's moves.
-fn deeds(input: &InputState, pen: &[HandSample]) -> Vec<Deed> {
-    let moves = |event: &&Event| {
-        matches!(event, Event::PointerMoved(_) | Event::PointerButton { .. })
-    };
+/// Events in order; where a pen reports, its samples stand in place of egui's moves.
+fn deeds(input: &InputState, pen: &[HandSample], heard: Option<HandSample>) -> Vec<Deed> {
+    let moves =
+        |event: &&Event| matches!(event, Event::PointerMoved(_) | Event::PointerButton { .. });
     let count = input.events.iter().filter(moves).count().max(1);
     let elapsed = f64::from(input.unstable_dt).clamp(0.0, 0.1);
     let mut seen = 0;
@@ -84,19 +97,21 @@ fn deeds(input: &InputState, pen: &[HandSample]) -> Vec<Deed> {
         match *event {
             Event::PointerMoved(position) => {
                 let sample = sampled(position);
-                if pen.is_empty() {
+                if heard.is_none() {
                     deeds.push(Deed::Move(sample));
                 }
             }
             Event::PointerButton { pos, button, pressed: true, modifiers } => {
                 let sample = sampled(pos);
-                let sample = touching.next().copied().unwrap_or(sample);
+                let from_pen = heard.map(|pen| HandSample { position: pos, ..pen });
+                let sample = touching.next().copied().or(from_pen).unwrap_or(sample);
                 deeds.push(Deed::Down { button, sample, modifiers });
             }
             Event::PointerButton { pos, button, pressed: false, .. } => {
                 let sample = sampled(pos);
                 deeds.extend(touching.by_ref().copied().map(Deed::Move));
-                let sample = HandSample { pressure: if pen.is_empty() { 1.0 } else { 0.0 }, ..sample };
+                let sample =
+                    HandSample { pressure: if heard.is_none() { 1.0 } else { 0.0 }, ..sample };
                 deeds.push(Deed::Up { button, sample });
             }
             Event::PointerGone | Event::WindowFocused(false) => {
@@ -116,11 +131,18 @@ mod tests {
 
     use super::*;
 
+    fn shown(input: RawInput, contents: impl FnMut(&mut Ui)) {
+        let mut output = Context::default().run_ui(input, contents);
+        // There is nothing to bring the fonts to.
+        output.textures_delta.clear();
+    }
+
     fn done(events: Vec<Event>, pen: Vec<HandSample>) -> Vec<Deed> {
-        let hand = Hand { samples: pen };
+        let mut hand = Hand { samples: pen, heard: None };
+        hand.listen();
         let mut deeds = Vec::new();
         let input = RawInput { events, time: Some(1.0), ..RawInput::default() };
-        let _ = Context::default().run_ui(input, |ui| deeds = hand.deeds(ui));
+        shown(input, |ui| deeds = hand.deeds(ui));
         deeds
     }
 
@@ -146,9 +168,10 @@ mod tests {
     fn a_pens_reports_stand_in_place_of_the_moves_and_none_of_those_in_the_air() {
         let pen = |x: f32, pressure| HandSample {
             pressure,
-            ..HandSample::mouse(pos2(x, 0.0), f64::from(x))
+            ..HandSample::mouse(pos2(x, 0.0), 1.0 + f64::from(x) * 1e-3)
         };
-        let events = vec![button(1.0, true), Event::PointerMoved(pos2(3.0, 0.0)), button(4.0, false)];
+        let events =
+            vec![button(1.0, true), Event::PointerMoved(pos2(3.0, 0.0)), button(4.0, false)];
         let deeds = done(events, vec![pen(0.5, 0.0), pen(1.5, 0.2), pen(2.5, 0.7), pen(4.5, 0.0)]);
         assert!(matches!(deeds[0], Deed::Down { sample, .. } if sample.pressure == 0.2));
         assert!(matches!(deeds[1], Deed::Move(sample) if sample.pressure == 0.7));
@@ -157,8 +180,26 @@ mod tests {
     }
 
     #[test]
+    fn what_egui_tells_of_a_pen_before_the_pen_does_is_no_mouse() {
+        let mut hand = Hand { samples: vec![HandSample::mouse(pos2(0.0, 0.0), 0.9)], heard: None };
+        hand.listen();
+        hand.samples.clear();
+        hand.listen();
+        let told = |hand: &Hand, time: f64| {
+            let events = vec![Event::PointerMoved(pos2(9.0, 0.0))];
+            let input = RawInput { events, time: Some(time), ..RawInput::default() };
+            let mut deeds = Vec::new();
+            shown(input, |ui| deeds = hand.deeds(ui));
+            deeds.len()
+        };
+        assert_eq!(told(&hand, 1.0), 0, "the pen is at work");
+        assert_eq!(told(&hand, 9.0), 1, "the pen was put away");
+    }
+
+    #[test]
     fn a_pen_that_leaves_is_told_after_its_last_report() {
-        let events = vec![button(1.0, true), Event::PointerMoved(pos2(3.0, 0.0)), Event::PointerGone];
+        let events =
+            vec![button(1.0, true), Event::PointerMoved(pos2(3.0, 0.0)), Event::PointerGone];
         let deeds = done(events, Vec::new());
         assert!(matches!(deeds[..], [Deed::Down { .. }, Deed::Move(_), Deed::Gone]), "{deeds:?}");
     }

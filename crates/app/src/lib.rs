@@ -31,4 +31,4 @@ mod window;
 
 pub use error::AppError;
 pub use opening::Demo;
-pub use window::{Start, run};
+pub use window::{Spent, Start, Unseen, run};

@@ -20,7 +20,10 @@ pub(crate) struct Notice {
 
 /// All that has not been read yet, the oldest first.
 #[derive(Debug, Default)]
-pub(crate) struct Notices(Vec<Notice>);
+pub(crate) struct Notices {
+    all: Vec<Notice>,
+    shown: usize,
+}
 
 impl Notices {
     /// Tells that something could not be done. What stands there already is not told twice.
@@ -35,20 +38,30 @@ impl Notices {
 
     fn add(&mut self, gravity: Gravity, text: String) {
         let notice = Notice { gravity, text };
-        if !self.0.contains(&notice) {
-            self.0.push(notice);
+        if !self.all.contains(&notice) {
+            self.all.push(notice);
         }
     }
 
     /// What is told now.
     pub(crate) fn all(&self) -> &[Notice] {
-        &self.0
+        &self.all
+    }
+
+    /// How many of them are shown.
+    pub(crate) fn shown(&self) -> usize {
+        self.shown.min(self.all.len())
+    }
+
+    /// All of them are shown from now on.
+    pub(crate) fn note_shown(&mut self) {
+        self.shown = self.all.len();
     }
 
     /// Takes a line away: it was read.
     pub(crate) fn dismiss(&mut self, index: usize) {
-        if index < self.0.len() {
-            self.0.remove(index);
+        if index < self.all.len() {
+            self.all.remove(index);
         }
     }
 }

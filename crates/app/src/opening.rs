@@ -4,10 +4,11 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use document::wire::EditList;
-use document::{Document, MaterialId};
+use document::{Document, Edit, MaterialEdit, MaterialId, NewContent};
 use editor::{Editor, EditorError, Job, Prepared, Settings};
 use exchange::{Embedded, ExchangeError, Imported, read_model, read_model_bytes};
-use raster::{Observer, Share, TextureSize};
+use layers::Place;
+use raster::{Observer, Share, TextureSize, Unobserved};
 use viewport::{MeshBuffers, ViewportError};
 
 use crate::chosen::Chosen;
@@ -123,7 +124,9 @@ impl Desk {
         let job = self.editor.start(move |observer| {
             let (list, size) = (EditList::parse(demo.edits)?, TextureSize::new(edge)?);
             let mut editor = Editor::new(settings)?;
-            editor.apply_list(&resized(list, size), &model, size, observer)?;
+            let edits = EditsOnly { observer, count: list.edits.len() as u64 };
+            editor.apply_list(&resized(list, size), &model, size, &edits)?;
+            editor.begin_history();
             Ok(editor)
         });
         self.tasks.add(format!("{PAINTING} the harbour bell"), job, move |desk, painted: Editor| {
@@ -151,7 +154,8 @@ impl Desk {
         }
     }
 
-    fn replace_editor(&mut self, editor: Editor) {
+    /// Shows another document in place of what is there.
+    pub(crate) fn replace_editor(&mut self, editor: Editor) {
         self.editor = editor;
         self.opened += 1;
         self.chosen = Chosen::of(self.document(), MaterialId(0));
@@ -183,6 +187,24 @@ impl Desk {
     }
 }
 
+/// Tells of the edits of a list only, not of what comes before the first.
+struct EditsOnly<'a> {
+    observer: &'a dyn Observer,
+    count: u64,
+}
+
+impl Observer for EditsOnly<'_> {
+    fn progress(&self, done: u64, total: u64) {
+        if total == self.count {
+            self.observer.progress(done, total);
+        }
+    }
+
+    fn stopped(&self) -> bool {
+        self.observer.stopped()
+    }
+}
+
 fn is_same(a: &Document, b: &Document) -> bool {
     a.materials.len() == b.materials.len()
         && a.materials.iter().zip(&b.materials).all(|(a, b)| Arc::ptr_eq(a, b))
@@ -209,8 +231,22 @@ fn opened(
     })?;
     let mut editor = Editor::new(settings)?;
     editor.import(prepared)?;
+    add_first_layers(&mut editor)?;
+    editor.begin_history();
     let title = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
     Ok(Opened { editor, mesh, title, notes: imported.notes })
+}
+
+/// Gives each material a layer, so that the first drag paints.
+fn add_first_layers(editor: &mut Editor) -> Result<(), EditorError> {
+    for material in editor.document().materials.clone() {
+        let layer = editor.free_layer_id(material.id);
+        let place = Place { parent: None, index: material.stack.layers.len() };
+        let (name, content) = ("Layer 1".to_owned(), NewContent::Painted);
+        let edit = MaterialEdit::AddLayer { layer, name, content, place };
+        editor.apply(&Edit::Material(material.id, edit), &Unobserved)?;
+    }
+    Ok(())
 }
 
 /// The list with its import at another size.

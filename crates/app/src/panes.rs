@@ -106,6 +106,7 @@ pub(crate) fn written(panes: &Panes) -> Option<String> {
 /// Shows all panels. What is asked of them meanwhile ([`Desk::panel_wishes`]) is done at the end.
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     desk.pane_places.clear();
+    desk.hand.listen();
     std::mem::take(&mut desk.dropped_pictures)
         .into_iter()
         .for_each(|path| desk.add_reference(path));

@@ -96,9 +96,9 @@ impl PathField {
         self.changed();
     }
 
-    /// Goes on with what all names offered have in common.
-    pub(crate) fn complete(&mut self, offered: &[String]) {
-        let Some((first, others)) = offered.split_first() else { return };
+    /// What all names offered have in common, where that is more than is typed.
+    pub(crate) fn completion(&self, offered: &[String]) -> Option<String> {
+        let (first, others) = offered.split_first()?;
         let mut common = first.as_str();
         for other in others {
             let alike = common
@@ -108,10 +108,9 @@ impl PathField {
                 .map_or(common.len().min(other.len()), |((at, _), _)| at);
             common = common.get(..alike).unwrap_or_default();
         }
-        if common.len() >= self.split().1.len() {
-            let common = common.to_owned();
-            self.take(&common);
-        }
+        let begin = self.split().1;
+        (common.len() > begin.len() || (others.is_empty() && common != begin))
+            .then(|| common.to_owned())
     }
 }
 
@@ -198,14 +197,16 @@ mod tests {
         let mut field = PathField::default();
         field.text = format!("{}/bo", folder.path().display());
         let names = offered(&mut field);
-        field.complete(&names);
+        field.take(&field.completion(&names).unwrap());
         assert!(field.text.ends_with("/board.obj"), "{}", field.text);
+        assert_eq!(field.completion(&offered(&mut field)), None);
         field.text = format!("{}/b", folder.path().display());
         let names: Vec<String> = ["bell.obj", "belfry/"].map(str::to_owned).into();
-        field.complete(&names);
+        assert_eq!(field.completion(&names).as_deref(), Some("bel"));
+        field.take("bel");
         assert!(field.text.ends_with("/bel"), "{}", field.text);
-        field.complete(&[]);
-        assert!(field.text.ends_with("/bel"), "{}", field.text);
+        assert_eq!(field.completion(&names), None);
+        assert_eq!(field.completion(&[]), None);
     }
 
     #[test]

@@ -7,10 +7,13 @@ mod notice_bar;
 pub(crate) mod sheets;
 mod stage_bar;
 mod status_line;
+mod task_line;
+#[cfg(test)]
+mod tests;
 
 use egui::{CentralPanel, Context, ThemePreference, Ui};
 
-use crate::commands::Command;
+use crate::commands::{Command, FileCommand};
 use crate::desk::Desk;
 use crate::file_dialog::{Answer, Asked};
 use crate::panes;
@@ -27,7 +30,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     let covered = desk.sheet.is_some() || desk.leaving.is_some();
     if desk.rebinding.is_none() {
         for command in desk.bindings.pressed(ui) {
-            if !covered || matches!(command, Command::Window(_) | Command::File(_)) {
+            if !covered || acts_under_sheets(command) {
                 desk.perform(command);
             }
         }
@@ -39,12 +42,22 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
         if desk.document().model.is_some() {
             panes::show(desk, ui);
         } else {
+            desk.end_in_lost_view(ui.ctx().cumulative_pass_nr());
             empty::show(ui, desk);
         }
     });
     first_steps::show(&context, desk);
     dropped::show_hovering(&context);
     sheets::show(&context, desk);
+}
+
+fn acts_under_sheets(command: Command) -> bool {
+    use FileCommand::{Redo, Undo};
+    match command {
+        Command::Window(_) => true,
+        Command::File(command) => !matches!(command, Undo | Redo),
+        _ => false,
+    }
 }
 
 /// Theme and size, as the preferences have them.
@@ -56,6 +69,10 @@ fn look(context: &Context, desk: &Desk) {
     };
     if context.options(|options| options.theme_preference) != theme {
         context.set_theme(theme);
+    }
+    // Ours are in the table of commands.
+    if context.options(|options| options.zoom_with_keyboard) {
+        context.options_mut(|options| options.zoom_with_keyboard = false);
     }
     context.set_zoom_factor(desk.preferences.ui_scale);
 }

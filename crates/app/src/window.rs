@@ -8,6 +8,7 @@ mod kept_textures;
 mod pen;
 mod picture;
 mod pictures;
+mod unseen;
 
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -28,6 +29,7 @@ use crate::opening::Demo;
 use crate::panes;
 use crate::theme;
 use graphics::Graphics;
+pub use unseen::{Spent, Unseen};
 use keeping::Keeping;
 use pen::{Clock, PenNews, PenReport, PenSource as _, Pens};
 

@@ -44,7 +44,11 @@ impl Failure {
         match self {
             Self::Check(_) => 1,
             Self::Usage(_) | Self::Viewport(ViewportError::PictureTooLarge { .. }) => 2,
-            Self::Viewport(fault) | Self::Window(AppError::Viewport(fault)) if is_missing(fault) => 4,
+            Self::Viewport(fault) | Self::Window(AppError::Viewport(fault))
+                if is_missing(fault) =>
+            {
+                4
+            }
             Self::Window(AppError::NoDisplay(_)) => 4,
             _ => 3,
         }

@@ -21,7 +21,9 @@ pub(crate) fn run(file: Option<PathBuf>) -> Result<(), Failure> {
     };
     match (app::run(&start, demo::HARBOUR_BELL), start) {
         (Err(AppError::NoDisplay(reason)), Start::Demo) => {
-            eprintln!("scumble: no window can be opened here ({reason}): painting the demo into out/");
+            eprintln!(
+                "scumble: no window can be opened here ({reason}): painting the demo into out/"
+            );
             demo::run(&Demo { out: "out".into(), size: 2048, depth: Depth::Sixteen })
         }
         (done, _) => Ok(done?),

@@ -155,6 +155,11 @@ impl Editor {
         self.cancel_stroke() || self.history.go_to(entry)
     }
 
+    /// Forgets how the present document came about, as far as undo goes: it is where a person begins.
+    pub fn begin_history(&mut self) {
+        self.history = History::new(self.document().clone());
+    }
+
     /// Starts long work on the background threads, from whatever snapshot it holds.
     pub fn start<T: Send + 'static>(
         &self,

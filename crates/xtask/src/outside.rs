@@ -15,12 +15,23 @@ const PYTHON: &str = "target/outside/python";
 const NODE: &str = "target/outside/node";
 
 /// A package of Debian, and a command that works where it is there.
-const PACKAGES: [(&str, &str, &[&str]); 4] = [
+const PACKAGES: [(&str, &str, &[&str]); 9] = [
     ("chromium", "chromium", &["--version"]),
     ("nodejs", "node", &["--version"]),
     ("npm", "npm", &["--version"]),
     ("python3-venv", "python3", &["-c", "import ensurepip, venv"]),
+    ("xvfb", "Xvfb", &["-help"]),
+    ("xdotool", "xdotool", &["version"]),
+    ("imagemagick", "import", &["-version"]),
+    // A window needs these; they have no program of their own.
+    ("mesa-vulkan-drivers", "dpkg", &["--status", "mesa-vulkan-drivers"]),
+    (WINDOW_LIBRARIES, "dpkg", &WINDOW_LIBRARIES_ARE_THERE),
 ];
+
+/// Libraries that a window on X11 is made with.
+const WINDOW_LIBRARIES: &str = "libxkbcommon-x11-0 libx11-xcb1 libxcursor1 libxi6 libxrandr2";
+const WINDOW_LIBRARIES_ARE_THERE: [&str; 6] =
+    ["--status", "libxkbcommon-x11-0", "libx11-xcb1", "libxcursor1", "libxi6", "libxrandr2"];
 
 /// The checks, in order.
 pub(crate) fn steps() -> Vec<Step> {
@@ -34,6 +45,11 @@ pub(crate) fn steps() -> Vec<Step> {
         let arguments = format!("{} {NODE} target/outside/demo", script(file));
         Step::new(name, "node", &arguments)
     };
+    let built = std::env::var("CARGO_TARGET_DIR").unwrap_or_else(|_unset| "target".to_owned());
+    let window = format!(
+        "{} {built}/release/scumble assets-demo/harbour-bell.obj target/outside/window",
+        script("window.py")
+    );
     let demo = |rest| {
         let arguments = format!("run --release --package cli -- demo {rest}");
         Step::new("demo", "cargo", &arguments)
@@ -45,6 +61,7 @@ pub(crate) fn steps() -> Vec<Step> {
         on_demo("models shown in a browser", "show_models.mjs"),
         maps("demo", 16),
         maps("demo-8", 8),
+        Step::new("the window, driven", &format!("{PYTHON}/bin/python"), &window),
     ]
 }
 

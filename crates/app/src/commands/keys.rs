@@ -31,7 +31,29 @@ pub(crate) fn shortcut_text(shortcut: &KeyboardShortcut) -> String {
         (shortcut.modifiers.alt, "Alt+"),
     ];
     let held: String = modifiers.iter().filter(|(held, _)| *held).map(|(_, name)| *name).collect();
-    held + shortcut.logical_key.symbol_or_name()
+    // Signs for arrows are in few fonts.
+    let key = match shortcut.logical_key {
+        Key::ArrowUp | Key::ArrowDown | Key::ArrowLeft | Key::ArrowRight => {
+            shortcut.logical_key.name()
+        }
+        other => other.symbol_or_name(),
+    };
+    held + key
+}
+
+/// Keys that do nothing in a field that is typed into, and so may be a command's meanwhile.
+fn is_no_typing(shortcut: &KeyboardShortcut) -> bool {
+    use Key::{
+        A, ArrowDown, ArrowLeft, ArrowRight, ArrowUp, Backspace, C, Delete, End, H, Home, K, U, V,
+        W, X, Y, Z,
+    };
+    let edits = [
+        A, ArrowDown, ArrowLeft, ArrowRight, ArrowUp, Backspace, C, Delete, End, H, Home, K, U, V,
+        W, X, Y, Z,
+    ];
+    let is_function_key =
+        shortcut.logical_key.name().starts_with('F') && shortcut.logical_key != Key::F;
+    (shortcut.modifiers.command && !edits.contains(&shortcut.logical_key)) || is_function_key
 }
 
 /// The keys that are in force.
@@ -94,8 +116,7 @@ impl Bindings {
     pub(crate) fn is_held(&self, ui: &Ui, command: Command) -> bool {
         let bound = self.0.iter().filter(|(_, bound)| *bound == command);
         let mut keys = bound.map(|(shortcut, _)| shortcut.logical_key);
-        !ui.ctx().text_edit_focused()
-            && ui.input(|input| keys.any(|key| input.key_down(key)))
+        !ui.ctx().text_edit_focused() && ui.input(|input| keys.any(|key| input.key_down(key)))
     }
 
     /// Commands whose keys are used more than once.
@@ -116,7 +137,7 @@ impl Bindings {
         let typing = ui.ctx().text_edit_focused();
         ui.input_mut(|input| {
             let pressed = self.0.iter().filter(|(shortcut, _)| {
-                (!typing || shortcut.modifiers.command) && input.consume_shortcut(shortcut)
+                (!typing || is_no_typing(shortcut)) && input.consume_shortcut(shortcut)
             });
             pressed.map(|(_, command)| *command).collect()
         })

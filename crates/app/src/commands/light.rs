@@ -43,28 +43,28 @@ pub(super) const TABLE: &[Entry] = &[
         "light_studio",
         "Studio",
         "Soft boxes without a tint: the light to work by",
-        "Ctrl+Alt+1",
+        "Alt+7",
     ),
     row(
         LightCommand::Setup(LightSetup::Overcast),
         "light_overcast",
         "Overcast",
         "An even grey sky: to judge colour",
-        "Ctrl+Alt+2",
+        "Alt+8",
     ),
     row(
         LightCommand::Setup(LightSetup::Raking),
         "light_raking",
         "Raking",
         "Low and from the side: shows roughness and every bump",
-        "Ctrl+Alt+3",
+        "Alt+9",
     ),
     row(
         LightCommand::Setup(LightSetup::Picture),
         "light_picture",
         "From a picture",
         "Light by the picture of a place: drop a .hdr or .exr file on the window",
-        "Ctrl+Alt+4",
+        "",
     ),
     row(
         LightCommand::Brighter,
@@ -89,7 +89,8 @@ impl Desk {
             // What is held is looked at where the pointer goes down.
             LightCommand::HoldToTurn => {}
             LightCommand::Setup(LightSetup::Picture) if self.model_view.light.picture.is_none() => {
-                self.notices.note("There is no picture yet: drop a .hdr or .exr file on the window");
+                self.notices
+                    .note("There is no picture yet: drop a .hdr or .exr file on the window");
             }
             LightCommand::Setup(setup) => self.choose_light(setup),
             LightCommand::Brighter => self.expose(0.5),

@@ -156,13 +156,7 @@ pub(super) const TABLE: &[Entry] = &[
         "Alt+4",
     ),
     row(ViewCommand::Along(AxisView::Top), "view_top", "From above", "Look from +Y", "Alt+5"),
-    row(
-        ViewCommand::Along(AxisView::Bottom),
-        "view_bottom",
-        "From below",
-        "Look from -Y",
-        "Alt+6",
-    ),
+    row(ViewCommand::Along(AxisView::Bottom), "view_bottom", "From below", "Look from -Y", "Alt+6"),
     row(
         ViewCommand::ToggleOrthographic,
         "orthographic",

@@ -121,11 +121,6 @@ impl Desk {
             self.pick_under_pointer();
             return None;
         }
-        if self.document().model.is_none() {
-            let why = self.refusal().map_or_else(String::new, |refusal| refusal.text);
-            self.notices.note(why);
-            return None;
-        }
         let met = self.met(sample.position);
         let takes_paint = |met: &Met| {
             met.material == self.chosen.material && !self.model_view.part(met.part).locked
@@ -138,7 +133,7 @@ impl Desk {
         }
         if let Some(met) = met {
             if let Some(refusal) = self.refusal_at(met.part, met.material) {
-                self.notices.note(refusal.text);
+                self.tell_refusal(refusal);
             }
             return None;
         }

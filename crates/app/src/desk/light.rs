@@ -73,6 +73,8 @@ pub(crate) struct Light {
     made: Option<LightSetup>,
     /// The picture's file name and what became of it.
     pub(crate) picture: Option<(String, Arc<Prefiltered>)>,
+    /// Where a picture lies, as it is typed.
+    pub(crate) typed: String,
 }
 
 impl Light {
@@ -97,11 +99,8 @@ impl Desk {
     pub(crate) fn choose_light(&mut self, setup: LightSetup) {
         let view = &mut self.model_view;
         let chosen = setup.lighting();
-        view.lighting = Lighting {
-            exposure_ev: view.lighting.exposure_ev,
-            tone: view.lighting.tone,
-            ..chosen
-        };
+        view.lighting =
+            Lighting { exposure_ev: view.lighting.exposure_ev, tone: view.lighting.tone, ..chosen };
         view.light.setup = setup;
     }
 
@@ -109,7 +108,7 @@ impl Desk {
     pub(crate) fn make_environment(&mut self) {
         let light = &mut self.model_view.light;
         let setup = light.setup;
-        if self.pictures.model.is_none() || light.made == Some(setup) {
+        if self.pictures.model.is_none() || self.stroke.is_some() || light.made == Some(setup) {
             return;
         }
         light.made = Some(setup);
@@ -117,7 +116,8 @@ impl Desk {
             light.environment = light.picture.as_ref().map(|(_, made)| Arc::clone(made));
             return;
         };
-        let job = self.editor.start(move |observer| {
+        // A third of a second that the person waits for; idle threads may be long in coming.
+        let job = self.editor.start_awaited(move |observer| {
             Ok(Prefiltered::new(&Environment::built_in(which), observer)?)
         });
         self.tasks.add("Making the light", job, move |desk, made| {

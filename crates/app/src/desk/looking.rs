@@ -80,7 +80,8 @@ impl Desk {
     /// Goes to the view after the one that is seen, of those that were kept.
     pub(crate) fn go_to_next_view(&mut self) {
         let view = &self.model_view;
-        let seen = |saved: &Camera| (saved.eye, saved.target) == (view.camera.eye, view.camera.target);
+        let seen =
+            |saved: &Camera| (saved.eye, saved.target) == (view.camera.eye, view.camera.target);
         match (view.saved.iter().position(seen), view.saved.len()) {
             (_, 0) => self.notices.note("No view is kept yet: save one first"),
             (None, _) => self.go_to_view(0),

@@ -83,11 +83,7 @@ impl ModelViewState {
     pub(crate) fn pixel(&self, at: Pos2) -> DVec2 {
         let away = (at - self.rect.min) / self.rect.size().max(egui::Vec2::splat(1e-3));
         let pixel = DVec2::new(f64::from(away.x), f64::from(away.y)) * self.camera.viewport_px;
-        if self.mirrored {
-            DVec2::new(self.camera.viewport_px.x - pixel.x, pixel.y)
-        } else {
-            pixel
-        }
+        if self.mirrored { DVec2::new(self.camera.viewport_px.x - pixel.x, pixel.y) } else { pixel }
     }
 
     /// How a part is; as it came where nothing was said of it.

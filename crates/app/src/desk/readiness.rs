@@ -17,8 +17,8 @@ use super::{Desk, PartState};
 pub(crate) struct Readiness {
     /// The model that the views were set for.
     seen: Option<ContentHash>,
-    /// What was last asked to be made.
-    asked: Option<(ContentHash, MaterialId, TextureSize)>,
+    /// What was last asked to be made: of which of the documents opened so far.
+    asked: Option<(u64, MaterialId, TextureSize)>,
     /// The model's surface, once it is made.
     pub(crate) surface: Option<Arc<Surface>>,
 }
@@ -32,13 +32,15 @@ impl Desk {
             self.readiness.surface = None;
             self.look_at_new_model();
         }
-        let Some(hash) = hash else { return };
+        if hash.is_none() {
+            return;
+        }
         if self.readiness.surface.is_none() {
             self.readiness.surface = self.editor.made_surface();
         }
         let material = self.chosen.material;
         let Some(size) = self.material().map(|material| material.size) else { return };
-        let wanted = (hash, material, size);
+        let wanted = (self.opened, material, size);
         if self.readiness.asked != Some(wanted) {
             self.readiness.asked = Some(wanted);
             self.prepare(material);

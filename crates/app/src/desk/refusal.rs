@@ -27,6 +27,13 @@ const ADD_PAINTED: Command = Command::Layer(LayerCommand::AddPainted);
 const SHOW_LAYER: Command = Command::Layer(LayerCommand::ToggleVisible);
 
 impl Desk {
+    /// Tells it, with the keys of what mends it.
+    pub(crate) fn tell_refusal(&mut self, refusal: Refusal) {
+        let keys = refusal.mend.and_then(|mend| self.bindings.text(mend));
+        let keys = keys.map_or_else(String::new, |keys| format!("  ({keys})"));
+        self.notices.note(refusal.text + &keys);
+    }
+
     /// Why the brush can't paint what is chosen; none when it can.
     pub(crate) fn refusal(&self) -> Option<Refusal> {
         let Some(material) = self.material() else {
@@ -77,7 +84,8 @@ impl Desk {
             return Some(Refusal::new(text, Some(SHOW_LAYER)));
         }
         if layer.opacity == Opacity::NONE {
-            let text = format!("\"{name}\" has no opacity, so paint on it would not show: raise it");
+            let text =
+                format!("\"{name}\" has no opacity, so paint on it would not show: raise it");
             return Some(Refusal::new(text, None));
         }
         let stack = &self.material()?.stack;
@@ -119,7 +127,8 @@ impl Desk {
         }
         let locked = self.model_view.part(part).locked;
         let mend = Some(Command::View(ViewCommand::LockUnder));
-        locked.then(|| Refusal::new(format!("{} is locked: unlock it to paint it", name(part)), mend))
+        locked
+            .then(|| Refusal::new(format!("{} is locked: unlock it to paint it", name(part)), mend))
     }
 
     fn has_uvs(&self, material: MaterialId) -> bool {

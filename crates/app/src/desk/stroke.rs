@@ -36,7 +36,7 @@ impl Desk {
     /// Pen down. Where nothing can be painted, a notice says why, and the pen may do as it likes.
     pub(crate) fn begin_stroke(&mut self, view: View, first: HandSample, pixels_per_point: f32) {
         if let Some(refusal) = self.refusal() {
-            self.notices.note(refusal.text);
+            self.tell_refusal(refusal);
             return;
         }
         if !self.editor.is_prepared(self.chosen.material) {

@@ -204,9 +204,8 @@ impl Desk {
         let Some(material) = self.material().map(|material| material.id) else { return };
         let part = self.owner_of(uv);
         let part = part.zip(self.readiness.surface.as_ref());
-        let part = part.map(|(triangle, surface): (_, &std::sync::Arc<Surface>)| {
-            surface.part_of(triangle)
-        });
+        let part = part
+            .map(|(triangle, surface): (_, &std::sync::Arc<Surface>)| surface.part_of(triangle));
         let inside = uv.min_element() >= 0.0 && uv.max_element() <= 1.0;
         self.under_pointer = inside.then(|| self.seen(part, material, Some(uv)));
         self.model_view.footprint = Some(Footprint::Texture {
@@ -218,7 +217,8 @@ impl Desk {
     }
 
     fn seen(&self, part: Option<PartId>, material: MaterialId, uv: Option<DVec2>) -> UnderPointer {
-        let edge = self.document().materials.get(material.0 as usize).map(|found| found.size.edge());
+        let edge =
+            self.document().materials.get(material.0 as usize).map(|found| found.size.edge());
         let texel = uv.zip(edge).and_then(|(uv, edge)| texel_of(uv, edge));
         // A tile that can't be read has nothing to say here: whoever paints on it is told.
         let values = texel.and_then(|[x, y]| self.editor.texel_values(material, x, y).ok());

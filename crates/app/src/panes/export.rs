@@ -97,7 +97,9 @@ fn button(ui: &mut Ui, desk: &mut Desk) {
     });
     match fault {
         Some(fault) => remark(ui, fault),
-        None if going_on => remark(ui, "Being written. You can go on painting: what is written is how it was."),
+        None if going_on => {
+            remark(ui, "Being written. You can go on painting: what is written is how it was.")
+        }
         None => remark(ui, "Written while you go on painting, from what there is now."),
     };
 }

@@ -4,23 +4,20 @@ mod bar;
 #[cfg(test)]
 mod tests;
 
+use egui::emath::GuiRounding as _;
 use egui::{CursorIcon, Image, Response, Sense, Ui};
 use glam::DVec2;
 
-use super::empty_view;
 use super::model::{held, is_struck, wheel_factor};
 use crate::desk::{Desk, Motion, View};
 
 pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
-    let rect = ui.available_rect_before_wrap();
+    let rect = ui.available_rect_before_wrap().round_to_pixels(ui.ctx().pixels_per_point());
     desk.flat_view.place(rect, ui.ctx().pixels_per_point());
     let view = ui.allocate_rect(rect, Sense::click_and_drag());
     view.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Image, true, "Flat view"));
     if let Some(picture) = desk.pictures.flat {
         Image::new((picture, rect.size())).paint_at(ui, rect);
-    }
-    if desk.material().is_none() {
-        empty_view(ui, rect, "No texture", "It appears here with the model");
     }
     act(ui, desk, &view);
     if rect.width() > 80.0 && rect.height() > 60.0 {

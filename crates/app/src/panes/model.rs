@@ -7,9 +7,9 @@ mod shown_bar;
 #[cfg(test)]
 mod tests;
 
+use egui::emath::GuiRounding as _;
 use egui::{CursorIcon, Image, MouseWheelUnit, Response, Sense, Ui};
 
-use super::empty_view;
 use crate::commands::{Command, LightCommand, ViewCommand};
 use crate::desk::{Desk, Held, Met, Motion, STEP_CLOSER, View};
 
@@ -20,15 +20,12 @@ const NOTCH: f32 = 50.0;
 const SMALL_PX: f64 = 4.0;
 
 pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
-    let rect = ui.available_rect_before_wrap();
+    let rect = ui.available_rect_before_wrap().round_to_pixels(ui.ctx().pixels_per_point());
     desk.model_view.place(rect, ui.ctx().pixels_per_point());
     let view = ui.allocate_rect(rect, Sense::click_and_drag());
     view.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Image, true, "Model view"));
     if let Some(picture) = desk.pictures.model {
         Image::new((picture, rect.size())).paint_at(ui, rect);
-    }
-    if desk.document().model.is_none() {
-        empty_view(ui, rect, "Nothing is open", "Open a model, or drop its file here");
     }
     act(ui, desk, &view);
     if rect.width() > 80.0 && rect.height() > 60.0 {
@@ -132,6 +129,7 @@ fn cursor(
         Some(Motion::Pan { .. } | Motion::PanFlat) => return CursorIcon::Move,
         Some(Motion::Paint) => {}
         None if held.turn || held.light => return CursorIcon::Grab,
+        None if desk.brush.picking.is_some() => return CursorIcon::Crosshair,
         None => {}
     }
     let Some(met) = met else { return CursorIcon::Default };

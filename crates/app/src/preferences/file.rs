@@ -48,11 +48,8 @@ pub(crate) fn read(folder: &Path) -> (Preferences, Option<String>) {
 /// # Errors
 /// [`ExchangeError`]; the file is then as it was.
 pub(crate) fn write(folder: &Path, preferences: &Preferences) -> Result<(), ExchangeError> {
-    let failed = |doing, source| ExchangeError::Io {
-        file: folder.display().to_string(),
-        doing,
-        source,
-    };
+    let failed =
+        |doing, source| ExchangeError::Io { file: folder.display().to_string(), doing, source };
     fs::create_dir_all(folder).map_err(|error| failed("making the folder", error))?;
     let text = toml::to_string_pretty(preferences)
         .map_err(|error| failed("writing preferences", std::io::Error::other(error)))?;

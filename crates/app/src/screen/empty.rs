@@ -13,7 +13,10 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk) {
     let room = ui.max_rect();
     ui.painter().rect_filled(room, 0.0, colours.surround);
     if !desk.tasks.is_empty() {
-        // The bar above says what is on its way.
+        let text = desk.tasks.0.first().map_or("", |task| task.label.as_str());
+        let font = theme::semibold(14.0);
+        let middle = egui::Align2::CENTER_CENTER;
+        ui.painter().text(room.center(), middle, text, font, colours.text);
         return;
     }
     let size = vec2(420.0_f32.min(room.width() - 48.0), 360.0_f32.min(room.height() - 24.0));

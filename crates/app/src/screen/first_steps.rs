@@ -1,6 +1,8 @@
 //! A newcomer's first steps: a few cards, each beside what it speaks of.
 
-use egui::{Align2, Area, Context, Frame, Id, Margin, Order, Rect, RichText, Stroke, StrokeKind, vec2};
+use egui::{
+    Align2, Area, Context, Frame, Id, Margin, Order, Rect, RichText, Stroke, StrokeKind, vec2,
+};
 
 use crate::commands::{Command, WindowCommand};
 use crate::desk::Desk;
@@ -119,7 +121,9 @@ fn close(desk: &mut Desk) {
 
 fn place_of(context: &Context, desk: &Desk, about: About) -> Option<Rect> {
     match about {
-        About::Panel(pane) => desk.pane_places.iter().find(|(known, _)| *known == pane).map(|(_, at)| *at),
+        About::Panel(pane) => {
+            desk.pane_places.iter().find(|(known, _)| *known == pane).map(|(_, at)| *at)
+        }
         About::LightDial => {
             let model = place_of(context, desk, About::Panel(Pane::Model))?;
             let size = vec2(148.0, 148.0).min(model.size());

@@ -30,12 +30,7 @@ pub(super) fn show(context: &Context, desk: &mut Desk) {
 }
 
 /// Shows a sheet with a heading; false once it is to be closed.
-fn sheet(
-    context: &Context,
-    name: &str,
-    width: f32,
-    contents: impl FnOnce(&mut Ui),
-) -> bool {
+fn sheet(context: &Context, name: &str, width: f32, contents: impl FnOnce(&mut Ui)) -> bool {
     let colours = theme::of(context.theme());
     let frame = Frame::new()
         .fill(colours.panel)

@@ -55,8 +55,7 @@ fn title(ui: &Ui, desk: &Desk, bar: egui::Rect, room: std::ops::Range<f32>) {
     let colours = theme::colours(ui);
     let font = theme::semibold(13.0);
     let width = (room.end - room.start).max(0.0);
-    let mut job =
-        egui::text::LayoutJob::simple_singleline(desk.title.clone(), font, colours.text);
+    let mut job = egui::text::LayoutJob::simple_singleline(desk.title.clone(), font, colours.text);
     job.wrap = egui::text::TextWrapping::truncate_at_width(width);
     let galley = ui.painter().layout_job(job);
     let half = galley.size().x / 2.0;
@@ -70,40 +69,39 @@ fn title(ui: &Ui, desk: &Desk, bar: egui::Rect, room: std::ops::Range<f32>) {
 fn panels_menu(ui: &mut Ui, desk: &mut Desk) {
     let colour = theme::colours(ui).text_soft;
     let icon = icon_text(Icon::PanelsTopLeft, 16.0).color(colour);
-    let response = ui
-        .menu_button(icon, |ui| {
-            for pane in Pane::ALL {
-                let command = Command::Window(WindowCommand::Panel(pane));
-                let mut shown = is_shown(&desk.panes, pane);
-                let name = entry(command).map_or("", |entry| entry.label);
-                let tip = desk.tooltip(command);
-                if ui.checkbox(&mut shown, name).on_hover_text(tip).clicked() {
-                    desk.perform(command);
-                }
+    let button = egui::Button::new(icon).frame_when_inactive(false);
+    let (response, _) = egui::containers::menu::MenuButton::from_button(button).ui(ui, |ui| {
+        for pane in Pane::ALL {
+            let command = Command::Window(WindowCommand::Panel(pane));
+            let mut shown = is_shown(&desk.panes, pane);
+            let name = entry(command).map_or("", |entry| entry.label);
+            let tip = desk.tooltip(command);
+            if ui.checkbox(&mut shown, name).on_hover_text(tip).clicked() {
+                desk.perform(command);
             }
-            ui.separator();
-            if ui.button("Put them back").clicked() {
-                desk.panes = crate::panes::arranged();
+        }
+        ui.separator();
+        if ui.button("Put them back").clicked() {
+            desk.panes = crate::panes::arranged();
+            ui.close();
+        }
+        for (command, icon) in [
+            (WindowCommand::FullScreen, Icon::Maximize),
+            (WindowCommand::FirstSteps, Icon::Footprints),
+        ] {
+            let command = Command::Window(command);
+            let name = entry(command).map_or("", |entry| entry.label);
+            let tip = desk.tooltip(command);
+            let row = ui.horizontal(|ui| {
+                ui.label(icon_text(icon, 16.0).color(colour));
+                ui.button(name).on_hover_text(tip).clicked()
+            });
+            if row.inner {
+                desk.perform(command);
                 ui.close();
             }
-            for (command, icon) in [
-                (WindowCommand::FullScreen, Icon::Maximize),
-                (WindowCommand::FirstSteps, Icon::Footprints),
-            ] {
-                let command = Command::Window(command);
-                let name = entry(command).map_or("", |entry| entry.label);
-                let tip = desk.tooltip(command);
-                let row = ui.horizontal(|ui| {
-                    ui.label(icon_text(icon, 16.0).color(colour));
-                    ui.button(name).on_hover_text(tip).clicked()
-                });
-                if row.inner {
-                    desk.perform(command);
-                    ui.close();
-                }
-            }
-        })
-        .response;
+        }
+    });
     response.accessible_name("Panels").on_hover_text("Show and hide panels");
 }
 

@@ -1,21 +1,25 @@
 //! What lies under the pointer, and how large the textures are.
 
-use egui::{Align, Frame, Layout, Margin, Panel, RichText, Ui};
+use egui::{Align, FontId, Frame, Layout, Margin, Panel, RichText, Ui};
 
+use super::task_line;
 use crate::desk::Desk;
 use crate::theme;
 
-pub(super) fn show(ui: &mut Ui, desk: &Desk) {
+pub(super) fn show(ui: &mut Ui, desk: &mut Desk) {
     let colours = theme::colours(ui);
     let frame = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(12, 2));
     Panel::bottom("status").frame(frame).exact_size(theme::ROW).show(ui, |ui| {
         ui.horizontal_centered(|ui| {
-            let Some(material) = desk.material() else { return };
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-                let (size, layers) = (material.size.edge(), material.stack.walk().count());
-                let word = if layers == 1 { "layer" } else { "layers" };
-                let text = format!("{size} px   {layers} {word}");
-                ui.label(RichText::new(text).color(colours.text_soft));
+                if let Some(material) = desk.material() {
+                    let (size, layers) = (material.size.edge(), material.stack.walk().count());
+                    let word = if layers == 1 { "layer" } else { "layers" };
+                    let text = format!("{size} px   {layers} {word}");
+                    ui.label(RichText::new(text).color(colours.text_soft));
+                    ui.add_space(12.0);
+                }
+                task_line::show(ui, desk);
                 ui.with_layout(Layout::left_to_right(Align::Center), |ui| under_pointer(ui, desk));
             });
         });
@@ -32,10 +36,18 @@ fn under_pointer(ui: &mut Ui, desk: &Desk) {
     };
     for (name, value) in under.texts(desk.document()) {
         ui.spacing_mut().item_spacing.x = 4.0;
+        let font = FontId::proportional(13.0);
+        let wide = |text: &str| {
+            ui.painter().layout_no_wrap(text.to_owned(), font.clone(), colours.text).size().x
+        };
+        // What has no room is left out, not laid over what stands beside it.
+        if wide(&name) + wide(&value) + 20.0 > ui.available_width() {
+            return;
+        }
         if !name.is_empty() {
             ui.label(RichText::new(name).color(colours.text_soft));
         }
-        ui.add(egui::Label::new(RichText::new(value).color(colours.text)).truncate());
+        ui.label(RichText::new(value).color(colours.text));
         ui.add_space(12.0);
     }
 }

@@ -33,8 +33,7 @@ impl OpenWindow {
         self.graphics.draw_pictures(desk, theme);
         let panels = self.context.tessellate(output.shapes, output.pixels_per_point);
         let ground = crate::theme::of(theme).deep;
-        let shown =
-            self.graphics.paint(&self.window, &panels, output.pixels_per_point, ground)?;
+        let shown = self.graphics.paint(&self.window, &panels, output.pixels_per_point, ground)?;
         if !shown {
             self.window.request_redraw();
         }

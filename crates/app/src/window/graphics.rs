@@ -229,7 +229,8 @@ fn shape_of(
         AppError::Viewport(ViewportError::Unusable { adapter, reason: reason.to_owned() })
     };
     let most = gpu.largest_texture();
-    let shape = surface.get_default_config(gpu.adapter(), size.width.min(most), size.height.min(most));
+    let shape =
+        surface.get_default_config(gpu.adapter(), size.width.min(most), size.height.min(most));
     let mut shape = shape.ok_or_else(|| unusable("it can't show anything in this window"))?;
     let offered = surface.get_capabilities(gpu.adapter());
     shape.format = egui_wgpu::preferred_framebuffer_format(&offered.formats)

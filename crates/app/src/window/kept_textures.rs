@@ -4,8 +4,8 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use egui::epaint::{ColorImage, ImageData, ImageDelta};
 use egui::TextureId;
+use egui::epaint::{ColorImage, ImageData, ImageDelta};
 
 /// See the module.
 #[derive(Default)]

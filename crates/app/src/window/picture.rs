@@ -13,12 +13,10 @@ pub(super) struct Picture<V> {
 
 impl<V: PartialEq> Picture<V> {
     /// A picture of one pixel, which the panels' painter knows.
-    pub(super) fn new(
-        gpu: &Gpu,
-        panels: &mut egui_wgpu::Renderer,
-    ) -> Result<Self, ViewportError> {
+    pub(super) fn new(gpu: &Gpu, panels: &mut egui_wgpu::Renderer) -> Result<Self, ViewportError> {
         let target = Target::new(gpu, [1, 1])?;
-        let view = target.view().ok_or_else(|| ViewportError::Readback("it is empty".to_owned()))?;
+        let view =
+            target.view().ok_or_else(|| ViewportError::Readback("it is empty".to_owned()))?;
         let id = panels.register_native_texture(gpu.device(), view, wgpu::FilterMode::Nearest);
         Ok(Self { target, id, drawn: None })
     }

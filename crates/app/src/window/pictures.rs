@@ -52,10 +52,7 @@ pub(super) struct Pictures {
 }
 
 impl Pictures {
-    pub(super) fn new(
-        gpu: &Gpu,
-        panels: &mut egui_wgpu::Renderer,
-    ) -> Result<Self, ViewportError> {
+    pub(super) fn new(gpu: &Gpu, panels: &mut egui_wgpu::Renderer) -> Result<Self, ViewportError> {
         let mut renderer = Renderer::new(gpu);
         renderer.prepare(gpu);
         Ok(Self {
@@ -74,6 +71,11 @@ impl Pictures {
     /// What panels may show.
     pub(super) fn shown(&self) -> desk::Pictures {
         desk::Pictures { model: Some(self.model.id()), flat: Some(self.flat.id()) }
+    }
+
+    /// Bytes of textures that went up so far.
+    pub(super) fn uploaded_bytes(&self) -> u64 {
+        self.scene.uploaded_bytes()
     }
 
     /// Brings the scene up to date and draws what is to be seen otherwise than before.

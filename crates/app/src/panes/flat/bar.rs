@@ -40,7 +40,8 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk, view: Rect) {
         ui.painter().layout_job(text)
     };
     if right - taken > 24.0 {
-        let room = Rect::from_min_max(pos2(taken, view.top() + 12.0), pos2(right, view.top() + 40.0));
+        let room =
+            Rect::from_min_max(pos2(taken, view.top() + 12.0), pos2(right, view.top() + 40.0));
         let at = Align2::RIGHT_CENTER.align_size_within_rect(galley.size(), room);
         ui.painter().galley(at.min, galley, colours.text);
     }

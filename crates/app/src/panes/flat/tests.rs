@@ -88,7 +88,13 @@ fn the_wheel_keeps_the_texel_under_the_cursor_and_a_drag_with_the_right_button_m
     harness.hover_at(cursor);
     let (unit, delta) = (MouseWheelUnit::Line, vec2(0.0, 2.0));
     let (modifiers, phase) = (Modifiers::NONE, TouchPhase::Move);
-    harness.event(Event::MouseWheel { unit, delta, modifiers, phase, source: egui::MouseWheelSource::Wheel });
+    harness.event(Event::MouseWheel {
+        unit,
+        delta,
+        modifiers,
+        phase,
+        source: egui::MouseWheelSource::Wheel,
+    });
     harness.run();
     assert!((at(harness.state(), uv) - cursor).length() < 0.01);
     let count = edits(harness.state());

@@ -29,9 +29,11 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk, view: Rect) {
         return;
     }
     let about = desk.tooltip(Command::Light(LightCommand::HoldToTurn));
-    let direction = ui.interact(disc, ui.id().with("light direction"), Sense::click_and_drag());
+    let direction =
+        ui.interact(disc, ui.scope_id().with("light direction"), Sense::click_and_drag());
     let inner = Rect::from_center_size(centre, Vec2::splat(RING));
-    let height = ui.interact(inner, ui.id().with("light height"), Sense::focusable_noninteractive());
+    let height =
+        ui.interact(inner, ui.scope_id().with("light height"), Sense::focusable_noninteractive());
     if let Some(pointer) = direction.interact_pointer_pos() {
         put_bead(&mut desk.model_view, (pointer - centre) / RING);
     }
@@ -123,7 +125,8 @@ fn name(view: &ModelViewState, direction: &Response, height: &Response) {
     };
     direction
         .widget_info(|| slider("Light direction", f64::from(key.azimuth_rad).to_degrees().round()));
-    height.widget_info(|| slider("Light height", f64::from(key.elevation_rad).to_degrees().round()));
+    height
+        .widget_info(|| slider("Light height", f64::from(key.elevation_rad).to_degrees().round()));
 }
 
 fn draw(ui: &Ui, view: &ModelViewState, centre: Pos2, direction: &Response, height: &Response) {
@@ -132,9 +135,14 @@ fn draw(ui: &Ui, view: &ModelViewState, centre: Pos2, direction: &Response, heig
     painter.circle_filled(centre, DISC, colours.panel.gamma_multiply(0.92));
     let line = Stroke::new(1.0, colours.text_weak);
     painter.circle_stroke(centre, RING, line);
-    painter.circle_stroke(centre, RING * 0.5, Stroke::new(1.0, colours.line));
+    painter.circle_stroke(
+        centre,
+        RING * 0.5,
+        Stroke::new(1.0, colours.text_weak.gamma_multiply(0.4)),
+    );
     for towards in [vec2(0.0, -1.0), vec2(1.0, 0.0), vec2(-1.0, 0.0), vec2(0.0, 1.0)] {
-        painter.line_segment([centre + towards * (RING - 4.0), centre + towards * (RING + 4.0)], line);
+        painter
+            .line_segment([centre + towards * (RING - 4.0), centre + towards * (RING + 4.0)], line);
     }
     // Who looks stands here.
     let foot = centre + vec2(0.0, RING + 4.0);
@@ -172,7 +180,7 @@ fn badge(ui: &mut Ui, view: &ModelViewState, disc: Rect) {
     ui.painter().rect_filled(rect, f32::from(theme::RADIUS), colours.panel);
     let at = Align2::CENTER_CENTER.align_size_within_rect(galley.size(), rect);
     ui.painter().galley(at.min, galley, Color32::PLACEHOLDER);
-    let response = ui.interact(rect, ui.id().with("tinted"), Sense::hover());
+    let response = ui.interact(rect, ui.scope_id().with("tinted"), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, text));
     response.on_hover_text("The light has a colour: don't judge base colour by it");
 }

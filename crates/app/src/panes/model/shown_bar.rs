@@ -25,7 +25,10 @@ const SHOWN: [Shown; 7] = [
 const OTHERS: f32 = 180.0;
 
 pub(super) fn show(ui: &mut Ui, desk: &mut Desk, view: Rect) {
-    let room = Rect::from_min_max(view.min + vec2(12.0, 12.0), pos2(view.right() - 12.0, view.top() + 44.0));
+    let room = Rect::from_min_max(
+        view.min + vec2(12.0, 12.0),
+        pos2(view.right() - 12.0, view.top() + 44.0),
+    );
     ui.scope_builder(UiBuilder::new().max_rect(room), |ui| {
         ui.horizontal(|ui| {
             ui.spacing_mut().item_spacing.x = 4.0;
@@ -69,8 +72,11 @@ fn switch(ui: &mut Ui, desk: &mut Desk, choices: &[Shown]) {
         .iter()
         .map(|shown| desk.tooltip(Command::View(ViewCommand::Show(*shown))))
         .collect();
-    let rows: Vec<(Shown, &str, &str)> =
-        choices.iter().zip(&tips).map(|(shown, tip)| (*shown, label(*shown), tip.as_str())).collect();
+    let rows: Vec<(Shown, &str, &str)> = choices
+        .iter()
+        .zip(&tips)
+        .map(|(shown, tip)| (*shown, label(*shown), tip.as_str()))
+        .collect();
     if let Some(chosen) = segments(ui, &rows, |shown| shown == desk.model_view.shown) {
         desk.perform(Command::View(ViewCommand::Show(chosen)));
     }
@@ -116,12 +122,7 @@ fn wire(ui: &mut Ui, desk: &mut Desk) {
 }
 
 /// A row of a menu for a command; marked where it is something that is on or off.
-pub(in crate::panes) fn command_row(
-    ui: &mut Ui,
-    desk: &mut Desk,
-    command: Command,
-    on: Option<bool>,
-) {
+pub(super) fn command_row(ui: &mut Ui, desk: &mut Desk, command: Command, on: Option<bool>) {
     let Some(row) = entry(command) else { return };
     let keys = desk.bindings.text(command).unwrap_or_default();
     let button = Button::selectable(on.unwrap_or(false), row.label).shortcut_text(keys);

@@ -10,7 +10,10 @@ use crate::widgets::{heading, remark};
 pub(super) fn show(ui: &mut Ui, desk: &mut Desk) {
     take_keys(ui.ctx(), desk);
     heading(ui, "Keys");
-    remark(ui, "Click a command's keys, then press others. Backspace leaves it without keys, Escape as it is.");
+    remark(
+        ui,
+        "Click a command's keys, then press others. Backspace leaves it without keys, Escape as it is.",
+    );
     for (name, entries) in TABLE {
         ui.collapsing(name, |ui| {
             for entry in entries {
@@ -57,9 +60,10 @@ fn row(ui: &mut Ui, desk: &mut Desk, entry: &Entry) {
 fn take_keys(context: &Context, desk: &mut Desk) {
     let Some(Rebinding { command, .. }) = desk.rebinding else { return };
     let pressed = context.input_mut(|input| {
-        let at = input.events.iter().position(|event| {
-            matches!(event, Event::Key { pressed: true, repeat: false, .. })
-        })?;
+        let at = input
+            .events
+            .iter()
+            .position(|event| matches!(event, Event::Key { pressed: true, repeat: false, .. }))?;
         match input.events.remove(at) {
             Event::Key { key, modifiers, .. } => Some(KeyboardShortcut::new(modifiers, key)),
             _ => None,

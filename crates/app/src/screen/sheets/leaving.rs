@@ -11,8 +11,12 @@ pub(super) fn show(context: &Context, desk: &mut Desk) {
     let Some(leaving) = desk.leaving.clone() else { return };
     let (heading, does) = match &leaving {
         Leaving::Close => ("Close without exporting?", "Close and lose it".to_owned()),
-        Leaving::Open(path) => ("Open without exporting?", format!("Open {} and lose it", shown_name(path))),
-        Leaving::Demo => ("Open without exporting?", "Open the harbour bell and lose it".to_owned()),
+        Leaving::Open(path) => {
+            ("Open without exporting?", format!("Open {} and lose it", shown_name(path)))
+        }
+        Leaving::Demo => {
+            ("Open without exporting?", "Open the harbour bell and lose it".to_owned())
+        }
     };
     let mut go = false;
     let mut stay = false;

@@ -55,12 +55,15 @@ fn typed(ui: &mut Ui, desk: &mut Desk) -> Option<PathBuf> {
     let context = ui.ctx().clone();
     let offered = field.offered(MODELS, move || context.request_repaint());
     let id = ui.make_persistent_id("path");
+    let completion = field.completion(&offered);
     let is_focused = ui.memory(|memory| memory.has_focus(id));
     let mut enter = false;
     if is_focused {
-        let pressed = |ui: &mut Ui, key| ui.input_mut(|input| input.consume_key(Modifiers::NONE, key));
-        if pressed(ui, Key::Tab) {
-            field.complete(&offered);
+        let pressed =
+            |ui: &mut Ui, key| ui.input_mut(|input| input.consume_key(Modifiers::NONE, key));
+        if let Some(name) = completion.as_ref().filter(|_| pressed(ui, Key::Tab)) {
+            field.take(name);
+            put_cursor_at_end(ui, id, &field.text);
         }
         let last = offered.len().saturating_sub(1);
         if pressed(ui, Key::ArrowDown) && !offered.is_empty() {
@@ -73,7 +76,8 @@ fn typed(ui: &mut Ui, desk: &mut Desk) -> Option<PathBuf> {
     }
     let edit = TextEdit::singleline(&mut field.text)
         .id(id)
-        .lock_focus(true)
+        // Tab completes, and goes on to the next control where there is nothing to complete.
+        .lock_focus(completion.is_some())
         .hint_text("Path of a model: Tab completes it")
         .desired_width(f32::INFINITY)
         .margin(egui::Margin::symmetric(8, 6));
@@ -108,20 +112,23 @@ fn list(ui: &mut Ui, desk: &Desk, offered: &[String]) -> Option<String> {
         return None;
     }
     let mut clicked = None;
-    let row = 24.0;
-    let height = (offered.len() as f32 * row).min(row * 6.0);
-    ScrollArea::vertical().id_salt("offered").max_height(height).auto_shrink([false, true]).show(ui, |ui| {
-        for (index, name) in offered.iter().enumerate() {
-            let picked = desk.path.picked == Some(index);
-            let label = ui.selectable_label(picked, name);
-            if picked {
-                label.scroll_to_me(None);
+    let row = theme::ROW + 4.0;
+    let height = (offered.len() as f32 * row).min(row * 5.0);
+    ScrollArea::vertical().id_salt("offered").max_height(height).auto_shrink([false, true]).show(
+        ui,
+        |ui| {
+            for (index, name) in offered.iter().enumerate() {
+                let picked = desk.path.picked == Some(index);
+                let label = ui.selectable_label(picked, name);
+                if picked {
+                    label.scroll_to_me(None);
+                }
+                if label.clicked() {
+                    clicked = Some(name.clone());
+                }
             }
-            if label.clicked() {
-                clicked = Some(name.clone());
-            }
-        }
-    });
+        },
+    );
     clicked
 }
 
@@ -155,7 +162,8 @@ fn fault(file: &std::path::Path) -> Option<String> {
 fn texture_size(ui: &mut Ui, desk: &mut Desk) {
     heading(ui, "Textures");
     let edges = [(1024, "1024"), (2048, "2048"), (4096, "4096"), (8192, "8192")];
-    let choices = edges.map(|(edge, name)| (edge, name, "Texels along the edge of each material's textures"));
+    let choices =
+        edges.map(|(edge, name)| (edge, name, "Texels along the edge of each material's textures"));
     ui.horizontal(|ui| {
         if let Some(edge) = segments(ui, &choices, |edge| edge == desk.preferences.texture_edge) {
             desk.preferences.texture_edge = edge;

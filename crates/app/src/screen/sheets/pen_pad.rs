@@ -12,13 +12,14 @@ const MOST: usize = 600;
 pub(super) fn show(ui: &mut Ui, desk: &mut Desk) {
     let size = vec2(ui.available_width(), 96.0);
     let (rect, response) = ui.allocate_exact_size(size, Sense::drag());
-    response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Image, true, "Pad to try the pen on"));
+    response.widget_info(|| {
+        egui::WidgetInfo::labeled(egui::Role::Image, true, "Pad to try the pen on")
+    });
     let colours = theme::colours(ui);
     let painter = ui.painter_at(rect);
     painter.rect_filled(rect, f32::from(theme::RADIUS), colours.well);
     let id = response.id;
-    let mut line: Vec<(Pos2, f32)> =
-        ui.data(|data| data.get_temp(id)).unwrap_or_default();
+    let mut line: Vec<(Pos2, f32)> = ui.data(|data| data.get_temp(id)).unwrap_or_default();
     if response.drag_started() {
         line.clear();
     }
@@ -41,7 +42,10 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk) {
                 let pressed = step as f32 / 40.0;
                 let felt = desk.preferences.felt_pressure(pressed);
                 let inner = rect.shrink(12.0);
-                pos2(inner.left() + inner.height() * pressed, inner.bottom() - inner.height() * felt)
+                pos2(
+                    inner.left() + inner.height() * pressed,
+                    inner.bottom() - inner.height() * felt,
+                )
             })
             .collect();
         painter.line(curve, Stroke::new(2.0, colours.accent));

@@ -82,7 +82,8 @@ fn hands(ui: &mut Ui, desk: &mut Desk) {
 fn memory(ui: &mut Ui, desk: &mut Desk) {
     heading(ui, "Memory");
     let mut gibibytes = f64::from(desk.preferences.memory_mib) / 1024.0;
-    let tip = "What the document and all that is made from it should take; undo's oldest steps go first";
+    let tip =
+        "What the document and all that is made from it should take; undo's oldest steps go first";
     let shown = ValueRow::new("Budget", tip, 0.5..=64.0).scale(Scale::Ratio).unit(" GiB", 1);
     if shown.show(ui, &mut gibibytes).changed() {
         let mebibytes = (gibibytes * 1024.0).round() as u32;
@@ -97,10 +98,18 @@ fn memory(ui: &mut Ui, desk: &mut Desk) {
 
 fn reset(ui: &mut Ui, desk: &mut Desk) {
     ui.horizontal(|ui| {
-        if ui.button("Set all back").on_hover_text("As if the program were new; files opened lately stay").clicked() {
+        if ui
+            .button("Set all back")
+            .on_hover_text("As if the program were new; files opened lately stay")
+            .clicked()
+        {
             desk.set_preferences_back();
         }
-        if ui.button("Put the panels back").on_hover_text("Each panel where it was at first").clicked() {
+        if ui
+            .button("Put the panels back")
+            .on_hover_text("Each panel where it was at first")
+            .clicked()
+        {
             desk.panes = crate::panes::arranged();
         }
     });

@@ -70,7 +70,8 @@ impl Listening {
             for class in &device.classes {
                 if let DeviceClassData::Valuator(found) = &class.data {
                     let label = self.server.get_atom_name(found.label)?.reply();
-                    let label = label.map(|label| String::from_utf8_lossy(&label.name).into_owned());
+                    let label =
+                        label.map(|label| String::from_utf8_lossy(&label.name).into_owned());
                     valuators.push(Valuator {
                         number: found.number,
                         label: label.unwrap_or_default(),
@@ -102,8 +103,7 @@ impl Listening {
                     let is_gone = |id: u16, flags| {
                         self.pens.contains_key(&id) && u32::from(flags) & u32::from(gone) != 0
                     };
-                    let is_gone =
-                        event.infos.iter().any(|info| is_gone(info.deviceid, info.flags));
+                    let is_gone = event.infos.iter().any(|info| is_gone(info.deviceid, info.flags));
                     self.find_pens()?;
                     is_gone.then_some(PenNews::Gone)
                 }
