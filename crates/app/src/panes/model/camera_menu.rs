@@ -5,7 +5,7 @@ use egui::{Button, Ui, vec2};
 use lucide_icons::Icon;
 use viewport::navigation::AxisView;
 
-use super::shown_bar::command_row;
+use super::shown_bar::{MENU_WIDTH, command_row};
 use crate::commands::{Command, ViewCommand};
 use crate::desk::Desk;
 use crate::theme;
@@ -22,7 +22,10 @@ const AXES: [AxisView; 6] = [
 
 pub(super) fn show(ui: &mut Ui, desk: &mut Desk) {
     let icon = icon_text(Icon::Camera, 15.0);
-    let menu = ui.menu_button(icon, |ui| rows(ui, desk));
+    let menu = ui.menu_button(icon, |ui| {
+        ui.set_max_width(MENU_WIDTH);
+        rows(ui, desk);
+    });
     menu.response.on_hover_text("From where the model is seen").accessible_name("Camera");
 }
 
@@ -52,7 +55,8 @@ fn saved(ui: &mut Ui, desk: &mut Desk) {
     for index in 0..desk.model_view.saved.len() {
         let name = format!("View {}", index + 1);
         ui.horizontal(|ui| {
-            let button = Button::new(&name).min_size(vec2(168.0, theme::ROW));
+            let button =
+                Button::new(&name).min_size(vec2(MENU_WIDTH - theme::ROW - theme::GAP, theme::ROW));
             if ui.add(button).clicked() {
                 desk.go_to_view(index);
                 ui.close();

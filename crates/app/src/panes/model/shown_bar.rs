@@ -21,6 +21,9 @@ const SHOWN: [Shown; 7] = [
     Shown::Mask,
 ];
 
+/// Width of a menu's rows.
+pub(super) const MENU_WIDTH: f32 = 220.0;
+
 /// Room for the two menus and the switch for edges.
 const OTHERS: f32 = 180.0;
 
@@ -105,6 +108,7 @@ fn more(ui: &mut Ui, desk: &mut Desk, choices: &[Shown]) {
     let text = RichText::new(name);
     let arrow = icon_text(Icon::ChevronDown, 12.0);
     let menu = ui.menu_button((text, arrow), |ui| {
+        ui.set_max_width(MENU_WIDTH);
         for &choice in choices {
             command_row(ui, desk, Command::View(ViewCommand::Show(choice)), Some(choice == shown));
         }
@@ -126,7 +130,7 @@ pub(super) fn command_row(ui: &mut Ui, desk: &mut Desk, command: Command, on: Op
     let Some(row) = entry(command) else { return };
     let keys = desk.bindings.text(command).unwrap_or_default();
     let button = Button::selectable(on.unwrap_or(false), row.label).shortcut_text(keys);
-    let width = vec2(ui.available_width().max(200.0), theme::ROW);
+    let width = vec2(MENU_WIDTH, theme::ROW);
     if ui.add(button.min_size(width)).on_hover_text(row.about).clicked() {
         desk.perform(command);
         ui.close();
