@@ -101,7 +101,9 @@ impl Desk {
         let job = self.editor.start(move |_| Ok(Reference::read(&path)));
         self.tasks.add(label, job, |desk, read| match read {
             Ok((reference, notes)) => {
-                notes.iter().for_each(|note| desk.notices.note(note));
+                for note in notes {
+                    desk.notices.note(note);
+                }
                 desk.references.all.push(reference);
                 desk.references.chosen = desk.references.all.len() - 1;
                 desk.panel_wishes.push((Pane::References, true));

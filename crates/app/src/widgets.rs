@@ -18,14 +18,9 @@ pub(crate) use segments::{segments, wide_segments, wide_toggles};
 pub(crate) use swatch::{choosable_swatch, swatch, to_colour32};
 pub(crate) use value_row::{Scale, ValueRow};
 
-use egui::{Frame, Margin, Response, RichText, Ui};
+use egui::{Response, RichText, Ui};
 
-use crate::theme::{self, MARGIN};
-
-/// What a panel's contents stand in.
-pub(crate) fn panel_frame() -> Frame {
-    Frame::new().inner_margin(Margin { left: MARGIN, right: MARGIN, top: 8, bottom: 12 })
-}
+use crate::theme;
 
 /// The heading of a section.
 pub(crate) fn heading(ui: &mut Ui, text: &str) -> Response {

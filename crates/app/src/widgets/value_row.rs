@@ -70,7 +70,7 @@ impl<'a> ValueRow<'a> {
 
     /// With a unit after the number.
     pub(crate) const fn unit(self, suffix: &'a str, decimals: usize) -> Self {
-        Self { suffix, decimals, ..self }
+        Self { decimals, suffix, ..self }
     }
 
     /// With another scale.

@@ -65,12 +65,11 @@ impl Sample {
         };
         if self.made != Some(made) {
             let image = picture(&made);
-            match &mut self.texture {
-                Some(texture) => texture.set(image, TextureOptions::LINEAR),
-                None => {
-                    let loaded = ui.ctx().load_texture("sample", image, TextureOptions::LINEAR);
-                    self.texture = Some(loaded);
-                }
+            if let Some(texture) = &mut self.texture {
+                texture.set(image, TextureOptions::LINEAR);
+            } else {
+                let loaded = ui.ctx().load_texture("sample", image, TextureOptions::LINEAR);
+                self.texture = Some(loaded);
             }
             self.made = Some(made);
         }
@@ -125,7 +124,7 @@ fn bulge(x: f32, y: f32) -> Vec2 {
 
 fn shaded(material: Material, normal: Vec3, table: &DfgTable) -> Color32 {
     let eye = Vec3::Z;
-    let key = Vec3::new(-0.5, 0.65, 0.57).normalize();
+    let key = Vec3::new(-0.5, 0.65, 0.57).normalize_or(Vec3::Z);
     let n_dot_v = facing(normal, eye);
     let dfg = table.sample(n_dot_v, material.roughness);
     let mirrored = 2.0 * normal.dot(eye) * normal - eye;
@@ -144,7 +143,7 @@ fn shaded(material: Material, normal: Vec3, table: &DfgTable) -> Color32 {
 /// the right. By eye.
 fn studio(direction: Vec3, blur: f32) -> f32 {
     let lit = |towards: Vec3, width: f32| {
-        let away = direction.dot(towards.normalize()).clamp(-1.0, 1.0).acos();
+        let away = direction.dot(towards.normalize_or(Vec3::Z)).clamp(-1.0, 1.0).acos();
         let edge = (0.08 + 0.9 * blur).min(1.2);
         let inside = 0.5 - 0.5 * ((away - width) / edge).clamp(-1.0, 1.0);
         // What is spread over more is dimmer.
@@ -166,11 +165,11 @@ mod tests {
     }
 
     fn brightest(image: &ColorImage) -> u8 {
-        image.pixels.iter().map(|pixel| pixel.g()).max().unwrap()
+        image.pixels.iter().map(Color32::g).max().unwrap()
     }
 
     fn darkest(image: &ColorImage) -> u8 {
-        image.pixels.iter().map(|pixel| pixel.g()).min().unwrap()
+        image.pixels.iter().map(Color32::g).min().unwrap()
     }
 
     #[test]

@@ -92,12 +92,11 @@ impl StrokeCard {
         };
         if self.drawn != Some((shown, ground)) {
             let image = self.picture(&shown, &ground);
-            match &mut self.texture {
-                Some(texture) => texture.set(image, TextureOptions::LINEAR),
-                None => {
-                    let made = ui.ctx().load_texture("stroke", image, TextureOptions::LINEAR);
-                    self.texture = Some(made);
-                }
+            if let Some(texture) = &mut self.texture {
+                texture.set(image, TextureOptions::LINEAR);
+            } else {
+                let made = ui.ctx().load_texture("stroke", image, TextureOptions::LINEAR);
+                self.texture = Some(made);
             }
             self.drawn = Some((shown, ground));
         }
@@ -238,6 +237,9 @@ fn mixed(from: Color32, to: Color32, share: f32) -> Color32 {
 mod tests {
     use super::*;
 
+    /// Something done to what is shown.
+    type Change<'a> = &'a dyn Fn(&mut Shown);
+
     fn shown() -> Shown {
         Shown {
             settings: BrushSettings::default(),
@@ -260,12 +262,12 @@ mod tests {
     #[test]
     fn every_setting_that_changes_the_brush_changes_the_stroke() {
         let plain = drawn(&shown());
-        let with = |change: &dyn Fn(&mut Shown)| {
+        let with = |change: Change<'_>| {
             let mut other = shown();
             change(&mut other);
             drawn(&other)
         };
-        let all: [(&str, &dyn Fn(&mut Shown)); 9] = [
+        let all: [(&str, Change<'_>); 9] = [
             ("size", &|shown| shown.radius_points = 5.0),
             ("paint", &|shown| shown.paint = Value::Colour([0, 65_535, 0])),
             ("erase", &|shown| shown.erases = true),
