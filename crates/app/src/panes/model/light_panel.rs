@@ -21,10 +21,9 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk, dial: Rect) {
     let at = Rect::from_min_size(dial.left_bottom() - vec2(size.x + 4.0, size.y), size);
     let ground = theme::colours(ui).panel.gamma_multiply(0.92);
     let button = ui.scope_builder(UiBuilder::new().max_rect(at), |ui| {
-        Frame::new()
-            .fill(ground)
-            .corner_radius(theme::RADIUS)
-            .show(ui, |ui| icon_button(ui, Icon::Sun, "Light setup", "Light setups, exposure and tone"))
+        Frame::new().fill(ground).corner_radius(theme::RADIUS).show(ui, |ui| {
+            icon_button(ui, Icon::Sun, "Light setup", "Light setups, exposure and tone")
+        })
     });
     let button = button.inner.inner;
     Popup::menu(&button)
