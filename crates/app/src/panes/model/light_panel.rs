@@ -21,10 +21,9 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk, dial: Rect) {
     let at = Rect::from_min_size(dial.left_bottom() - vec2(size.x + 4.0, size.y), size);
     let ground = theme::colours(ui).panel.gamma_multiply(0.92);
     let button = ui.scope_builder(UiBuilder::new().max_rect(at), |ui| {
-        Frame::new()
-            .fill(ground)
-            .corner_radius(theme::RADIUS)
-            .show(ui, |ui| icon_button(ui, Icon::Sun, "Light", "Light setups, exposure and tone"))
+        Frame::new().fill(ground).corner_radius(theme::RADIUS).show(ui, |ui| {
+            icon_button(ui, Icon::Sun, "Light setup", "Light setups, exposure and tone")
+        })
     });
     let button = button.inner.inner;
     Popup::menu(&button)
@@ -75,7 +74,10 @@ fn setups(ui: &mut Ui, desk: &mut Desk) {
 /// A picture of a place, by its path: where nothing can be dropped on the window.
 fn typed_picture(ui: &mut Ui, desk: &mut Desk) {
     let typed = &mut desk.model_view.light.typed;
-    let field = TextEdit::singleline(typed).hint_text("Path of a .hdr or .exr picture");
+    let field = TextEdit::singleline(typed)
+        .hint_text("Path of a .hdr or .exr picture")
+        .vertical_align(egui::Align::Center)
+        .margin(egui::Margin::symmetric(8, 4));
     let size = vec2(ui.available_width(), theme::ROW);
     let field = ui.add_sized(size, field).accessible_name("Path of a light picture");
     let field = field.on_hover_text("Light the model by the picture of a place: Enter reads it");
