@@ -31,8 +31,10 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     let pressed = if desk.rebinding.is_none() { desk.bindings.pressed(ui) } else { Vec::new() };
     let allowed = |command: &Command| !covered || acts_under_sheets(*command);
     // A stroke that ends in this frame is part of what a file is to hold.
-    let (later, now): (Vec<Command>, Vec<Command>) =
-        pressed.into_iter().filter(allowed).partition(|command| matches!(command, Command::File(_)));
+    let (later, now): (Vec<Command>, Vec<Command>) = pressed
+        .into_iter()
+        .filter(allowed)
+        .partition(|command| matches!(command, Command::File(_)));
     now.into_iter().for_each(|command| desk.perform(command));
     stage_bar::show(ui, desk);
     notice_bar::show(ui, desk);
