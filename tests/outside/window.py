@@ -112,6 +112,13 @@ def export(screen, window, folder, to):
     return {path.name: path for path in to.glob("*.png")}
 
 
+def quit_by_keyboard(screen, running):
+    """The program's exit code once it is gone. Asked again, as the files may be there before the window knows: until
+    then it asks whether to lose what was painted."""
+    screen.key("ctrl+q")
+    return running.poll()
+
+
 def compare(before, after):
     """One material was painted, in some places; nothing else changed."""
     if not before or before.keys() != after.keys():
@@ -161,8 +168,7 @@ def round_of(program, model, folder, scale):
         x, y = middle
         screen.drag((x, y - reach), (x + reach // 4, y + reach))
         after = export(screen, window, folder / "export", folder / "after")
-        screen.key("ctrl+q")
-        code = until("the end", running.poll)
+        code = until("the end", lambda: quit_by_keyboard(screen, running))
         if code != 0:
             raise SystemExit(f"window.py: the program ended with {code}")
         compare(before, after)

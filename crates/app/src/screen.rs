@@ -29,13 +29,14 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     dropped::take(&context, desk);
     // Keys that are waited for are no commands; and under a sheet nothing is to happen unseen.
     let covered = desk.sheet.is_some() || desk.leaving.is_some();
-    if desk.rebinding.is_none() {
-        for command in desk.bindings.pressed(ui) {
-            if !covered || acts_under_sheets(command) {
-                desk.perform(command);
-            }
-        }
-    }
+    let pressed = if desk.rebinding.is_none() { desk.bindings.pressed(ui) } else { Vec::new() };
+    let allowed = |command: &Command| !covered || acts_under_sheets(*command);
+    // A stroke that ends in this frame is part of what a file is to hold.
+    let (later, now): (Vec<Command>, Vec<Command>) = pressed
+        .into_iter()
+        .filter(allowed)
+        .partition(|command| matches!(command, Command::File(_)));
+    now.into_iter().for_each(|command| desk.perform(command));
     stage_bar::show(ui, desk);
     notice_bar::show(ui, desk);
     status_line::show(ui, desk);
@@ -47,6 +48,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
             empty::show(ui, desk);
         }
     });
+    later.into_iter().for_each(|command| desk.perform(command));
     first_steps::show(&context, desk);
     dropped::show_hovering(&context);
     sheets::show(&context, desk);

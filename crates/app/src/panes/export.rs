@@ -86,7 +86,7 @@ fn files(ui: &mut Ui, desk: &Desk) {
         };
         let text = RichText::new(format!("{before}{rest}")).color(colours.text_soft);
         let label = ui.add(egui::Label::new(text).truncate());
-        label.accessible_name(&name).on_hover_text(&name);
+        label.on_hover_text(&name);
     }
 }
 

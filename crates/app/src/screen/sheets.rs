@@ -58,5 +58,5 @@ fn sheet(context: &Context, name: &str, width: f32, contents: impl FnOnce(&mut U
 
 /// Height that a sheet's scrolled contents may take.
 fn scroll_height(context: &Context) -> f32 {
-    (context.content_rect().height() - 220.0).clamp(160.0, 640.0)
+    (context.content_rect().height() - 220.0).clamp(160.0, 900.0)
 }
