@@ -114,8 +114,8 @@ pub(crate) struct Show {
     #[arg(long, value_enum, default_value_t = View::Lit)]
     pub(crate) view: View,
     /// From where
-    #[arg(long, value_enum, default_value_t = From::Corner)]
-    pub(crate) from: From,
+    #[arg(long, value_enum, default_value_t = Side::Corner)]
+    pub(crate) from: Side,
 }
 
 /// Width and height, parted by an x.
@@ -145,7 +145,7 @@ pub(crate) enum View {
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(crate) enum From {
+pub(crate) enum Side {
     /// In front, a little to the right and above
     Corner,
     Front,

@@ -17,7 +17,7 @@ use viewport::{
 };
 
 use crate::apply::{DEFAULT_SIZE, paint, read_list, texture_size};
-use crate::arguments::{From, Show, View};
+use crate::arguments::{Show, Side, View};
 use crate::failure::Failure;
 use crate::progress::Bar;
 
@@ -36,7 +36,7 @@ pub(crate) fn run(command: &Show) -> Result<(), Failure> {
     let gpu = Gpu::headless()?.with_samples(4);
     let mut target = Target::new(&gpu, command.size)?;
     let mut editor = painted(command)?;
-    let mut scene = uploaded(&gpu, &mut editor)?;
+    let scene = uploaded(&gpu, &mut editor)?;
     let mut renderer = Renderer::new(&gpu);
     let studio = Environment::built_in(BuiltIn::Studio);
     let light = Prefiltered::new(&studio, &Bar::new("preparing the light"));
@@ -47,7 +47,6 @@ pub(crate) fn run(command: &Show) -> Result<(), Failure> {
     if let Some(fault) = gpu.take_fault() {
         return Err(ViewportError::Readback(fault).into());
     }
-    scene.clear_materials();
     let wide: Vec<u16> = picture.values().iter().map(|&value| u16::from(value) * 257).collect();
     let Some(picture) = Bitmap::new(picture.extent(), 3, wide) else { return Ok(()) };
     println!("{}", write_picture(folder, name, &picture)?.display());
@@ -138,13 +137,13 @@ fn model_view(command: &Show, [low, high]: &[DVec3; 2]) -> ModelView {
     let viewport_px = DVec2::from(command.size.map(f64::from));
     let camera = first_look(*low, *high, FOV_Y_RAD, viewport_px);
     let axis = match command.from {
-        From::Corner => None,
-        From::Front => Some(AxisView::Front),
-        From::Back => Some(AxisView::Back),
-        From::Left => Some(AxisView::Left),
-        From::Right => Some(AxisView::Right),
-        From::Top => Some(AxisView::Top),
-        From::Bottom => Some(AxisView::Bottom),
+        Side::Corner => None,
+        Side::Front => Some(AxisView::Front),
+        Side::Back => Some(AxisView::Back),
+        Side::Left => Some(AxisView::Left),
+        Side::Right => Some(AxisView::Right),
+        Side::Top => Some(AxisView::Top),
+        Side::Bottom => Some(AxisView::Bottom),
     };
     let camera = axis.map_or(camera, |axis| framed(&along(&camera, axis), *low, *high));
     let shown = match command.view {

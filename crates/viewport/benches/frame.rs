@@ -65,7 +65,7 @@ fn measure(gpu: &Gpu, name: &str, setting: Setting, frames: u32) -> Done {
     figure(&format!("{name} with the light turned, p50"), percentile(&turned, 50), "ms");
     figure(
         &format!("{name}, memory on the adapter"),
-        stage.scene.bytes() as f64 / 1048576.0,
+        stage.scene.bytes() as f64 / f64::from(1 << 20),
         "MiB",
     );
     Ok(())

@@ -43,7 +43,9 @@ fn bound(
     textures: &[Texture; 4],
     facts: &wgpu::Buffer,
 ) -> wgpu::BindGroup {
-    let views = textures.each_ref().map(|texture| texture.texture.create_view(&Default::default()));
+    let views = textures
+        .each_ref()
+        .map(|texture| texture.texture.create_view(&wgpu::TextureViewDescriptor::default()));
     let mut entries: Vec<wgpu::BindGroupEntry<'_>> = (0..)
         .zip(&views)
         .map(|(binding, view)| wgpu::BindGroupEntry {

@@ -87,7 +87,8 @@ impl Renderer {
         };
         self.pipelines.prepare(gpu, &[Pass::Shadow, Pass::Picture], 1);
         self.pipelines.prepare(gpu, &[pass, Pass::Wire], samples);
-        let mut encoder = gpu.device().create_command_encoder(&Default::default());
+        let mut encoder =
+            gpu.device().create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
         if let Some(mesh) = scene.mesh()
             && view.shown == Shown::Lit
             && view.lighting.key.strength > 0.0
@@ -97,8 +98,7 @@ impl Renderer {
         let mut drawing = begin(&mut encoder, canvas, background(&frame));
         drawing.set_bind_group(0, &self.frame_group, &[]);
         if let Some(mesh) = scene.mesh() {
-            self.draw_surface(&mut drawing, scene, mesh, (pass, samples), &|material, part| {
-                let _ = material;
+            self.draw_surface(&mut drawing, scene, mesh, (pass, samples), &|_, part| {
                 is_shown(&view.hidden_parts, part)
             });
             if view.wire {
@@ -134,7 +134,8 @@ impl Renderer {
         self.pipelines.prepare(gpu, &[Pass::Picture], 1);
         self.pipelines.prepare(gpu, &[ground], samples);
         self.pipelines.prepare(gpu, &over, samples);
-        let mut encoder = gpu.device().create_command_encoder(&Default::default());
+        let mut encoder =
+            gpu.device().create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
         let mut drawing = begin(&mut encoder, canvas, background(&frame));
         drawing.set_bind_group(0, &self.frame_group, &[]);
         self.draw_everywhere(&mut drawing, scene, picture.material, (ground, samples));

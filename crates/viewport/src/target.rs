@@ -109,7 +109,8 @@ impl Target {
             usage: wgpu::BufferUsages::COPY_DST | wgpu::BufferUsages::MAP_READ,
             mapped_at_creation: false,
         });
-        let mut encoder = gpu.device().create_command_encoder(&Default::default());
+        let mut encoder =
+            gpu.device().create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
         encoder.copy_texture_to_buffer(
             canvas.shown.as_image_copy(),
             wgpu::TexelCopyBufferInfo {
@@ -124,7 +125,9 @@ impl Target {
         );
         gpu.queue().submit([encoder.finish()]);
         let (told, mapped) = std::sync::mpsc::sync_channel(1);
-        buffer.map_async(wgpu::MapMode::Read, .., move |result| drop(told.try_send(result)));
+        buffer.map_async(wgpu::MapMode::Read, .., move |result| {
+            let _sent = told.try_send(result).is_ok();
+        });
         gpu.wait()?;
         let failed = |error: &dyn std::fmt::Display| ViewportError::Readback(error.to_string());
         mapped.try_recv().map_err(|error| failed(&error))?.map_err(|error| failed(&error))?;
@@ -152,7 +155,8 @@ impl Canvas {
                 view_formats: &[],
             })
         };
-        let view = |texture: &wgpu::Texture| texture.create_view(&Default::default());
+        let view =
+            |texture: &wgpu::Texture| texture.create_view(&wgpu::TextureViewDescriptor::default());
         let none = wgpu::TextureUsages::empty();
         let sampled = (samples > 1).then(|| view(&texture("samples", DRAWN, samples, none)));
         let drawn = view(&texture("drawn", DRAWN, 1, wgpu::TextureUsages::TEXTURE_BINDING));

@@ -20,7 +20,7 @@ pub enum Shown {
     Checker,
     /// Each UV island in a colour of its own.
     Islands,
-    /// The mask that was handed in by [`crate::Scene::set_mask`], in grey.
+    /// The mask that was handed in as [`crate::TextureKind::Mask`], in grey; black without one.
     Mask,
 }
 
