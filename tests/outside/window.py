@@ -134,7 +134,8 @@ def compare(before, after):
         raise SystemExit(f"window.py: painted materials: {sorted(materials)}, not one")
     for name, differs in changed.items():
         share = differs.mean()
-        if not 1e-4 < share < 0.25:
+        # Where no island lies, a map is filled from around: so more changes than was painted.
+        if not 1e-4 < share < 0.6:
             raise SystemExit(f"window.py: {name}: {share:.2%} of it changed, not a stroke's part")
         print(f"{name}: {differs.sum()} texels painted, {share:.2%}")
 
