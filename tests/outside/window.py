@@ -134,7 +134,8 @@ def compare(before, after):
         raise SystemExit(f"window.py: painted materials: {sorted(materials)}, not one")
     for name, differs in changed.items():
         share = differs.mean()
-        if not 1e-4 < share < 0.25:
+        # Where no island lies, a map is filled from around: so more changes than was painted.
+        if not 1e-4 < share < 0.6:
             raise SystemExit(f"window.py: {name}: {share:.2%} of it changed, not a stroke's part")
         print(f"{name}: {differs.sum()} texels painted, {share:.2%}")
 
@@ -146,7 +147,8 @@ def round_of(program, model, folder, scale):
     settings = folder / "settings" / "scumble"
     settings.mkdir(parents=True)
     (settings / "preferences.toml").write_text(PREFERENCES)
-    screen = Screen(1280 * scale, 800 * scale)
+    # As large as the window opens.
+    screen = Screen(1440 * scale, 900 * scale)
     environment = {
         **os.environ,
         "DISPLAY": screen.name,
@@ -161,9 +163,9 @@ def round_of(program, model, folder, scale):
         window = until("the window", lambda: screen.window(model.stem))
         until("the model", lambda: bell_flank(screen.picture()))
         print(f"scale {scale}: the model was seen {time.monotonic() - began:.2f} s after the start")
-        screen.run("xdotool", "windowsize", "--sync", window, str(1280 * scale), str(800 * scale))
-        middle = until("the model", lambda: steadily(screen, bell_flank))
         before = export(screen, window, folder / "export", folder / "before")
+        # The line that tells of the export has moved the views.
+        middle = until("the bell", lambda: steadily(screen, bell_flank))
         reach = 24 * scale
         x, y = middle
         screen.drag((x, y - reach), (x + reach // 4, y + reach))
