@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use document::wire::EditList;
 use document::{Document, Edit, MaterialEdit, MaterialId, NewContent};
-use editor::{Editor, EditorError, Job, Prepared, Settings};
+use editor::{Editor, EditorError, Prepared, Settings};
 use exchange::{Embedded, ExchangeError, Imported, read_model, read_model_bytes};
 use layers::Place;
 use raster::{Observer, Share, TextureSize, Unobserved};
@@ -56,7 +56,7 @@ impl Desk {
         self.stop_opening();
         let (settings, edge) = (self.settings(), self.preferences.texture_edge);
         let read = path.clone();
-        let job = self.start_opening(move |observer| {
+        let job = self.editor.start_awaited(move |observer| {
             let imported = read_model(&read, &Share::new(observer, 0, 1, 2)).map_err(outside)?;
             opened(imported, &read, edge, settings, &Share::new(observer, 1, 2, 2))
         });
@@ -70,18 +70,6 @@ impl Desk {
             desk.suggest_export(Some(&path));
             desk.remember_recent(path);
         });
-    }
-
-    /// While nothing is open there is no stroke to hold up.
-    fn start_opening(
-        &self,
-        work: impl FnOnce(&dyn Observer) -> Result<Opened, EditorError> + Send + 'static,
-    ) -> Job<Opened> {
-        if self.document().model.is_none() {
-            self.editor.start_awaited(work)
-        } else {
-            self.editor.start(work)
-        }
     }
 
     /// What is being opened is no longer wanted.
@@ -104,7 +92,7 @@ impl Desk {
     pub(crate) fn open_demo_at_once(&mut self, demo: Demo) {
         self.stop_opening();
         let (settings, edge) = (self.settings(), self.preferences.texture_edge);
-        let job = self.start_opening(move |observer| {
+        let job = self.editor.start_awaited(move |observer| {
             let imported = embedded(&demo, &Share::new(observer, 0, 1, 4))?;
             opened(imported, demo.name.as_ref(), edge, settings, &Share::new(observer, 1, 4, 4))
         });
@@ -122,7 +110,7 @@ impl Desk {
     fn paint_demo(&mut self, demo: Demo, settings: Settings, edge: u32) {
         let Ok(model) = self.document().model().cloned() else { return };
         let asked = self.asked;
-        let job = self.editor.start(move |observer| {
+        let job = self.editor.start_awaited(move |observer| {
             let (list, size) = (EditList::parse(demo.edits)?, TextureSize::new(edge)?);
             let mut editor = Editor::new(settings)?;
             let edits = EditsOnly { observer, count: list.edits.len() as u64 };

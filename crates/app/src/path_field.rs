@@ -157,15 +157,15 @@ fn names_in(folder: &Path, endings: &[&str]) -> Vec<Name> {
 
 #[cfg(test)]
 mod tests {
-    use std::sync::mpsc::channel;
+    use std::sync::mpsc::sync_channel;
 
     use super::*;
 
     const MODELS: &[&str] = &["obj", "glb"];
 
     fn offered(field: &mut PathField) -> Vec<String> {
-        let (tell, told) = channel();
-        let first = field.offered(MODELS, move || drop(tell.send(())));
+        let (tell, told) = sync_channel(1);
+        let first = field.offered(MODELS, move || tell.send(()).unwrap());
         // Told only where a folder is read anew.
         if told.recv().is_ok() { field.offered(MODELS, || {}) } else { first }
     }

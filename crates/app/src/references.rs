@@ -98,7 +98,7 @@ impl Desk {
             .file_name()
             .map_or_else(|| path.display().to_string(), |name| name.to_string_lossy().into_owned());
         let label = format!("Reading {name}");
-        let job = self.editor.start(move |_| Ok(Reference::read(&path)));
+        let job = self.editor.start_awaited(move |_| Ok(Reference::read(&path)));
         self.tasks.add(label, job, |desk, read| match read {
             Ok((reference, notes)) => {
                 for note in notes {

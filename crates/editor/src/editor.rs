@@ -175,8 +175,8 @@ impl Editor {
         self.pools.start(work)
     }
 
-    /// Starts long work that a person waits for, on the threads that the hand would need: for what opens a
-    /// document while there is none. On a busy machine [`Editor::start`] may wait long for its turn.
+    /// Starts long work that a person waits for, as opening and exporting. On a busy machine
+    /// [`Editor::start`] may wait long for its turn.
     pub fn start_awaited<T: Send + 'static>(
         &self,
         work: impl FnOnce(&dyn Observer) -> Result<T, EditorError> + Send + 'static,

@@ -1,7 +1,8 @@
-//! Two thread pools: one for what the hand waits for, one for long work.
+//! Three thread pools: one for what the hand waits for, one for long work that a person waits for, one for
+//! long work that nobody waits for.
 //!
-//! Threads of the second one yield to all others: on a machine with few processors a long job then takes
-//! what the brush leaves. So nothing may wait for them that a person waits for.
+//! Threads of the last yield to all others: on a machine with few processors such a job takes what the brush
+//! leaves, and may wait long for its turn. Those of the second are below the hand's, but get their share.
 
 use raster::Observer;
 use rayon::{ThreadPool, ThreadPoolBuildError, ThreadPoolBuilder};
@@ -12,6 +13,7 @@ use crate::{EditorError, Job};
 #[derive(Debug)]
 pub struct Pools {
     interactive: ThreadPool,
+    awaited: ThreadPool,
     background: ThreadPool,
 }
 
@@ -28,6 +30,7 @@ impl Pools {
         };
         Ok(Self {
             interactive: pool("interactive").build()?,
+            awaited: pool("awaited").start_handler(|_| stand_back()).build()?,
             background: pool("background").start_handler(|_| yield_to_others()).build()?,
         })
     }
@@ -50,7 +53,15 @@ impl Pools {
         &self,
         work: impl FnOnce(&dyn Observer) -> Result<T, EditorError> + Send + 'static,
     ) -> Job<T> {
-        Job::start(&self.interactive, work)
+        Job::start(&self.awaited, work)
+    }
+}
+
+/// Below what the hand waits for, above idle. A system that refuses leaves the thread as it was.
+fn stand_back() {
+    use thread_priority::{ThreadPriority, ThreadPriorityValue, set_current_thread_priority};
+    if let Ok(low) = ThreadPriorityValue::try_from(20_u8) {
+        let _refused = set_current_thread_priority(ThreadPriority::Crossplatform(low));
     }
 }
 

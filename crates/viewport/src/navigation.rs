@@ -330,7 +330,7 @@ mod tests {
                 assert!((most - FRAMED_SHARE).abs() < 1e-6, "{most}");
                 assert!((axes(&framed).2 - axes(&camera).2).length() < NEAR);
             }
-            let point = super::framed(&camera, DVec3::X, DVec3::X);
+            let point = framed(&camera, DVec3::X, DVec3::X);
             assert_eq!(point.target, DVec3::X);
             let kept = point.eye.distance(point.target) - camera.eye.distance(camera.target);
             assert!(kept.abs() < NEAR);

@@ -214,8 +214,8 @@ pub(super) const TABLE: &[Entry] = &[
         "Alt+Period",
     ),
     row(ViewCommand::Upright, "upright", "Set upright", "Take back all roll", "Alt+U"),
-    row(ViewCommand::Closer, "closer", "Closer", "Go a step closer", "PageUp"),
-    row(ViewCommand::Farther, "farther", "Farther", "Go a step back", "PageDown"),
+    row(ViewCommand::Closer, "closer", "Closer", "Go a step closer", "Shift+PageUp"),
+    row(ViewCommand::Farther, "farther", "Farther", "Go a step back", "Shift+PageDown"),
     row(
         ViewCommand::SaveView,
         "save_view",
@@ -235,7 +235,7 @@ pub(super) const TABLE: &[Entry] = &[
         "flat_frame",
         "Frame texture",
         "Show all of the texture in the flat view",
-        "Alt+F",
+        "Shift+Alt+F",
     ),
     row(
         ViewCommand::FlatActual,

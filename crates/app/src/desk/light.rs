@@ -132,7 +132,7 @@ impl Desk {
     pub(crate) fn light_from(&mut self, path: &Path) {
         let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned();
         let read = path.to_owned();
-        let job = self.editor.start(move |observer| {
+        let job = self.editor.start_awaited(move |observer| {
             let image = exchange::read_environment(&read).map_err(editor::EditorError::outside)?;
             observer.check()?;
             let (width, height) = (image.width, image.height);

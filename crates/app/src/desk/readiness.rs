@@ -54,7 +54,7 @@ impl Desk {
         }
         let snapshot = self.editor.snapshot();
         let name = self.material().map(|material| material.name.clone()).unwrap_or_default();
-        let job = self.editor.start(move |observer| snapshot.prepare(material, observer));
+        let job = self.editor.start_awaited(move |observer| snapshot.prepare(material, observer));
         self.tasks.add(format!("Making {name} ready to be painted"), job, |_, ()| {});
     }
 

@@ -56,7 +56,7 @@ impl Keeping {
         self.written = self.seen.clone();
         let kept = self.written.clone();
         self.job = Some(
-            desk.editor.start(move |_observer| preferences::write(&folder, &kept).map_err(outside)),
+            desk.editor.start_awaited(move |_observer| preferences::write(&folder, &kept).map_err(outside)),
         );
         Some(CALM)
     }

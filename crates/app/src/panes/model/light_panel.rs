@@ -76,7 +76,7 @@ fn typed_picture(ui: &mut Ui, desk: &mut Desk) {
     let typed = &mut desk.model_view.light.typed;
     let field = TextEdit::singleline(typed)
         .hint_text("Path of a .hdr or .exr picture")
-        .vertical_align(egui::Align::Center)
+        .align(egui::Align2::LEFT_CENTER)
         .margin(egui::Margin::symmetric(8, 4));
     let size = vec2(ui.available_width(), theme::ROW);
     let field = ui.add_sized(size, field).accessible_name("Path of a light picture");

@@ -76,7 +76,8 @@ fn a_new_layer_is_chosen_and_the_one_below_where_it_goes() {
     let mut harness = layered();
     harness.get_by_label("Base").click();
     harness.run();
-    harness.get_by_label("Add painted layer").click();
+    // The brush panel offers it too, as a solid layer takes no paint.
+    harness.get_all_by_label("Add painted layer").next().unwrap().click();
     harness.run();
     let added = harness.state().chosen.layer.unwrap();
     assert_eq!(order(&harness)[2..], [(added.0, 0), (10, 0), (0, 0)]);
