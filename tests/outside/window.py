@@ -168,7 +168,8 @@ def round_of(program, model, folder, scale):
         middle = until("the bell", lambda: steadily(screen, bell_flank))
         reach = 24 * scale
         x, y = middle
-        screen.drag((x, y - reach), (x + reach // 4, y + reach))
+        # From its lip over its body: it is met even where the views move once more.
+        screen.drag((x, y), (x + 3 * reach, y - reach))
         after = export(screen, window, folder / "export", folder / "after")
         code = until("the end", lambda: quit_by_keyboard(screen, running))
         if code != 0:
