@@ -71,7 +71,7 @@ fn the_same_list_gives_the_same_bytes() {
 #[test]
 fn usage_is_exit_code_two() {
     let folder = TempDir::new().unwrap();
-    for arguments in [&["paint"][..], &[], &["info"], &["demo", "--out", "x", "--size", "1000"]] {
+    for arguments in [&["paint"][..], &["info"], &["demo", "--out", "x", "--size", "1000"]] {
         assert_eq!(scumble(arguments, folder.path()).status.code(), Some(2), "{arguments:?}");
     }
     assert!(!folder.path().join("x").exists());
