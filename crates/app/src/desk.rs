@@ -199,7 +199,9 @@ impl Desk {
         let editor = Editor::new(Settings { memory_bytes, ..Settings::default() })?;
         let (bindings, faults) = Bindings::of(&preferences);
         let mut notices = Notices::default();
-        faults.iter().for_each(|fault| notices.error(fault));
+        for fault in &faults {
+            notices.error(fault);
+        }
         Ok(Self {
             chosen: Chosen::of(editor.document(), MaterialId(0)),
             brush: BrushInHand::new(&editor.document().channels),

@@ -19,6 +19,7 @@ const EXPORTING: &str = "Exporting";
 
 /// What is written, and where to.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[expect(clippy::struct_excessive_bools, reason = "each is a switch of its own on screen")]
 pub(crate) struct ExportChoices {
     /// The folder, as typed.
     pub(crate) folder: String,

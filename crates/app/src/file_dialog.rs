@@ -1,7 +1,7 @@
 //! The system's dialog for files. It is waited for on a thread of its own, as it may stay open for long.
 
 use std::path::PathBuf;
-use std::sync::mpsc::{Receiver, TryRecvError, channel};
+use std::sync::mpsc::{Receiver, TryRecvError, sync_channel};
 use std::time::{Duration, Instant};
 
 use egui::Context;
@@ -64,12 +64,14 @@ impl FileDialog {
                 Box::new(|| pollster::block_on(folder).map(|folder| folder.path().to_owned()))
             }
         };
-        let (told, answer) = channel();
-        std::thread::spawn(move || {
+        let (told, answer) = sync_channel(1);
+        let ask = move || {
             // Nobody may wait for it any more.
             drop(told.send(chosen()));
             context.request_repaint();
-        });
+        };
+        // Without a thread there is no dialog: the path can still be typed.
+        drop(std::thread::Builder::new().name("file dialog".to_owned()).spawn(ask));
         Self { asked, opened: Instant::now(), answer }
     }
 

@@ -111,9 +111,9 @@ pub(crate) fn written(panes: &Panes) -> Option<String> {
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui) {
     desk.pane_places.clear();
     desk.hand.listen();
-    std::mem::take(&mut desk.dropped_pictures)
-        .into_iter()
-        .for_each(|path| desk.add_reference(path));
+    for path in std::mem::take(&mut desk.dropped_pictures) {
+        desk.add_reference(path);
+    }
     let before = desk.under_pointer.take();
     desk.model_view.footprint = None;
     desk.get_ready();

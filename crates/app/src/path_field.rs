@@ -1,7 +1,7 @@
 //! A path that is typed: what it may go on as, and what is wrong with it. It needs no dialog of the system.
 
 use std::path::{MAIN_SEPARATOR, Path, PathBuf};
-use std::sync::mpsc::{Receiver, channel};
+use std::sync::mpsc::{Receiver, sync_channel};
 
 /// Names that are looked at in a folder, and that are offered.
 const MOST_READ: usize = 20_000;
@@ -120,13 +120,15 @@ impl Listing {
         endings: &'static [&'static str],
         told: impl FnOnce() + Send + 'static,
     ) -> Self {
-        let (tell, coming) = channel();
+        let (tell, coming) = sync_channel(1);
         let read = if folder.as_os_str().is_empty() { PathBuf::from(".") } else { folder.clone() };
-        std::thread::spawn(move || {
+        let look = move || {
             // Nobody may wait for it any more.
             drop(tell.send(names_in(&read, endings)));
             told();
-        });
+        };
+        // Without a thread nothing is offered: the path can still be typed in full.
+        drop(std::thread::Builder::new().name("folder".to_owned()).spawn(look));
         Self { folder, coming: Some(coming), names: Vec::new() }
     }
 
@@ -157,8 +159,6 @@ fn names_in(folder: &Path, endings: &[&str]) -> Vec<Name> {
 
 #[cfg(test)]
 mod tests {
-    use std::sync::mpsc::sync_channel;
-
     use super::*;
 
     const MODELS: &[&str] = &["obj", "glb"];

@@ -113,6 +113,6 @@ impl Preferences {
 
     /// What the pen's pressure counts for, 0..1.
     pub(crate) fn felt_pressure(&self, pressure: f32) -> f32 {
-        pressure.clamp(0.0, 1.0).powf(self.pen_gamma)
+        libm::powf(pressure.clamp(0.0, 1.0), self.pen_gamma)
     }
 }

@@ -36,7 +36,9 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
         .into_iter()
         .filter(allowed)
         .partition(|command| matches!(command, Command::File(_)));
-    now.into_iter().for_each(|command| desk.perform(command));
+    for command in now {
+        desk.perform(command);
+    }
     stage_bar::show(ui, desk);
     notice_bar::show(ui, desk);
     status_line::show(ui, desk);
@@ -48,7 +50,9 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
             empty::show(ui, desk);
         }
     });
-    later.into_iter().for_each(|command| desk.perform(command));
+    for command in later {
+        desk.perform(command);
+    }
     first_steps::show(&context, desk);
     dropped::show_hovering(&context);
     sheets::show(&context, desk);

@@ -7,6 +7,9 @@ use crate::desk::Desk;
 /// What becomes of a result, on the window's thread.
 type Then<T> = Box<dyn FnOnce(&mut Desk, T)>;
 
+/// What is left to do on the desk.
+type Rest = Box<dyn FnOnce(&mut Desk)>;
+
 /// A job and what follows it.
 struct Pending<T> {
     job: Job<T>,
@@ -17,7 +20,7 @@ trait Running {
     fn progress(&self) -> (u64, u64);
     fn stop(&self);
     /// The rest of the work, once the result is there.
-    fn result(&mut self) -> Option<Box<dyn FnOnce(&mut Desk)>>;
+    fn result(&mut self) -> Option<Rest>;
 }
 
 impl<T: Send + 'static> Running for Pending<T> {
@@ -29,7 +32,7 @@ impl<T: Send + 'static> Running for Pending<T> {
         self.job.stop();
     }
 
-    fn result(&mut self) -> Option<Box<dyn FnOnce(&mut Desk)>> {
+    fn result(&mut self) -> Option<Rest> {
         let made = self.job.take()?;
         let then = self.then.take()?;
         Some(Box::new(move |desk: &mut Desk| match made {
@@ -105,7 +108,7 @@ impl Tasks {
     }
 
     /// Takes out what is done, with what is to follow.
-    pub(crate) fn take_done(&mut self) -> Vec<Box<dyn FnOnce(&mut Desk)>> {
+    pub(crate) fn take_done(&mut self) -> Vec<Rest> {
         let mut follow = Vec::new();
         self.0.retain_mut(|task| match task.running.result() {
             Some(then) => {

@@ -34,7 +34,7 @@ pub(crate) fn harness(desk: Desk, size: [f32; 2]) -> Harness<'static, Desk> {
     Harness::builder()
         .with_size(size)
         .with_context_setup(theme::install)
-        .build_ui_state(|ui, desk| screen::show(ui, desk), desk)
+        .build_ui_state(screen::show, desk)
 }
 
 /// Two clicks on a control, so quickly that they are in one frame.

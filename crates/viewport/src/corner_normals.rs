@@ -17,7 +17,7 @@ pub(crate) fn corner_normals(surface: &Surface, places: &[u32]) -> Vec<u32> {
     if packed.par_iter().any(Option::is_none) {
         fill(surface, places, &mut packed);
     }
-    packed.into_iter().map(|normal| normal.unwrap_or_default()).collect()
+    packed.into_iter().map(Option::unwrap_or_default).collect()
 }
 
 /// The triangles around each place.

@@ -15,7 +15,7 @@ use crate::{Gpu, TilePixels};
 #[derive(Debug)]
 struct Texture {
     kind: TextureKind,
-    texture: wgpu::Texture,
+    texels: wgpu::Texture,
     /// Levels of the material's own size that the texture leaves out at its fine end.
     dropped: u32,
     upper: Upper,
@@ -45,7 +45,7 @@ fn bound(
 ) -> wgpu::BindGroup {
     let views = textures
         .each_ref()
-        .map(|texture| texture.texture.create_view(&wgpu::TextureViewDescriptor::default()));
+        .map(|texture| texture.texels.create_view(&wgpu::TextureViewDescriptor::default()));
     let mut entries: Vec<wgpu::BindGroupEntry<'_>> = (0..)
         .zip(&views)
         .map(|(binding, view)| wgpu::BindGroupEntry {
@@ -103,7 +103,7 @@ impl MaterialTextures {
     }
 
     fn has_mask(&self) -> bool {
-        self.textures[3].texture.width() == self.edge
+        self.textures[3].texels.width() == self.edge
     }
 
     /// Writes tiles, their own levels and those above; gives the bytes that went up.
@@ -157,7 +157,7 @@ impl Texture {
         } else {
             Upper::Scalar(UpperLevels::new(full / 64, 0))
         };
-        Self { kind, texture, dropped: (full / edge).ilog2(), upper }
+        Self { kind, texels: texture, dropped: (full / edge).ilog2(), upper }
     }
 
     fn upload(&mut self, gpu: &Gpu, tiles: &[(TileAt, &TileLevels)]) -> u64 {
@@ -218,7 +218,7 @@ impl Texture {
         let row = width * self.kind.texel_bytes() as u32;
         gpu.queue().write_texture(
             wgpu::TexelCopyTextureInfo {
-                texture: &self.texture,
+                texture: &self.texels,
                 mip_level: level,
                 origin: wgpu::Origin3d { x, y, z: 0 },
                 aspect: wgpu::TextureAspect::All,
@@ -238,8 +238,8 @@ impl Texture {
     }
 
     fn bytes(&self) -> u64 {
-        let levels = (0..self.texture.mip_level_count()).map(|level| {
-            let edge = u64::from(self.texture.width() >> level);
+        let levels = (0..self.texels.mip_level_count()).map(|level| {
+            let edge = u64::from(self.texels.width() >> level);
             edge * edge * self.kind.texel_bytes() as u64
         });
         let upper = match &self.upper {

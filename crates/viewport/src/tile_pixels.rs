@@ -15,7 +15,7 @@ pub(crate) const TILE_LEVELS: u32 = 7;
 
 /// Where a level begins in a list of all levels' texels.
 pub(crate) const fn level_start(level: u32) -> usize {
-    (LEVEL_TEXELS * 3 + 1 - (TILE_TEXELS * 4 >> (2 * level))) / 3
+    (LEVEL_TEXELS * 3 + 1 - ((TILE_TEXELS * 4) >> (2 * level))) / 3
 }
 
 /// Which texture of a material.

@@ -24,7 +24,7 @@ pub(crate) fn parse(text: &str) -> Option<KeyboardShortcut> {
 }
 
 /// A shortcut as it is shown and typed.
-pub(crate) fn shortcut_text(shortcut: &KeyboardShortcut) -> String {
+pub(crate) fn shortcut_text(shortcut: KeyboardShortcut) -> String {
     let modifiers = [
         (shortcut.modifiers.command || shortcut.modifiers.ctrl, "Ctrl+"),
         (shortcut.modifiers.shift, "Shift+"),
@@ -42,7 +42,7 @@ pub(crate) fn shortcut_text(shortcut: &KeyboardShortcut) -> String {
 }
 
 /// Keys that do nothing in a field that is typed into, and so may be a command's meanwhile.
-fn is_no_typing(shortcut: &KeyboardShortcut) -> bool {
+fn is_no_typing(shortcut: KeyboardShortcut) -> bool {
     use Key::{
         A, ArrowDown, ArrowLeft, ArrowRight, ArrowUp, Backspace, C, Delete, End, H, Home, K, U, V,
         W, X, Y, Z,
@@ -103,12 +103,12 @@ impl Bindings {
     /// A command's keys as they are shown.
     pub(crate) fn text(&self, command: Command) -> Option<String> {
         let found = self.0.iter().find(|(_, bound)| *bound == command);
-        found.map(|(shortcut, _)| shortcut_text(shortcut))
+        found.map(|(shortcut, _)| shortcut_text(*shortcut))
     }
 
     /// The command that has these keys, as they are shown.
     pub(crate) fn holder(&self, text: &str) -> Option<Command> {
-        let found = self.0.iter().find(|(shortcut, _)| shortcut_text(shortcut) == text);
+        let found = self.0.iter().find(|(shortcut, _)| shortcut_text(*shortcut) == text);
         found.map(|(_, command)| *command)
     }
 
@@ -125,8 +125,8 @@ impl Bindings {
         let mut seen = BTreeMap::new();
         let mut clashes = Vec::new();
         for (shortcut, command) in &self.0 {
-            if let Some(other) = seen.insert(shortcut_text(shortcut), command) {
-                clashes.push(format!("{}: {command:?} and {other:?}", shortcut_text(shortcut)));
+            if let Some(other) = seen.insert(shortcut_text(*shortcut), command) {
+                clashes.push(format!("{}: {command:?} and {other:?}", shortcut_text(*shortcut)));
             }
         }
         clashes
@@ -137,7 +137,7 @@ impl Bindings {
         let typing = ui.ctx().text_edit_focused();
         ui.input_mut(|input| {
             let pressed = self.0.iter().filter(|(shortcut, _)| {
-                (!typing || is_no_typing(shortcut)) && input.consume_shortcut(shortcut)
+                (!typing || is_no_typing(*shortcut)) && input.consume_shortcut(shortcut)
             });
             pressed.map(|(_, command)| *command).collect()
         })

@@ -12,6 +12,7 @@ const EDGE_PX: [f64; 2] = [16.0, 1_000_000.0];
 
 /// See the module.
 #[derive(Debug, Clone)]
+#[expect(clippy::struct_excessive_bools, reason = "each is a switch of its own on screen")]
 pub(crate) struct FlatViewState {
     /// How the texture lies in the view, in pixels.
     pub(crate) camera: FlatCamera,

@@ -141,7 +141,9 @@ impl Desk {
             Ok((Prefiltered::new(&environment, observer)?, image.notes))
         });
         self.tasks.add(format!("Reading {name}"), job, move |desk, (made, notes)| {
-            notes.iter().for_each(|note| desk.notices.note(format!("{name}: {note}")));
+            for note in &notes {
+                desk.notices.note(format!("{name}: {note}"));
+            }
             let light = &mut desk.model_view.light;
             light.picture = Some((name, Arc::new(made)));
             light.made = None;

@@ -127,10 +127,9 @@ fn cursor(
     match motion {
         Some(Motion::Orbit { .. } | Motion::TurnLight) => return CursorIcon::Grabbing,
         Some(Motion::Pan { .. } | Motion::PanFlat) => return CursorIcon::Move,
-        Some(Motion::Paint) => {}
         None if held.turn || held.light => return CursorIcon::Grab,
         None if desk.brush.picking.is_some() => return CursorIcon::Crosshair,
-        None => {}
+        Some(Motion::Paint) | None => {}
     }
     let Some(met) = met else { return CursorIcon::Default };
     if motion.is_none() && desk.refusal_at(met.part, met.material).is_some() {

@@ -1,5 +1,6 @@
 //! A window that nobody sees: all of a frame but the window system, so that it can be measured.
 
+use std::collections::BTreeMap;
 use std::time::{Duration, Instant};
 
 use editor::Editor;
@@ -143,7 +144,8 @@ impl Unseen {
         let Self { desk, context, gpu, panels, pictures, .. } = self;
         desk.pictures = pictures.shown();
         let mut output = context.run_ui(input, |ui| screen::show(ui, desk));
-        for (id, parts) in output.textures_delta.set.drain() {
+        let new: BTreeMap<_, _> = output.textures_delta.set.drain().collect();
+        for (id, parts) in new {
             for part in parts {
                 panels.update_texture(gpu.device(), gpu.queue(), id, &part);
             }

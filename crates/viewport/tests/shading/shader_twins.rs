@@ -181,7 +181,7 @@ fn key_light_is_that_of_its_twins() {
         &inputs,
         (2e-4, 1e-2),
         |[c, n, v, l, at_v, at_l]| {
-            let places = [n, v, l].map(|place| place.xyz());
+            let places = [n, v, l].map(glam::Vec4Swizzles::xyz);
             let lit = key_light(material(c, n.w), places, v.w, at_v, at_l);
             lit.extend(lit_alpha(c.w, v.w))
         },

@@ -111,7 +111,7 @@ fn plaque(across: f32, up: f32, width: f32) -> Vec3 {
     let ridge = bulge((across - 0.66 * width) * 0.45, up - 0.5);
     let slope = Vec2::new(fold - 1.5 * curl * curl, 0.3 * (up - 0.5)) - hollow
         + ridge * Vec2::new(0.45, 1.0);
-    slope.extend(1.0).normalize()
+    slope.extend(1.0).normalize_or(Vec3::Z)
 }
 
 /// The slopes of a cap of a ball, as wide as the plaque is high but for a rim.

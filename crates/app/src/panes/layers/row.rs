@@ -224,16 +224,13 @@ fn blend_button(ui: &mut Ui, desk: &mut Desk, this: &InRow<'_>) {
     let layer = &this.row.layer;
     let blend = RowBlend::of(layer, &desk.document().channels);
     let below = this.columns.blend.is_none();
-    let (rect, text) = match this.columns.blend {
-        Some(column) => (this.at(column).shrink2(vec2(0.0, 6.0)), blend.name().to_owned()),
-        None => {
-            let mut rect = this.at(this.columns.name);
-            rect.min.x += 4.0
-                + (this.row.depth as f32 * INDENT).min(rect.width() - 64.0).max(0.0)
-                + if this.row.is_group() { FOLD - 4.0 } else { 0.0 };
-            rect.min.y = rect.max.y - 18.0;
-            (rect, blend::summary(blend, layer.opacity))
-        }
+    let (rect, text) = if let Some(column) = this.columns.blend { (this.at(column).shrink2(vec2(0.0, 6.0)), blend.name().to_owned()) } else {
+        let mut rect = this.at(this.columns.name);
+        rect.min.x += 4.0
+            + (this.row.depth as f32 * INDENT).min(rect.width() - 64.0).max(0.0)
+            + if this.row.is_group() { FOLD - 4.0 } else { 0.0 };
+        rect.min.y = rect.max.y - 18.0;
+        (rect, blend::summary(blend, layer.opacity))
     };
     let response = ui.interact(rect, ui.scope_id().with("blend"), Sense::click());
     let name = if below {

@@ -44,7 +44,9 @@ impl PartsOfMaterials {
                 *bound = Some((low.min(point), high.max(point)));
             }
         }
-        parts.iter_mut().for_each(|of_material| of_material.sort_unstable());
+        for of_material in &mut parts {
+            of_material.sort_unstable();
+        }
         *self = Self { model: Some(Arc::clone(model)), parts, bounds };
     }
 

@@ -78,11 +78,11 @@ fn take_keys(context: &Context, desk: &mut Desk) {
             desk.rebinding = None;
             desk.rebind();
         }
-        _ => bind(desk, command, row.key, &pressed),
+        _ => bind(desk, command, row.key, pressed),
     }
 }
 
-fn bind(desk: &mut Desk, command: Command, key: &str, pressed: &KeyboardShortcut) {
+fn bind(desk: &mut Desk, command: Command, key: &str, pressed: KeyboardShortcut) {
     let text = shortcut_text(pressed);
     let holder = desk.bindings.holder(&text).filter(|holder| *holder != command);
     if let Some(holder) = holder.and_then(entry) {

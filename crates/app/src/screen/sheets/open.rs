@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use egui::{Context, Key, Modifiers, RichText, ScrollArea, TextEdit, Ui};
 
 use super::sheet;
+use crate::path_field::PathField;
 use crate::desk::Desk;
 use crate::file_dialog::{Asked, FileDialog};
 use crate::opening::shown_name;
@@ -40,7 +41,7 @@ pub(super) fn show(context: &Context, desk: &mut Desk) {
     });
     if chosen.is_some() || demo || !open {
         desk.sheet = None;
-        desk.path = Default::default();
+        desk.path = PathField::default();
     }
     if let Some(path) = chosen {
         desk.open_file(path);

@@ -137,7 +137,9 @@ impl Desk {
     pub(crate) fn rebind(&mut self) {
         let (bindings, faults) = Bindings::of(&self.preferences);
         self.bindings = bindings;
-        faults.iter().for_each(|fault| self.notices.error(fault));
+        for fault in &faults {
+            self.notices.error(fault);
+        }
     }
 
     /// All preferences as they were at first; what was opened lately is no preference.

@@ -17,7 +17,7 @@ use x11rb::rust_connection::RustConnection;
 use super::x11_valuators::{PenDevice, Valuator};
 use super::{PenNews, PenReport, PenSource};
 
-/// All devices (XI2proto, XIAllDevices).
+/// All devices (`XI2proto`, `XIAllDevices`).
 const ALL_DEVICES: u16 = 0;
 
 /// See the module.
@@ -32,11 +32,13 @@ impl PenSource for X11Pens {
             // Wayland: its tablet protocol is not spoken here yet.
             _ => return,
         };
-        std::thread::spawn(move || {
+        let listen = move || {
             // Without the extension or the server, pens are mice.
             drop(Listening::begin(number).and_then(|mut listening| listening.run(&tell)));
             tell(PenNews::Gone);
-        });
+        };
+        // Without a thread, pens are mice.
+        drop(std::thread::Builder::new().name("pens".to_owned()).spawn(listen));
     }
 }
 
@@ -129,7 +131,7 @@ impl Listening {
     }
 }
 
-/// A number of 32 bits before and 32 after the point (XI2proto, FP3232).
+/// A number of 32 bits before and 32 after the point (`XI2proto`, FP3232).
 fn number(fixed: Fp3232) -> f64 {
     f64::from(fixed.integral) + f64::from(fixed.frac) / 4_294_967_296.0
 }
