@@ -68,11 +68,23 @@ class Screen:
     def key(self, keys):
         self.run("xdotool", "key", "--clearmodifiers", keys)
 
+    def seen(self, *arguments):
+        """Does something with the pointer and waits until it is to be seen."""
+        before = self.picture()
+
+        def changed():
+            now = self.picture()
+            return True if now is not None and not numpy.array_equal(now, before) else None
+
+        self.run("xdotool", *map(str, arguments))
+        until("what the pointer does", changed)
+
     def drag(self, begin, end):
-        self.run("xdotool", "mousemove", *map(str, begin), "mousedown", "1")
-        for step in range(1, 21):
-            at = [round(a + (b - a) * step / 20) for a, b in zip(begin, end)]
-            self.run("xdotool", "mousemove", *map(str, at))
+        """As a hand does it, which sees where the pointer is before it goes on."""
+        self.seen("mousemove", *begin)
+        self.run("xdotool", "mousedown", "1")
+        for step in range(1, 7):
+            self.seen("mousemove", *[round(a + (b - a) * step / 6) for a, b in zip(begin, end)])
         self.run("xdotool", "mouseup", "1")
 
 

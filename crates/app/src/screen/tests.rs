@@ -20,18 +20,18 @@ fn bell() -> Harness<'static, Desk> {
 /// In a window of this size: what a sheet shows must not need scrolling.
 fn bell_in(size: [f32; 2]) -> Harness<'static, Desk> {
     let mut harness = testing::harness(testing::bell_desk(), size);
-    harness.run();
+    harness.run_steps(8);
     harness
 }
 
 fn click(harness: &mut Harness<'_, Desk>, label: &str) {
     harness.get_by_label(label).click();
-    harness.run();
+    harness.run_steps(8);
 }
 
 fn press(harness: &mut Harness<'_, Desk>, modifiers: Modifiers, key: Key) {
     harness.key_press_modifiers(modifiers, key);
-    harness.run();
+    harness.run_steps(8);
 }
 
 fn paint_something(desk: &mut Desk) {
@@ -49,7 +49,7 @@ fn the_help_sheet_has_every_command_that_has_keys_and_can_be_searched() {
         assert!(shown || !bound, "{} is missing", entry.label);
     }
     harness.get_by_label("Search keys and gestures").type_text("full screen");
-    harness.run();
+    harness.run_steps(8);
     assert!(harness.query_by_label("Full screen").is_some());
     assert_eq!(harness.query_all_by_label("Show and hide panels").count(), 0);
     press(&mut harness, Modifiers::NONE, Key::Escape);
@@ -63,7 +63,7 @@ fn the_theme_is_chosen_in_the_preferences() {
     assert_eq!(harness.ctx.theme(), Theme::Dark);
     press(&mut harness, Modifiers::COMMAND, Key::Comma);
     harness.get_by_role_and_label(egui::accesskit::Role::RadioButton, "Light").click();
-    harness.run();
+    harness.run_steps(8);
     assert_eq!(harness.ctx.theme(), Theme::Light);
     click(&mut harness, "Close preferences");
     assert_eq!(harness.state().sheet, None);
@@ -74,7 +74,7 @@ fn a_command_gets_other_keys_and_a_clash_is_told_not_made() {
     let undo = Command::File(FileCommand::Undo);
     let mut harness = bell_in([1280.0, 1600.0]);
     harness.state_mut().sheet = Some(Sheet::Preferences);
-    harness.run();
+    harness.run_steps(8);
     click(&mut harness, "Files and history");
     click(&mut harness, "Keys for Undo");
     press(&mut harness, Modifiers::COMMAND, Key::O);
@@ -86,7 +86,7 @@ fn a_command_gets_other_keys_and_a_clash_is_told_not_made() {
     // They are in force, and the old ones are not.
     harness.state_mut().sheet = None;
     paint_something(harness.state_mut());
-    harness.run();
+    harness.run_steps(8);
     let present = |harness: &Harness<'_, Desk>| harness.state().editor.history().entries().1;
     let before = present(&harness);
     press(&mut harness, Modifiers::COMMAND, Key::Z);
@@ -100,7 +100,7 @@ fn escape_leaves_keys_as_they_were_and_backspace_takes_them_away() {
     let redo = Command::File(FileCommand::Redo);
     let mut harness = bell_in([1280.0, 1600.0]);
     harness.state_mut().sheet = Some(Sheet::Preferences);
-    harness.run();
+    harness.run_steps(8);
     click(&mut harness, "Files and history");
     click(&mut harness, "Keys for Redo");
     press(&mut harness, Modifiers::NONE, Key::Escape);
@@ -116,7 +116,7 @@ fn escape_leaves_keys_as_they_were_and_backspace_takes_them_away() {
 fn a_line_stays_until_it_is_read() {
     let mut harness = bell();
     harness.state_mut().notices.error("oak.png: it is torn");
-    harness.run();
+    harness.run_steps(8);
     assert!(harness.query_by_label("oak.png: it is torn").is_some());
     click(&mut harness, "Close this line");
     assert!(harness.query_by_label("oak.png: it is torn").is_none());
@@ -128,14 +128,14 @@ fn a_path_that_leads_nowhere_is_told_in_place_and_one_that_leads_to_a_model_open
     let mut harness = bell();
     press(&mut harness, Modifiers::COMMAND, Key::O);
     harness.get_by_label("Path of the model").type_text("/nowhere/bell.obj");
-    harness.run();
+    harness.run_steps(8);
     press(&mut harness, Modifiers::NONE, Key::Enter);
     assert!(harness.query_by_label("There is no such file").is_some());
     let file = format!("{}/../../assets-demo/harbour-bell.obj", env!("CARGO_MANIFEST_DIR"));
     harness.state_mut().path.text = file;
     // What the fixture painted is in no file.
     harness.state_mut().kept = harness.state().document().clone();
-    harness.run();
+    harness.run_steps(8);
     press(&mut harness, Modifiers::NONE, Key::Enter);
     assert_eq!(harness.state().sheet, None);
     while harness.state().tasks.goes_on("Opening") {
@@ -173,7 +173,7 @@ fn opening_another_model_asks_too() {
     let mut harness = bell();
     paint_something(harness.state_mut());
     harness.state_mut().open_file("board.obj".into());
-    harness.run();
+    harness.run_steps(8);
     assert_eq!(harness.state().leaving, Some(Leaving::Open("board.obj".into())));
     assert!(harness.query_by_label("Open board.obj and lose it").is_some());
     assert!(!harness.state().tasks.goes_on("Opening"));
@@ -187,7 +187,7 @@ fn an_export_writes_the_files_that_were_named_before_it() {
     let export = &mut harness.state_mut().export;
     export.folder = folder.path().join("new").display().to_string();
     export.name = "harbour bell".to_owned();
-    harness.run();
+    harness.run_steps(8);
     click(&mut harness, "Model as OBJ and MTL");
     let desk = harness.state();
     let mut named = desk.export.names(desk.document());
@@ -215,7 +215,7 @@ fn what_keeps_an_export_from_being_written_is_said_and_nothing_starts() {
     let mut harness = bell();
     click(&mut harness, "Export");
     harness.state_mut().export.folder.clear();
-    harness.run();
+    harness.run_steps(8);
     assert!(harness.query_by_label("Name a folder to write into").is_some());
     press(&mut harness, Modifiers::COMMAND, Key::E);
     assert!(!harness.state().is_exporting());
@@ -240,7 +240,7 @@ fn a_dropped_file_is_opened_or_told_in_one_line_what_can_be() {
 fn while_nothing_is_open_the_window_says_what_to_do() {
     let desk = Desk::new(Preferences::default()).unwrap();
     let mut harness = testing::harness(desk, WIDE);
-    harness.run();
+    harness.run_steps(8);
     click(&mut harness, "Open a model");
     assert_eq!(harness.state().sheet, Some(Sheet::Open));
 }
@@ -257,7 +257,7 @@ fn first_steps_lead_through_and_do_not_come_again() {
     assert!(harness.state().preferences.knows_first_steps);
     assert_eq!(harness.state().first_step, None);
     harness.state_mut().perform(Command::Window(WindowCommand::FirstSteps));
-    harness.run();
+    harness.run_steps(8);
     assert_eq!(harness.state().first_step, Some(0));
     click(&mut harness, "Skip");
     assert_eq!(harness.state().first_step, None);
@@ -268,7 +268,7 @@ fn panels_are_hidden_and_shown() {
     let mut harness = bell();
     for shown in [false, true] {
         harness.state_mut().perform(Command::Window(WindowCommand::Panel(Pane::Flat)));
-        harness.run();
+        harness.run_steps(8);
         assert_eq!(is_shown(&harness.state().panes, Pane::Flat), shown);
     }
 }
@@ -293,11 +293,11 @@ fn under_a_sheet_keys_change_nothing_that_is_not_seen() {
     let mut harness = bell();
     let shown = harness.state().model_view.shown;
     harness.state_mut().sheet = Some(Sheet::Preferences);
-    harness.run();
+    harness.run_steps(8);
     press(&mut harness, Modifiers::NONE, Key::Num3);
     assert_eq!(harness.state().model_view.shown, shown);
     harness.state_mut().sheet = None;
-    harness.run();
+    harness.run_steps(8);
     press(&mut harness, Modifiers::NONE, Key::Num3);
     assert_ne!(harness.state().model_view.shown, shown);
 }
