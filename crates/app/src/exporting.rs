@@ -107,7 +107,9 @@ impl Desk {
         let written = self.document().clone();
         let folder = PathBuf::from(choices.folder.trim());
         let shown = folder.display().to_string();
-        let job = self.editor.start_awaited(move |observer| write(&snapshot, &choices, &folder, observer));
+        let job = self
+            .editor
+            .start_awaited(move |observer| write(&snapshot, &choices, &folder, observer));
         let label = format!("{EXPORTING} {}", self.export.name);
         self.tasks.add(label, job, move |desk, paths: Vec<PathBuf>| {
             let files = if paths.len() == 1 { "file" } else { "files" };

@@ -27,13 +27,19 @@ pub(crate) struct Notices {
 
 impl Notices {
     /// Tells that something could not be done. What stands there already is not told twice.
-    #[expect(clippy::needless_pass_by_value, reason = "errors and texts are handed over as they come")]
+    #[expect(
+        clippy::needless_pass_by_value,
+        reason = "errors and texts are handed over as they come"
+    )]
     pub(crate) fn error(&mut self, what: impl ToString) {
         self.add(Gravity::Error, what.to_string());
     }
 
     /// Tells something that is good to know.
-    #[expect(clippy::needless_pass_by_value, reason = "errors and texts are handed over as they come")]
+    #[expect(
+        clippy::needless_pass_by_value,
+        reason = "errors and texts are handed over as they come"
+    )]
     pub(crate) fn note(&mut self, what: impl ToString) {
         self.add(Gravity::Note, what.to_string());
     }

@@ -182,8 +182,8 @@ mod tests {
     #[test]
     fn names_that_fit_are_offered_folders_first_and_no_other_files() {
         let folder = folder();
-        let mut field = PathField::default();
-        field.text = format!("{}/", folder.path().display());
+        let text = format!("{}/", folder.path().display());
+        let mut field = PathField { text, ..PathField::default() };
         assert_eq!(offered(&mut field), ["belfry/", "Bell-old.GLB", "bell.obj", "board.obj"]);
         field.text += "BE";
         assert_eq!(offered(&mut field), ["belfry/", "Bell-old.GLB", "bell.obj"]);
@@ -194,8 +194,8 @@ mod tests {
     #[test]
     fn a_path_is_completed_as_far_as_there_is_no_choice() {
         let folder = folder();
-        let mut field = PathField::default();
-        field.text = format!("{}/bo", folder.path().display());
+        let text = format!("{}/bo", folder.path().display());
+        let mut field = PathField { text, ..PathField::default() };
         let names = offered(&mut field);
         field.take(&field.completion(&names).unwrap());
         assert!(field.text.ends_with("/board.obj"), "{}", field.text);

@@ -1,17 +1,17 @@
 //! The controls that panels are made of. Each has a name for screen readers and for tests.
 
+mod elided;
 mod focus;
 mod fold;
-mod elided;
 mod icon_button;
 mod named_row;
 mod segments;
 mod swatch;
 mod value_row;
 
+pub(crate) use elided::elided;
 pub(crate) use focus::focus_ring;
 pub(crate) use fold::fold;
-pub(crate) use elided::elided;
 pub(crate) use icon_button::{icon_button, icon_text, icon_toggle};
 pub(crate) use named_row::named_row;
 pub(crate) use segments::{segments, wide_segments, wide_toggles};

@@ -55,9 +55,10 @@ impl Keeping {
         }
         self.written = self.seen.clone();
         let kept = self.written.clone();
-        self.job = Some(
-            desk.editor.start_awaited(move |_observer| preferences::write(&folder, &kept).map_err(outside)),
-        );
+        self.job =
+            Some(desk.editor.start_awaited(move |_observer| {
+                preferences::write(&folder, &kept).map_err(outside)
+            }));
         Some(CALM)
     }
 

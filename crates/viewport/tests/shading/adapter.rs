@@ -18,7 +18,8 @@ impl Adapter {
     pub(crate) fn new() -> Self {
         let descriptor = wgpu::InstanceDescriptor::new_without_display_handle_from_env();
         let instance = wgpu::Instance::new(descriptor);
-        let found = pollster::block_on(instance.request_adapter(&Default::default()));
+        let found =
+            pollster::block_on(instance.request_adapter(&wgpu::RequestAdapterOptions::default()));
         let adapter = found.unwrap_or_else(|error| panic!("{LACKING}: {error}"));
         let limits = wgpu::Limits::downlevel_defaults().using_resolution(adapter.limits());
         let descriptor = wgpu::DeviceDescriptor { required_limits: limits, ..Default::default() };
@@ -67,7 +68,7 @@ impl Adapter {
             layout: None,
             module: &module,
             entry_point: Some("evaluate"),
-            compilation_options: Default::default(),
+            compilation_options: wgpu::PipelineCompilationOptions::default(),
             cache: None,
         });
         let storage = wgpu::BufferUsages::STORAGE;
@@ -94,9 +95,10 @@ impl Adapter {
                 entries: &entries,
             })
         };
-        let mut encoder = self.device.create_command_encoder(&Default::default());
+        let mut encoder =
+            self.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
         {
-            let mut pass = encoder.begin_compute_pass(&Default::default());
+            let mut pass = encoder.begin_compute_pass(&wgpu::ComputePassDescriptor::default());
             pass.set_pipeline(&pipeline);
             let buffers = vec![input.as_entire_binding(), output.as_entire_binding()];
             pass.set_bind_group(0, &group(0, buffers), &[]);

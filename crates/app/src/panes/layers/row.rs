@@ -224,7 +224,9 @@ fn blend_button(ui: &mut Ui, desk: &mut Desk, this: &InRow<'_>) {
     let layer = &this.row.layer;
     let blend = RowBlend::of(layer, &desk.document().channels);
     let below = this.columns.blend.is_none();
-    let (rect, text) = if let Some(column) = this.columns.blend { (this.at(column).shrink2(vec2(0.0, 6.0)), blend.name().to_owned()) } else {
+    let (rect, text) = if let Some(column) = this.columns.blend {
+        (this.at(column).shrink2(vec2(0.0, 6.0)), blend.name().to_owned())
+    } else {
         let mut rect = this.at(this.columns.name);
         rect.min.x += 4.0
             + (this.row.depth as f32 * INDENT).min(rect.width() - 64.0).max(0.0)

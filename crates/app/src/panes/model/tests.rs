@@ -154,7 +154,7 @@ fn the_model_follows_the_hand_that_turns_it() {
     let from = on_chosen(harness.state());
     let camera = harness.state().model_view.camera;
     let pivot = harness.state().met(from).unwrap().position;
-    let near = pivot + (camera.eye - pivot).normalize() * 0.05;
+    let near = pivot + (camera.eye - pivot).normalize_or_zero() * 0.05;
     let before = camera.project(near).unwrap();
     drag(&mut harness, PointerButton::Secondary, from, vec2(30.0, 0.0));
     let after = harness.state().model_view.camera.project(near).unwrap();

@@ -5,10 +5,10 @@ use std::path::PathBuf;
 use egui::{Context, Key, Modifiers, RichText, ScrollArea, TextEdit, Ui};
 
 use super::sheet;
-use crate::path_field::PathField;
 use crate::desk::Desk;
 use crate::file_dialog::{Asked, FileDialog};
 use crate::opening::shown_name;
+use crate::path_field::PathField;
 use crate::theme;
 use crate::widgets::{heading, remark, segments};
 
