@@ -37,7 +37,7 @@ fn act(ui: &Ui, desk: &mut Desk, view: &Response) {
     }
     if !fingers(ui, desk, view) {
         let deeds = desk.hand.deeds(ui);
-        desk.take_deeds(View::Flat, &deeds, is_struck(view), held, scale);
+        desk.take_deeds(View::Flat, &deeds, is_struck(ui, view), held, scale);
     }
     desk.go_on(View::Flat, ui.ctx().cumulative_pass_nr());
     let motion = desk.gesture.filter(|gesture| gesture.view == View::Flat).map(|on| on.motion);

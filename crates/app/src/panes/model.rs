@@ -8,7 +8,7 @@ mod shown_bar;
 mod tests;
 
 use egui::emath::GuiRounding as _;
-use egui::{CursorIcon, Image, MouseWheelUnit, Response, Sense, Ui};
+use egui::{CursorIcon, Image, MouseWheelUnit, Pos2, Rect, Response, Sense, Ui, vec2};
 
 use crate::commands::{Command, LightCommand, ViewCommand};
 use crate::desk::{Desk, Held, Met, Motion, STEP_CLOSER, View};
@@ -18,6 +18,10 @@ const NOTCH: f32 = 50.0;
 
 /// A footprint smaller than this, in pixels, is hard to find without an arrow.
 const SMALL_PX: f64 = 4.0;
+
+/// What the controls over a view take: a bar along its top, a square in its lower right corner.
+const BAR: f32 = 52.0;
+const CORNER: f32 = 160.0;
 
 pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     let rect = ui.available_rect_before_wrap().round_to_pixels(ui.ctx().pixels_per_point());
@@ -43,7 +47,7 @@ fn act(ui: &Ui, desk: &mut Desk, view: &Response) {
     }
     if !fingers(ui, desk, view) {
         let deeds = desk.hand.deeds(ui);
-        desk.take_deeds(View::Model, &deeds, is_struck(view), held, scale);
+        desk.take_deeds(View::Model, &deeds, is_struck(ui, view), held, scale);
     }
     desk.go_on(View::Model, ui.ctx().cumulative_pass_nr());
     let motion = desk.gesture.filter(|gesture| gesture.view == View::Model).map(|on| on.motion);
@@ -60,12 +64,32 @@ fn act(ui: &Ui, desk: &mut Desk, view: &Response) {
 }
 
 /// Whether a press of this frame is this view's.
-pub(super) fn is_struck(view: &Response) -> bool {
+pub(super) fn is_struck(ui: &Ui, view: &Response) -> bool {
     view.is_pointer_button_down_on()
+        || is_crossed_at_once(ui, view)
         || view.clicked()
         || view.secondary_clicked()
         || view.middle_clicked()
         || view.drag_stopped()
+}
+
+/// Whether a press on the bare view and its release came in one slow frame, with a way between them: neither a
+/// click nor a drag to egui, but a stroke to the hand.
+fn is_crossed_at_once(ui: &Ui, view: &Response) -> bool {
+    let bare = Rect::from_min_max(view.rect.min + vec2(0.0, BAR), view.rect.max);
+    let dial = Rect::from_min_max(view.rect.max - vec2(CORNER, CORNER), view.rect.max);
+    let is_bare = |at: Pos2| bare.contains(at) && !dial.contains(at);
+    let (pressed, released) = ui.input(|input| {
+        let button = |down| {
+            input.events.iter().find_map(move |event| match event {
+                egui::Event::PointerButton { pos, pressed, .. } if *pressed == down => Some(*pos),
+                _ => None,
+            })
+        };
+        (button(true), button(false))
+    });
+    let on_top = |at: Pos2| ui.ctx().layer_id_at(at) == Some(view.layer_id);
+    pressed.is_some_and(|at| is_bare(at) && on_top(at)) && released.is_some()
 }
 
 /// The keys that are held.

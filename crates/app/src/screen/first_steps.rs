@@ -137,7 +137,7 @@ fn place_of(context: &Context, desk: &Desk, about: About) -> Option<Rect> {
 fn beside(place: Rect, room: Rect) -> (Align2, egui::Pos2) {
     if place.width() * place.height() > room.width() * room.height() * 0.15 {
         // Over it, where it hides least.
-        return (Align2::CENTER_BOTTOM, place.center_bottom() - vec2(0.0, 16.0));
+        return (Align2::LEFT_BOTTOM, place.left_bottom() + vec2(16.0, -16.0));
     }
     let x = if place.center().x < room.center().x { Align2::LEFT_TOP } else { Align2::RIGHT_TOP };
     let left = place.center().x < room.center().x;

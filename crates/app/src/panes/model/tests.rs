@@ -69,6 +69,21 @@ fn drag(harness: &mut Harness<'_, Desk>, with: PointerButton, from: Pos2, by: eg
     harness.run();
 }
 
+#[test]
+fn a_stroke_that_came_in_one_slow_frame_is_painted() {
+    let mut harness = open();
+    let before = edits(harness.state());
+    let from = on_chosen(harness.state());
+    let to = from + vec2(40.0, 0.0);
+    let (button, modifiers) = (PointerButton::Primary, Modifiers::NONE);
+    let press = |pos, pressed| Event::PointerButton { pos, button, pressed, modifiers };
+    let moves =
+        [Event::PointerMoved(from), press(from, true), Event::PointerMoved(to), press(to, false)];
+    harness.input_mut().events.extend(moves);
+    harness.run();
+    assert_eq!(edits(harness.state()), before + 1);
+}
+
 fn is_same(a: &Document, b: &Document) -> bool {
     a.materials.iter().zip(&b.materials).all(|(a, b)| Arc::ptr_eq(a, b))
 }
