@@ -96,7 +96,8 @@ fn foot_line(ui: &mut Ui, history: &History) {
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 24.0), Sense::hover());
     let bytes = history.tile_bytes() + history.step_bytes();
     let edits = history.entries().0.len() - 1;
-    let text = format!("{edits} edits, {}", in_mebibytes(bytes));
+    let noun = if edits == 1 { "edit" } else { "edits" };
+    let text = format!("{edits} {noun}, {}", in_mebibytes(bytes));
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &text));
     let at = rect.left_center() + vec2(12.0, 0.0);
     let font = FontId::proportional(12.0);
