@@ -1,6 +1,6 @@
 //! The window: panels, commands, pen and preferences over one open document.
 //!
-//! The data flows one way. The window ([`run`]) hands a frame's input to the [`desk`](crate::desk): all that is open and
+//! The data flows one way. The window ([`run`]) hands a frame's input to the desk: all that is open and
 //! chosen. Panels show the desk and call its commands; every change of the document is an edit of the
 //! editor's. What the views shall show is then drawn by `viewport` into textures of its own, and the
 //! panels are painted over it. The desk knows no GPU and no window system, so tests drive it without either.
