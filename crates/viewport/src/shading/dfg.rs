@@ -15,7 +15,7 @@ const POINTS: usize = 377;
 const STEP: usize = 144;
 
 /// What GGX reflects of light from everywhere, by angle and roughness: the second factor of the split sum (Karis
-/// 2013, "Real Shading in Unreal Engine 4"), and what of the light one bounce leaves out.
+/// 2013), and what of the light one bounce leaves out.
 ///
 /// A texel is (bias, missing, average bias, average missing). *Bias* is what Schlick's f90 adds. *Missing* is 1
 /// less the albedo of a perfect metal: stored instead of the scale, which is `1 - missing - bias`, since on smooth
