@@ -119,11 +119,21 @@ struct OpenWindow {
     pen_is_down: bool,
 }
 
+/// The size of a window that opens for the first time: no larger than the screen.
+fn first_size(events: &ActiveEventLoop) -> LogicalSize<f64> {
+    let wanted = LogicalSize::new(1440.0, 900.0);
+    let screen = events.primary_monitor().or_else(|| events.available_monitors().next());
+    let room = screen.map(|screen| screen.size().to_logical::<f64>(screen.scale_factor()));
+    room.filter(|room| room.width > 0.0 && room.height > 0.0).map_or(wanted, |room| {
+        LogicalSize::new(wanted.width.min(room.width), wanted.height.min(room.height))
+    })
+}
+
 impl OpenWindow {
     fn open(events: &ActiveEventLoop, proxy: EventLoopProxy<Message>) -> Result<Self, AppError> {
         let attributes = Window::default_attributes()
             .with_title("Scumble")
-            .with_inner_size(LogicalSize::new(1440.0, 900.0))
+            .with_inner_size(first_size(events))
             .with_min_inner_size(LogicalSize::new(640.0, 400.0))
             // Shown once screen readers were told of it.
             .with_visible(false);
