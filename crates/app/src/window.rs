@@ -68,7 +68,7 @@ pub fn run(start: &Start, demo: Demo) -> Result<(), AppError> {
         EventLoopError::RecreationAttempt | EventLoopError::ExitFailure(_) => {
             AppError::Window(error.to_string())
         }
-        error => AppError::NoDisplay(one_line(&error)),
+        error => AppError::NoDisplay(without_place(&one_line(&error))),
     })?;
     let (keeping, preferences, fault) = Keeping::begin();
     let mut desk = Desk::new(preferences)?;
@@ -92,6 +92,12 @@ pub fn run(start: &Start, demo: Demo) -> Result<(), AppError> {
 
 fn one_line(error: &impl ToString) -> String {
     error.to_string().replace('\n', " ")
+}
+
+/// What the system said, without the place in the library that passed it on: "os error at FILE:LINE: reason".
+fn without_place(told: &str) -> String {
+    let reason = told.split_once(".rs:").and_then(|(_, after)| after.split_once(": "));
+    reason.map_or(told, |(_, reason)| reason).trim_end_matches('.').to_owned()
 }
 
 struct Application {
@@ -331,5 +337,17 @@ impl Application {
     fn fail(&mut self, events: &ActiveEventLoop, error: AppError) {
         self.failed = Some(error);
         events.exit();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_system_without_a_display_is_told_by_its_reason_alone() {
+        let told = "os error at /a/b-0.30/src/mod.rs:765: neither A nor B is set.";
+        assert_eq!(without_place(told), "neither A nor B is set");
+        assert_eq!(without_place("not supported"), "not supported");
     }
 }
