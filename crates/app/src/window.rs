@@ -94,7 +94,7 @@ fn one_line(error: &impl ToString) -> String {
     error.to_string().replace('\n', " ")
 }
 
-/// What the system said, without the place in the library that passed it on: "os error at FILE:LINE: reason".
+/// What the system said, without the place in the library that passed it on (file and line stand before the reason).
 fn without_place(told: &str) -> String {
     let reason = told.split_once(".rs:").and_then(|(_, after)| after.split_once(": "));
     reason.map_or(told, |(_, reason)| reason).trim_end_matches('.').to_owned()
