@@ -32,4 +32,4 @@ mod window;
 
 pub use error::AppError;
 pub use opening::Demo;
-pub use window::{Spent, Start, Unseen, run};
+pub use window::{Spent, Start, Unseen, run, tile_pixels};

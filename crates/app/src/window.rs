@@ -31,6 +31,7 @@ use crate::theme;
 use graphics::Graphics;
 use keeping::Keeping;
 use pen::{Clock, PenNews, PenReport, PenSource as _, Pens};
+pub use pictures::tile_pixels;
 pub use unseen::{Spent, Unseen};
 
 /// What the window opens with.

@@ -3,16 +3,16 @@
 use std::path::Path;
 use std::sync::{Arc, Mutex, PoisonError};
 
+use app::tile_pixels;
 use document::{Edit, MaterialId};
 use editor::{Editor, Settings};
 use exchange::write_picture;
 use glam::{DVec2, DVec3};
-use layers::{ChannelId, DisplayTile};
-use raster::{Bitmap, TILE_TEXELS, TileAt, Unobserved};
+use raster::{Bitmap, Unobserved};
 use viewport::environment::{BuiltIn, Environment, Prefiltered};
 use viewport::navigation::{AxisView, along, first_look, framed};
 use viewport::{
-    Gpu, Lighting, MeshBuffers, ModelView, Renderer, Scene, Shown, Target, TextureKind, TilePixels,
+    Gpu, Lighting, MeshBuffers, ModelView, Renderer, Scene, Shown, Target, TilePixels,
     ViewportError,
 };
 
@@ -108,24 +108,6 @@ fn uploaded(gpu: &Gpu, editor: &mut Editor) -> Result<Scene, Failure> {
 fn upload(gpu: &Gpu, (scene, tiles): &mut (&mut Scene, Vec<TilePixels>), material: MaterialId) {
     scene.upload_tiles(gpu, material.slot(), tiles);
     tiles.clear();
-}
-
-fn tile_pixels(at: TileAt, tile: &DisplayTile) -> TilePixels {
-    let mut pixels = TilePixels::new(at);
-    let mut rgba = [0; 4 * TILE_TEXELS];
-    if tile.write_rgba(ChannelId::BASE_COLOUR, &mut rgba) {
-        pixels = pixels.with_base_colour(&rgba);
-    }
-    let mut values = [0; TILE_TEXELS];
-    for (channel, kind) in [
-        (ChannelId::ROUGHNESS, TextureKind::Roughness),
-        (ChannelId::METALNESS, TextureKind::Metalness),
-    ] {
-        if tile.write_r(channel, &mut values) {
-            pixels = pixels.with_scalar(kind, &values);
-        }
-    }
-    pixels
 }
 
 fn scene_box(editor: &Editor) -> Result<[DVec3; 2], Failure> {

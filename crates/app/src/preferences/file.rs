@@ -92,7 +92,7 @@ mod tests {
         let inner = folder.path().join("a/b");
         let mut preferences = Preferences { theme: ThemeChoice::Light, ..Preferences::default() };
         preferences.keys.insert("undo".to_owned(), "Ctrl+U".to_owned());
-        preferences.recent.push("/tmp/harbour bell.obj".into());
+        preferences.recent.push("harbour bell.obj".into());
         preferences.panels = Some("{\"a\": [\"b\"]}".to_owned());
         write(&inner, &preferences).unwrap();
         assert_eq!(read(&inner), (preferences, None));

@@ -206,7 +206,8 @@ impl<'a> Brought<'a> {
     }
 }
 
-fn tile_pixels(at: TileAt, tile: &DisplayTile) -> TilePixels {
+/// A composited tile as the adapter takes it: the channels that it has, with their smaller levels.
+pub fn tile_pixels(at: TileAt, tile: &DisplayTile) -> TilePixels {
     let mut pixels = TilePixels::new(at);
     let mut rgba = [0; 4 * TILE_TEXELS];
     if tile.write_rgba(ChannelId::BASE_COLOUR, &mut rgba) {
