@@ -7,8 +7,10 @@
 @group(1) @binding(4) var linear_clamp: sampler;
 @group(1) @binding(5) var surface_sampler: sampler;
 @group(1) @binding(6) var digits: texture_2d<f32>;
-// As surface_sampler, but not anisotropic: software drivers blur what is magnified by anisotropic ones.
+// As surface_sampler, but not anisotropic.
 @group(1) @binding(7) var even_sampler: sampler;
+// The shadow map once more, to be read and not compared: OpenGL reads nothing from a texture of depths.
+@group(1) @binding(8) var shadow_depths: texture_2d<f32>;
 
 override BLOCKER_TAPS: u32 = 16u;
 override FILTER_TAPS: u32 = 32u;
@@ -50,7 +52,7 @@ fn key_reaches(point: vec3f, n: vec3f, pixel: vec2f) -> f32 {
     for (var tap = 0u; tap < BLOCKER_TAPS; tap += 1u) {
         let offset = on_disc(tap, BLOCKER_TAPS, turn) * search;
         let here = clamp(vec2i((at + offset) * edge), vec2i(0), vec2i(i32(edge) - 1));
-        let found = textureLoad(shadow_map, here, 0);
+        let found = textureLoad(shadow_depths, here, 0).x;
         if found < clip.z + dot(slope, offset) - bias {
             blockers += 1.0;
             depth += found;

@@ -84,7 +84,7 @@ fn lit(in: Fragment, @builtin(front_facing) is_front: bool) -> @location(0) vec4
 // One channel as it is stored, neither lit nor tone mapped.
 @fragment
 fn channel(in: Fragment) -> @location(0) vec4f {
-    let shown = stored_channel(in.uv, dpdx(in.uv), dpdy(in.uv), false);
+    let shown = stored_channel(surface_sampler, in.uv, dpdx(in.uv), dpdy(in.uv));
     return vec4f(with_ring(shown, in.point, in.uv), 0.0);
 }
 

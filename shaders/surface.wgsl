@@ -16,29 +16,20 @@ fn sharp_uv(uv: vec2f, step: vec2f, edge: f32) -> vec2f {
     return (seam + clamp((at - seam) / soft, vec2f(-0.5), vec2f(0.5))) / edge;
 }
 
-fn stored_value(map: texture_2d<f32>, uv: vec2f, dx: vec2f, dy: vec2f, is_even: bool) -> vec3f {
-    if is_even {
-        return textureSampleGrad(map, even_sampler, uv, dx, dy).rgb;
-    }
-    return textureSampleGrad(map, surface_sampler, uv, dx, dy).rgb;
-}
-
-// Linear colour of the channel that is shown, unlit; `dx`, `dy`: UV from pixel to pixel; `is_flat`: these are
-// alike.
-fn stored_channel(at: vec2f, dx: vec2f, dy: vec2f, is_flat: bool) -> vec3f {
+// Linear colour of the channel that is shown, unlit; `dx`, `dy`: UV from pixel to pixel.
+fn stored_channel(filtered: sampler, at: vec2f, dx: vec2f, dy: vec2f) -> vec3f {
     let edge = f32(textureDimensions(base_colour_map).x);
     let step = abs(dx) + abs(dy);
     let is_magnified = max(step.x, step.y) * edge <= 1.0;
-    let is_even = is_flat || is_magnified;
     let uv = select(at, sharp_uv(at, step, edge), is_magnified);
     if frame.picture.z == SHOWN_ROUGHNESS {
-        return decode_srgb(stored_value(roughness_map, uv, dx, dy, is_even).rrr);
+        return decode_srgb(textureSampleGrad(roughness_map, filtered, uv, dx, dy).rrr);
     }
     if frame.picture.z == SHOWN_METALNESS {
-        return decode_srgb(stored_value(metalness_map, uv, dx, dy, is_even).rrr);
+        return decode_srgb(textureSampleGrad(metalness_map, filtered, uv, dx, dy).rrr);
     }
     if frame.picture.z == SHOWN_MASK {
-        return decode_srgb(stored_value(mask_map, uv, dx, dy, is_even).rrr);
+        return decode_srgb(textureSampleGrad(mask_map, filtered, uv, dx, dy).rrr);
     }
-    return stored_value(base_colour_map, uv, dx, dy, is_even);
+    return textureSampleGrad(base_colour_map, filtered, uv, dx, dy).rgb;
 }

@@ -41,7 +41,8 @@ class Screen:
     def __init__(self, width, height):
         reading, writing = os.pipe()
         size = f"{width}x{height}x24"
-        arguments = ["Xvfb", "-displayfd", str(writing), "-screen", "0", size, "-nolisten", "tcp"]
+        # Without -noreset it begins anew when its last client goes, and turns away who comes just then.
+        arguments = ["Xvfb", "-displayfd", str(writing), "-screen", "0", size, "-nolisten", "tcp", "-noreset"]
         self.server = subprocess.Popen(arguments, pass_fds=[writing], stderr=subprocess.DEVNULL)
         os.close(writing)
         with os.fdopen(reading) as told:
@@ -176,11 +177,10 @@ def round_of(program, model, folder, scale):
         until("the model", lambda: bell_flank(screen.picture()))
         print(f"scale {scale}: the model was seen {time.monotonic() - began:.2f} s after the start")
         before = export(screen, window, folder / "export", folder / "before")
-        # The line that tells of the export has moved the views.
         middle = until("the bell", lambda: steadily(screen, bell_flank))
         reach = 24 * scale
         x, y = middle
-        # From its lip over its body: it is met even where the views move once more.
+        # From its lip over its body.
         screen.drag((x, y), (x + 3 * reach, y - reach))
         after = export(screen, window, folder / "export", folder / "after")
         code = until("the end", lambda: quit_by_keyboard(screen, running))

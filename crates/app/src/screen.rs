@@ -40,7 +40,6 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
         desk.perform(command);
     }
     stage_bar::show(ui, desk);
-    notice_bar::show(ui, desk);
     status_line::show(ui, desk);
     CentralPanel::no_frame().show(ui, |ui| {
         if desk.document().model.is_some() {
@@ -53,6 +52,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     for command in later {
         desk.perform(command);
     }
+    notice_bar::show(&context, desk);
     first_steps::show(&context, desk);
     dropped::show_hovering(&context);
     sheets::show(&context, desk);

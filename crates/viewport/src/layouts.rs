@@ -47,6 +47,7 @@ impl Layouts {
                     sampler(wgpu::SamplerBindingType::Filtering),
                     (fragment, texture(FILTERED)),
                     sampler(wgpu::SamplerBindingType::Filtering),
+                    (fragment, texture(EXACT)),
                 ],
             ),
             material: layout(

@@ -13,7 +13,8 @@ use crate::target::DEPTH;
 const SHADOW_EDGE: u32 = 2048;
 const SHADOW_EDGE_ON_CPU: u32 = 1024;
 
-/// Samples along the longer axis of a pixel's footprint.
+/// Samples along the longer axis of a pixel's footprint, where a graphics card draws. Software drivers blur what is
+/// magnified by more than one.
 const ANISOTROPY: u16 = 16;
 
 /// Textures and samplers of `shaders/light.wgsl`.
@@ -50,7 +51,8 @@ impl LightTextures {
         let dfg = table(gpu, dfg_size, dfg);
         let linear_clamp = sampler(gpu, wgpu::AddressMode::ClampToEdge, 1);
         // Repeated, as glTF does unless told otherwise.
-        let surface_sampler = sampler(gpu, wgpu::AddressMode::Repeat, ANISOTROPY);
+        let anisotropy = if gpu.is_cpu() { 1 } else { ANISOTROPY };
+        let surface_sampler = sampler(gpu, wgpu::AddressMode::Repeat, anisotropy);
         let even_sampler = sampler(gpu, wgpu::AddressMode::Repeat, 1);
         let digits = digits_texture(gpu);
         let views = [&shadow, &environment, &dfg, &digits];
@@ -101,6 +103,7 @@ fn bound(
         sampler(surface_sampler),
         view(digits),
         sampler(even_sampler),
+        view(shadow),
     ];
     let entries: Vec<_> = (0..)
         .zip(resources)

@@ -56,7 +56,10 @@ pub(crate) fn steps() -> Vec<Step> {
         let arguments = format!("demo {rest}");
         Step::new("demo", &program, &arguments)
     };
+    // Where there is no Vulkan the window draws by OpenGL; the tests themselves take what comes first.
+    let pictures = "nextest run --workspace --test drawing --test pictures";
     vec![
+        Step::new("pictures by OpenGL", "cargo", pictures).with("WGPU_BACKEND", "gl"),
         demo("--out target/outside/demo"),
         demo("--depth 8 --out target/outside/demo-8"),
         on_demo("GLB held to its validator", "validate_glb.mjs"),

@@ -1,6 +1,10 @@
-//! What is to be read: one line each, until it is closed.
+//! What is to be read: one line each, until it is closed. They lie over the panels, so that nothing below a hand
+//! moves when one comes.
 
-use egui::{Align, Frame, Layout, Margin, Panel, RichText, ScrollArea, Ui};
+use egui::{
+    Align, Align2, Area, Context, Frame, Id, Layout, Margin, Order, RichText, ScrollArea, Stroke,
+    Ui, vec2,
+};
 use lucide_icons::Icon;
 
 use crate::desk::Desk;
@@ -10,23 +14,40 @@ use crate::widgets::{icon_button, icon_text};
 
 /// Lines that are shown without scrolling.
 const MOST_LINES: f32 = 4.0;
+/// Width, where the window has room for it.
+const WIDTH: f32 = 760.0;
 
-pub(super) fn show(ui: &mut Ui, desk: &mut Desk) {
-    // Nothing moves under a pen that is down.
+pub(super) fn show(context: &Context, desk: &mut Desk) {
+    // Nothing comes between the view and a pen that is down.
     if desk.gesture.is_none() {
         desk.notices.note_shown();
     }
     if desk.notices.shown() == 0 {
         return;
     }
-    let colours = theme::colours(ui);
-    let frame = Frame::new().fill(colours.raised).inner_margin(Margin::symmetric(12, 2));
-    Panel::top("notices").frame(frame).show(ui, |ui| {
-        let height = theme::ROW * MOST_LINES;
-        ScrollArea::vertical().max_height(height).auto_shrink([false, true]).show(ui, |ui| {
-            notices(ui, desk);
+    let colours = theme::of(context.theme());
+    let frame = Frame::new()
+        .fill(colours.raised)
+        .stroke(Stroke::new(1.0, colours.line))
+        .corner_radius(theme::RADIUS)
+        .shadow(context.global_style().visuals.popup_shadow)
+        .inner_margin(Margin::symmetric(12, 4));
+    let width = WIDTH.min(context.content_rect().width() - 48.0);
+    Area::new(Id::unique("notices"))
+        .order(Order::Middle)
+        .anchor(Align2::CENTER_BOTTOM, vec2(0.0, -theme::ROW - theme::GAP))
+        .show(context, |ui| {
+            frame.show(ui, |ui| {
+                ui.set_width(width);
+                let height = theme::ROW * MOST_LINES;
+                ScrollArea::vertical().max_height(height).auto_shrink([false, true]).show(
+                    ui,
+                    |ui| {
+                        notices(ui, desk);
+                    },
+                );
+            });
         });
-    });
 }
 
 fn notices(ui: &mut Ui, desk: &mut Desk) {
@@ -55,7 +76,7 @@ fn line(ui: &mut Ui, notice: &Notice) -> bool {
         let text = RichText::new(&notice.text).color(colours.text);
         let room = ui.available_width() - theme::ROW - theme::GAP;
         ui.allocate_ui_with_layout(
-            egui::vec2(room, theme::ROW),
+            vec2(room, theme::ROW),
             Layout::left_to_right(Align::Center).with_main_wrap(true),
             |ui| {
                 ui.set_width(room);

@@ -249,7 +249,6 @@ fn a_stroke_on_a_solid_layer_is_a_notice_and_no_edit() {
     harness.state_mut().chosen.layer = Some(layer);
     let count = edits(harness.state());
     for _ in 0..3 {
-        // Where a notice is told, the view is lower.
         let from = on_chosen(harness.state());
         drag(&mut harness, PointerButton::Primary, from, vec2(40.0, 0.0));
     }
