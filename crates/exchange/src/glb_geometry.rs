@@ -1,8 +1,8 @@
 //! A surface as the vertices and triangles of glTF: a vertex for each difference in position, UV,
 //! normal or tangent. Triangles are the surface's own, so they lie as they did when they were painted.
 //!
-//! Normals that are missing or have no length are those of their triangle; where a primitive has none
-//! at all and no normal map, it goes out without, which glTF shades flat. Missing UVs are (0, 0).
+//! Normals that are missing or have no length are those that the model was shown with while it was painted
+//! ([`Surface::corner_normals`]): without any, glTF shades flat. Missing UVs are (0, 0).
 
 use std::collections::BTreeMap;
 
@@ -17,7 +17,7 @@ pub(crate) struct Primitive {
     pub(crate) part: PartId,
     pub(crate) material: MaterialSlot,
     pub(crate) positions: Vec<[f32; 3]>,
-    /// Empty, or one for each position; of unit length.
+    /// One for each position; of unit length.
     pub(crate) normals: Vec<[f32; 3]>,
     pub(crate) uvs: Vec<[f32; 2]>,
     /// Empty, or one for each position.
@@ -32,20 +32,23 @@ pub(crate) fn primitives(
     surface: &Surface,
     has_normal_map: &[bool],
 ) -> impl Iterator<Item = Primitive> {
+    let normals = surface.corner_normals();
     let mut triangles: BTreeMap<(PartId, MaterialSlot), Vec<TriangleId>> = BTreeMap::new();
     for index in 0..surface.triangle_count() {
         let triangle = TriangleId(index as u32);
         let key = (surface.part_of(triangle), surface.material_of(triangle));
         triangles.entry(key).or_default().push(triangle);
     }
-    triangles.into_iter().map(|((part, material), triangles)| {
+    triangles.into_iter().map(move |((part, material), triangles)| {
         let with_tangents = has_normal_map.get(material.0 as usize) == Some(&true);
-        Building { surface, with_tangents }.primitive(part, material, &triangles)
+        Building { surface, normals: &normals, with_tangents }.primitive(part, material, &triangles)
     })
 }
 
 struct Building<'a> {
     surface: &'a Surface,
+    /// By corner of the mesh.
+    normals: &'a [Vec3],
     with_tangents: bool,
 }
 
@@ -67,8 +70,6 @@ impl Building<'_> {
     ) -> Primitive {
         let data = self.surface.mesh().data();
         let (ids, corners) = self.corners(triangles);
-        let has_normal = |&id: &u32| data.corners[id as usize].normal != NO_INDEX;
-        let with_normals = self.with_tangents || ids.iter().any(has_normal);
         let tangents = if self.with_tangents { tangents(&corners) } else { Vec::new() };
         let mut primitive = Primitive {
             part,
@@ -83,18 +84,17 @@ impl Building<'_> {
         let mut known: FxHashMap<Vertex, u32> = FxHashMap::default();
         for (at, (corner, &id)) in corners.iter().zip(&ids).enumerate() {
             let position = data.corners[id as usize].position;
-            let normal = if with_normals { corner.normal } else { Vec3::ZERO };
             let tangent = tangents.get(at).copied();
             let vertex = Vertex {
                 position,
                 uv: corner.uv.to_array().map(f32::to_bits),
-                normal: normal.to_array().map(f32::to_bits),
+                normal: corner.normal.to_array().map(f32::to_bits),
                 tangent: tangent.unwrap_or_default().map(f32::to_bits),
             };
             let index = *known.entry(vertex).or_insert_with(|| {
                 primitive.positions.push(corner.position.to_array());
                 primitive.uvs.push(corner.uv.to_array());
-                primitive.normals.extend(with_normals.then(|| normal.to_array()));
+                primitive.normals.push(corner.normal.to_array());
                 primitive.tangents.extend(tangent);
                 primitive.colours.extend(data.colours.get(position as usize));
                 primitive.positions.len() as u32 - 1
@@ -107,27 +107,15 @@ impl Building<'_> {
     /// Which corner of the mesh each corner of each triangle is, and its values.
     fn corners(&self, triangles: &[TriangleId]) -> (Vec<u32>, Vec<TangentCorner>) {
         let data = self.surface.mesh().data();
-        let corner = |id: u32, flat: Vec3| {
+        let corner = |id: u32| {
             let corner = data.corners[id as usize];
             let uv = if corner.uv == NO_INDEX { Vec2::ZERO } else { data.uvs[corner.uv as usize] };
-            let normal = data.normals.get(corner.normal as usize);
-            TangentCorner {
-                position: data.positions[corner.position as usize],
-                normal: normal.and_then(|&normal| unit(normal)).unwrap_or(flat),
-                uv,
-            }
+            let position = data.positions[corner.position as usize];
+            TangentCorner { position, normal: self.normals[id as usize], uv }
         };
         let of_triangle = |&triangle: &TriangleId| {
-            let flat = self.surface.geometric_normal(triangle).as_vec3();
-            let flat = unit(flat).unwrap_or(Vec3::Y);
-            self.surface.triangle(triangle).corners.map(|id| (id, corner(id, flat)))
+            self.surface.triangle(triangle).corners.map(|id| (id, corner(id)))
         };
         triangles.iter().flat_map(of_triangle).unzip()
     }
-}
-
-/// The normal with unit length: itself where it is near enough, so that it comes back as it went.
-fn unit(normal: Vec3) -> Option<Vec3> {
-    let off = (normal.length_squared() - 1.0).abs();
-    if off < 1e-3 { Some(normal) } else { normal.try_normalize() }
 }

@@ -140,9 +140,7 @@ impl GlbWriter {
         self.accessors[positions]["min"] = json!(extreme(&primitive.positions, f32::min));
         self.accessors[positions]["max"] = json!(extreme(&primitive.positions, f32::max));
         let mut attributes = json!({ "POSITION": positions });
-        if !primitive.normals.is_empty() {
-            attributes["NORMAL"] = json!(self.add_vectors(&primitive.normals));
-        }
+        attributes["NORMAL"] = json!(self.add_vectors(&primitive.normals));
         attributes["TEXCOORD_0"] = json!(self.add_vectors(&primitive.uvs));
         if !primitive.tangents.is_empty() {
             attributes["TANGENT"] = json!(self.add_vectors(&primitive.tangents));

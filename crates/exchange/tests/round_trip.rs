@@ -12,7 +12,7 @@ use exchange::{
     BitDepth, Embedded, ExchangeError, ExportFiles, ExportMaterial, ExportModel, ImageUse,
     MaterialMaps, export, read_image, read_model, read_model_bytes,
 };
-use glam::Vec3;
+use glam::{DVec3, Vec3};
 use raster::{Bitmap, Extent, Unobserved};
 use surface::{Surface, TriangleId};
 
@@ -100,7 +100,9 @@ fn triangles(model: &Model) -> Triangles {
         let triangle = surface.triangle(TriangleId(index as u32));
         let mut values = Vec::new();
         for corner in triangle.corners.map(|corner| mesh.corners()[corner as usize]) {
-            let flat = surface.geometric_normal(TriangleId(index as u32)).as_vec3();
+            // All edges of this model are sharp. A triangle without an area has no normal of its own.
+            let flat = surface.geometric_normal(TriangleId(index as u32)).try_normalize();
+            let flat = flat.unwrap_or(DVec3::Y).as_vec3();
             let normal = mesh.normals().get(corner.normal as usize).copied().unwrap_or(flat);
             let uv = mesh.uvs().get(corner.uv as usize).copied().unwrap_or_default();
             values.extend(mesh.positions()[corner.position as usize].to_array());
@@ -288,5 +290,13 @@ fn a_sculpt_without_uvs_goes_out_and_comes_back() {
     export_to(folder.path(), "sculpt", &first.model, &[], ALL).unwrap();
     let glb = read_model(&folder.path().join("sculpt.glb"), &Unobserved).unwrap().model;
     assert_eq!(glb.mesh().positions(), [Vec3::ZERO, Vec3::Y, Vec3::X, Vec3::Z]);
-    assert!(glb.mesh().normals().is_empty());
+    // Without normals glTF shades flat: so what was seen while painting is written, here the faces' own.
+    let surface = Surface::prepare(Arc::clone(glb.mesh()), &Unobserved).unwrap();
+    for triangle in (0..4).map(TriangleId) {
+        for corner in surface.triangle(triangle).corners {
+            let normal =
+                glb.mesh().normals()[glb.mesh().corners()[corner as usize].normal as usize];
+            assert!((normal - surface.geometric_normal(triangle).as_vec3()).length() < 1e-6);
+        }
+    }
 }

@@ -27,6 +27,7 @@ mod outer;
 mod ownership;
 mod padding;
 mod raycast;
+mod shading;
 mod surface;
 mod sweep;
 #[cfg(test)]

@@ -212,6 +212,11 @@ impl Surface {
         self.vertices[t.0 as usize][corner]
     }
 
+    /// How many welded vertices there are.
+    pub(crate) fn vertex_count(&self) -> usize {
+        self.points.len()
+    }
+
     /// The triangles of the same part across an edge: from corner `edge` (0, 1 or 2) to the next one.
     /// None at an open border, several where more than two triangles meet. Ascending, beginning after
     /// `t` itself and going on from the lowest. Triangles with two corners at one vertex have none and

@@ -3,7 +3,6 @@
 //! The data flows one way: a mesh and tiles of texels go up into a [`Scene`], a scene and a [`ModelView`] or
 //! [`FlatPicture`] make a picture in a [`Target`] of our own, which a window shows or a file keeps.
 
-mod corner_normals;
 mod digits;
 pub mod environment;
 mod error;
@@ -14,6 +13,7 @@ mod light_textures;
 mod material_textures;
 mod mesh_buffers;
 pub mod navigation;
+mod packed_normal;
 mod pipelines;
 mod places;
 mod renderer;

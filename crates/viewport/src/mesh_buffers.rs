@@ -8,7 +8,7 @@ use rayon::prelude::*;
 use surface::{MaterialSlot, NO_INDEX, PartId, Surface, TriangleId};
 
 use crate::ViewportError;
-use crate::corner_normals::corner_normals;
+use crate::packed_normal::pack;
 use crate::places::places;
 
 /// One vertex: position relative to [`MeshBuffers::origin`] (three f32), normal (octahedral, two signed
@@ -64,7 +64,7 @@ impl MeshBuffers {
         let order = sorted_triangles(surface);
         step(1)?;
         let places = places(surface.mesh());
-        let normals = corner_normals(surface, &places);
+        let normals: Vec<u32> = surface.corner_normals().into_par_iter().map(pack).collect();
         step(2)?;
         let mut shared = Shared::new(surface, origin, &places, &normals);
         let indices: Vec<u32> = order
