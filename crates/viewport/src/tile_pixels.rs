@@ -198,11 +198,22 @@ pub(crate) fn stored_scalar(value: u16) -> u8 {
     eight_bits(value)
 }
 
+/// The texel that all of them are, if they are.
+fn uniform<T: PartialEq>(texels: &[T]) -> Option<&T> {
+    texels.first().filter(|first| texels.iter().all(|texel| texel == *first))
+}
+
 fn colour_levels(rgba: &[u8; 4 * TILE_TEXELS]) -> TileLevels {
     let curve = &*CURVE;
+    let texels = rgba.as_chunks::<4>().0.iter();
+    if let Some(&[r, g, b, _]) = uniform(rgba.as_chunks::<4>().0) {
+        // What bare ground and fills are made of: all levels are alike.
+        let bytes = rgba[..4].repeat(LEVEL_TEXELS);
+        let average = [r, g, b].map(|value| curve.linear[usize::from(value)]);
+        return TileLevels { kind: TextureKind::BaseColour, bytes, average };
+    }
     let mut bytes = Vec::with_capacity(LEVEL_TEXELS * 4);
     bytes.extend_from_slice(rgba);
-    let texels = rgba.as_chunks::<4>().0.iter();
     let mut level: Vec<[f32; 3]> =
         texels.map(|&[r, g, b, _]| [r, g, b].map(|v| curve.linear[usize::from(v)])).collect();
     while level.len() > 1 {
@@ -213,6 +224,10 @@ fn colour_levels(rgba: &[u8; 4 * TILE_TEXELS]) -> TileLevels {
 }
 
 fn scalar_levels(kind: TextureKind, values: &[u8; TILE_TEXELS]) -> TileLevels {
+    if let Some(&value) = uniform(values) {
+        let average = [f32::from(value) * 257.0; 3];
+        return TileLevels { kind, bytes: vec![value; LEVEL_TEXELS], average };
+    }
     let mut bytes = Vec::with_capacity(LEVEL_TEXELS);
     bytes.extend_from_slice(values);
     let mut level: Vec<u16> = values.iter().map(|&value| u16::from(value) * 257).collect();
@@ -271,5 +286,21 @@ mod tests {
             assert_eq!(tile.level(TextureKind::Roughness, level), expected, "level {level}");
         }
         assert!(tile.level(TextureKind::Mask, 0).is_empty());
+    }
+
+    #[test]
+    fn a_tile_of_one_value_is_that_value_on_all_levels_as_if_it_were_averaged() {
+        for value in 0..=255u8 {
+            let rgba: Box<[u8; 4 * TILE_TEXELS]> =
+                Box::new(std::array::from_fn(|i| [value, 255 - value, 77, 255][i % 4]));
+            let short = colour_levels(&rgba);
+            let one = [value, 255 - value, 77].map(|v| CURVE.linear[usize::from(v)]);
+            assert_eq!(short.average, average_colour([one; 4]));
+            assert_eq!(stored_colour(short.average), [value, 255 - value, 77, 255]);
+            assert_eq!(short.bytes.len(), LEVEL_TEXELS * 4);
+            let short = scalar_levels(TextureKind::Roughness, &[value; TILE_TEXELS]);
+            assert_eq!(short.average[0] as u16, average_stored([u16::from(value) * 257; 4]));
+            assert_eq!(short.bytes, vec![value; LEVEL_TEXELS]);
+        }
     }
 }

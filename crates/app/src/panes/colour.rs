@@ -1,6 +1,6 @@
 //! The base colour: before and now, as a code, and a field to choose it from.
 
-mod field;
+pub(super) mod field;
 
 use egui::{Align, Layout, Sense, TextEdit, Ui, WidgetInfo, pos2, vec2};
 use layers::{ChannelId, Value};

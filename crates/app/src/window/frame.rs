@@ -30,11 +30,11 @@ impl OpenWindow {
         }
         let theme = self.context.theme();
         self.graphics.take_textures(output.textures_delta);
-        self.graphics.draw_pictures(desk, theme);
+        let is_more = self.graphics.draw_pictures(desk, theme);
         let panels = self.context.tessellate(output.shapes, output.pixels_per_point);
         let ground = crate::theme::of(theme).deep;
         let shown = self.graphics.paint(&self.window, &panels, output.pixels_per_point, ground)?;
-        if !shown {
+        if !shown || is_more {
             self.window.request_redraw();
         }
         if let Some(fault) = self.graphics.take_fault() {

@@ -113,11 +113,12 @@ impl Graphics {
     }
 
     /// Draws what the views show, where it is not what they showed before.
-    pub(super) fn draw_pictures(&mut self, desk: &mut Desk, theme: Theme) {
+    pub(super) fn draw_pictures(&mut self, desk: &mut Desk, theme: Theme) -> bool {
         let drawn = self.pictures.draw(&self.gpu, &mut self.panels, desk, theme);
-        if let Err(error) = drawn {
+        drawn.unwrap_or_else(|error| {
             desk.notices.error(error);
-        }
+            false
+        })
     }
 
     /// Paints the panels and shows the frame. False where it could not be shown now but can soon.

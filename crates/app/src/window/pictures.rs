@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, PoisonError};
 
-use document::{MaskOwner, MaterialId};
+use document::{MaskOwner, Material, MaterialId};
 use editor::EditorError;
 use egui::{Color32, Theme};
 use layers::{ChannelId, DisplayTile, LayerId};
@@ -78,17 +78,19 @@ impl Pictures {
         self.scene.uploaded_bytes()
     }
 
-    /// Brings the scene up to date and draws what is to be seen otherwise than before.
+    /// Brings the scene up to date and draws what is to be seen otherwise than before. True where it is not yet
+    /// up to date: a frame brings all of one material's textures at most, so that the window answers meanwhile.
     pub(super) fn draw(
         &mut self,
         gpu: &Gpu,
         panels: &mut egui_wgpu::Renderer,
         desk: &mut Desk,
         theme: Theme,
-    ) -> Result<(), PictureError> {
+    ) -> Result<bool, PictureError> {
+        let mut is_more = false;
         if desk.document().model.is_some() {
             self.bring_mesh(gpu, desk)?;
-            self.bring_textures(gpu, desk)?;
+            is_more = self.bring_textures(gpu, desk)?;
             self.bring_mask(gpu, desk)?;
         }
         self.bring_environment(gpu, desk);
@@ -104,7 +106,7 @@ impl Pictures {
         })?;
         let bytes = self.scene.bytes() + self.model.bytes() + self.flat.bytes();
         desk.editor.set_outside_bytes("graphics adapter", bytes as usize);
-        Ok(())
+        Ok(is_more)
     }
 
     fn bring_mesh(&mut self, gpu: &Gpu, desk: &mut Desk) -> Result<(), PictureError> {
@@ -122,24 +124,24 @@ impl Pictures {
         Ok(())
     }
 
-    fn bring_textures(&mut self, gpu: &Gpu, desk: &mut Desk) -> Result<(), PictureError> {
+    /// True where a material waits for the next frame.
+    fn bring_textures(&mut self, gpu: &Gpu, desk: &mut Desk) -> Result<bool, PictureError> {
         if self.opened != desk.opened {
             self.opened = desk.opened;
             self.scene.clear_materials();
             self.sizes.clear();
         }
-        for material in desk.document().materials.clone() {
-            if self.sizes.get(&material.id) != Some(&material.size) {
-                self.sizes.insert(material.id, material.size);
-                let edge = self.scene.set_material(gpu, material.id.slot(), material.size);
-                desk.editor.display_anew(material.id);
-                if edge < material.size.edge() {
-                    let (name, size) = (&material.name, material.size.edge());
-                    desk.notices.note(format!(
-                        "{name} is shown at {edge} texels instead of {size}: {gpu} holds no more. It is painted \
-                         and exported at {size}."
-                    ));
-                }
+        let mut materials = desk.document().materials.clone();
+        materials.sort_by_key(|material| material.id != desk.chosen.material);
+        let mut brought_anew = false;
+        for material in materials {
+            let is_new = self.sizes.get(&material.id) != Some(&material.size);
+            if is_new && brought_anew {
+                return Ok(true);
+            }
+            if is_new {
+                self.make_room(gpu, desk, &material);
+                brought_anew = true;
             }
             let brought = Brought::new(gpu, &mut self.scene, material.id);
             let changed = desk.editor.display(material.id, &|at, tile| {
@@ -148,7 +150,20 @@ impl Pictures {
             brought.finish();
             self.state += u64::from(changed > 0);
         }
-        Ok(())
+        Ok(false)
+    }
+
+    fn make_room(&mut self, gpu: &Gpu, desk: &mut Desk, material: &Material) {
+        self.sizes.insert(material.id, material.size);
+        let edge = self.scene.set_material(gpu, material.id.slot(), material.size);
+        desk.editor.display_anew(material.id);
+        if edge < material.size.edge() {
+            let (name, size) = (&material.name, material.size.edge());
+            desk.notices.note(format!(
+                "{name} is shown at {edge} texels instead of {size}: {gpu} holds no more. It is painted and \
+                 exported at {size}."
+            ));
+        }
     }
 
     fn bring_environment(&mut self, gpu: &Gpu, desk: &Desk) {

@@ -34,6 +34,8 @@ pub struct Unseen {
     ground: wgpu::TextureView,
     size: [u32; 2],
     time_secs: f64,
+    /// The pictures don't show all yet.
+    is_more: bool,
 }
 
 impl std::fmt::Debug for Unseen {
@@ -71,7 +73,17 @@ impl Unseen {
         let ground = ground.create_view(&wgpu::TextureViewDescriptor::default());
         let context = egui::Context::default();
         theme::install(&context);
-        Ok(Self { desk, context, gpu, panels, pictures, ground, size, time_secs: 0.0 })
+        Ok(Self {
+            desk,
+            context,
+            gpu,
+            panels,
+            pictures,
+            ground,
+            size,
+            time_secs: 0.0,
+            is_more: true,
+        })
     }
 
     /// The middle of the model view, in points of the window.
@@ -99,9 +111,9 @@ impl Unseen {
         self.gpu.name()
     }
 
-    /// Long work goes on beside the window.
+    /// Long work goes on beside the window, or not all is shown yet.
     pub fn is_busy(&self) -> bool {
-        !self.desk.tasks.is_empty()
+        self.is_more || !self.desk.tasks.is_empty()
     }
 
     /// The pen comes down, or is lifted.
@@ -141,7 +153,7 @@ impl Unseen {
         };
         let before = self.pictures.uploaded_bytes();
         let began = Instant::now();
-        let Self { desk, context, gpu, panels, pictures, .. } = self;
+        let Self { desk, context, gpu, panels, pictures, is_more, .. } = self;
         desk.pictures = pictures.shown();
         let mut output = context.run_ui(input, |ui| screen::show(ui, desk));
         let new: BTreeMap<_, _> = output.textures_delta.set.drain().collect();
@@ -150,8 +162,9 @@ impl Unseen {
                 panels.update_texture(gpu.device(), gpu.queue(), id, &part);
             }
         }
-        if let Err(error) = pictures.draw(gpu, panels, desk, Theme::Dark) {
-            desk.notices.error(error);
+        match pictures.draw(gpu, panels, desk, Theme::Dark) {
+            Ok(more) => *is_more = more,
+            Err(error) => desk.notices.error(error),
         }
         let shapes = context.tessellate(output.shapes, output.pixels_per_point);
         self.paint(&shapes, output.pixels_per_point);

@@ -21,7 +21,7 @@ const ACROSS: usize = 16;
 const DOWN: usize = 12;
 
 /// Shows the picker; true when it changed the colour.
-pub(super) fn show(ui: &mut Ui, hsv: &mut Hsv) -> bool {
+pub(in crate::panes) fn show(ui: &mut Ui, hsv: &mut Hsv) -> bool {
     let before = *hsv;
     hue_band(ui, hsv);
     field(ui, hsv);

@@ -1,14 +1,15 @@
 //! Everything that belongs to one cell: value, on, blend mode, opacity, mask.
 
 use document::{CellEdit, LayerEdit, MaskOwner, MaterialEdit};
-use egui::color_picker::{Alpha, color_picker_color32};
 use egui::{Button, Popup, PopupCloseBehavior, PopupKind, Response, SetOpenCommand, Ui, vec2};
 use layers::{ChannelDescriptor, Content, Layer, Value};
 
 use super::{blend, mask_terms};
+use crate::colour::Hsv;
 use crate::desk::Desk;
+use crate::panes::colour::field;
 use crate::theme;
-use crate::widgets::{ValueRow, to_colour32};
+use crate::widgets::ValueRow;
 
 /// Shows the settings beside the cell while they are open.
 pub(super) fn show(
@@ -62,14 +63,12 @@ fn value(ui: &mut Ui, desk: &mut Desk, layer: &Layer, channel: &ChannelDescripto
             }
         }
         Some(Value::Colour(colour)) => {
-            let before = to_colour32(Value::Colour(colour));
-            let mut picked = before;
-            ui.spacing_mut().slider_width = 220.0;
-            color_picker_color32(ui, &mut picked, Alpha::Opaque);
-            if picked != before {
-                let [r, g, b, _] = picked.to_array();
-                let stored = [r, g, b].map(|byte| u16::from(byte) * 257);
-                desk.follow_hand(ui, solid(Value::Colour(stored)));
+            if let Some(picked) = picked(ui, colour) {
+                desk.follow_hand(ui, solid(Value::Colour(picked)));
+            }
+            let in_hand = Value::Colour(desk.brush.colour());
+            if line(ui, "Take the brush's colour", "Put the brush's colour into this layer") {
+                desk.edit_material(solid(in_hand));
             }
         }
         None => {
@@ -79,6 +78,18 @@ fn value(ui: &mut Ui, desk: &mut Desk, layer: &Layer, channel: &ChannelDescripto
             }
         }
     }
+}
+
+/// The colour that is chosen in a picker, where it is another one.
+fn picked(ui: &mut Ui, colour: [u16; 3]) -> Option<[u16; 3]> {
+    // A grey has no hue of its own: the one that it was made with is kept.
+    let id = ui.scope_id().with("picked");
+    let kept: Option<Hsv> = ui.data(|data| data.get_temp(id));
+    let mut hsv = kept.filter(|kept| kept.stored() == colour);
+    let hsv = hsv.get_or_insert_with(|| Hsv::of(colour, kept.unwrap_or_default()));
+    let is_moved = field::show(ui, hsv);
+    ui.data_mut(|data| data.insert_temp(id, *hsv));
+    (is_moved && hsv.stored() != colour).then(|| hsv.stored())
 }
 
 /// Takes out what the cell holds.

@@ -118,3 +118,28 @@ fn the_terms_of_a_mask_are_listed_with_all_that_they_are_set_to() {
     assert_eq!(layer(&harness, 12).mask.terms.len(), 1);
     assert_eq!(edits(&harness), before + 3);
 }
+
+#[test]
+fn the_colour_of_a_solid_cell_is_drawn_in_the_picker_as_one_edit() {
+    let mut harness = layered();
+    let before = edits(&harness);
+    let colour = |harness: &Harness<'_, Desk>| {
+        let layers::Content::Solid(values) = layer(harness, 10).content.clone() else {
+            panic!("solid stays solid")
+        };
+        values[&ChannelId::BASE_COLOUR]
+    };
+    let old = colour(&harness);
+    harness.get_by_label("Base, Base colour").click_secondary();
+    harness.run();
+    // The brush panel has one too, at the right.
+    let fields = harness.query_all_by_label("Saturation and value").map(|field| field.rect());
+    let field = fields.min_by(|a, b| a.left().total_cmp(&b.left())).unwrap().center();
+    drag(&mut harness, field, field + vec2(50.0, 20.0));
+    assert_ne!(colour(&harness), old);
+    assert_eq!(edits(&harness), before + 1);
+    harness.get_by_label("Take the brush's colour").click();
+    harness.run();
+    assert_eq!(colour(&harness), Value::Colour(harness.state().brush.colour()));
+    assert_eq!(edits(&harness), before + 2);
+}
