@@ -61,6 +61,9 @@ fn key_reaches(point: vec3f, n: vec3f, pixel: vec2f) -> f32 {
     if blockers == 0.0 {
         return 1.0;
     }
+    if blockers == f32(BLOCKER_TAPS) {
+        return 0.0;
+    }
     let penumbra = clamp((clip.z - depth / blockers) * spread, texel, WIDEST);
     var reaches = 0.0;
     for (var tap = 0u; tap < FILTER_TAPS; tap += 1u) {

@@ -1,8 +1,9 @@
-//! From the pointer's sample to the submitted frame: what the whole window spends on it, without what the graphics
-//! adapter does. A texture of 4096 x 4096, a stack of 10 layers, 500,000 triangles.
+//! From the pointer's sample to the submitted frame: what the whole window spends on it, with a texture of
+//! 4096 x 4096, a stack of 10 layers, and 500,000 triangles. Nothing is drawn, as the processor's drawing would weigh on
+//! all else; `--draw` draws, for a machine with a graphics card.
 //!
-//! Run by `cargo bench -p app --bench hand`; `--quick` draws less. Each figure stands on a line of its own: `@`, name,
-//! value, unit, parted by tabs.
+//! Run by `cargo bench -p app --bench hand`; `--quick` takes fewer frames. Each figure stands on a line of its own:
+//! `@`, name, value, unit, parted by tabs.
 
 #[path = "../../surface/benches/mesh/grid.rs"]
 mod grid;
@@ -18,6 +19,7 @@ use document::Model;
 use editor::Settings;
 use layers::BlendMode;
 use raster::TextureSize;
+use viewport::Gpu;
 
 use crate::scene::{Scene, plate};
 
@@ -37,11 +39,13 @@ const MODES: &[BlendMode] = &[
 ];
 
 fn main() -> Result<(), Box<dyn Error>> {
-    let quick = std::env::args().any(|argument| argument == "--quick");
+    let is_told = |switch: &str| std::env::args().any(|argument| argument == switch);
+    let (quick, draws) = (is_told("--quick"), is_told("--draw"));
     let model = Arc::new(Model::new(Arc::new(plate(500_000)?), Vec::new()));
     let size = TextureSize::new(4096)?;
     let scene = Scene { model, size, below: 4, above: 5, modes: MODES, tiles: 256 };
-    let mut window = Unseen::open(scene.open(Settings::default())?, SIZE)?;
+    let gpu = if draws { Gpu::headless()? } else { Gpu::idle()? };
+    let mut window = Unseen::open(scene.open(Settings::default())?, SIZE, gpu)?;
     window.choose_layer(scene.painted());
     println!("drawn by {}", window.adapter());
     let first = window.rest()?;

@@ -61,6 +61,15 @@ fn measure(gpu: &Gpu, name: &str, setting: Setting, frames: u32) -> Done {
     let still = stage.frames(gpu, frames, false)?;
     figure(&format!("{name}, p50"), percentile(&still, 50), "ms");
     figure(&format!("{name}, p95"), percentile(&still, 95), "ms");
+    // What of it is the adapter's own: the same triangles with one texture, and without a shadow.
+    stage.view.shown = Shown::Colour;
+    let channel = stage.frames(gpu, frames, false)?;
+    figure(&format!("{name}, one channel, p50"), percentile(&channel, 50), "ms");
+    stage.view.shown = Shown::Lit;
+    stage.view.lighting.key.strength = 0.0;
+    let unshadowed = stage.frames(gpu, frames, false)?;
+    figure(&format!("{name}, no key light, p50"), percentile(&unshadowed, 50), "ms");
+    stage.view.lighting = Lighting::WORKING;
     let turned = stage.frames(gpu, frames, true)?;
     figure(&format!("{name} with the light turned, p50"), percentile(&turned, 50), "ms");
     figure(

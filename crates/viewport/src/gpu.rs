@@ -39,6 +39,17 @@ impl Gpu {
         Self::chosen(&instance, None)
     }
 
+    /// An adapter that draws nothing, whatever it is asked: with it can be measured what the program itself spends.
+    ///
+    /// # Errors
+    /// As [`Gpu::headless`].
+    pub fn idle() -> Result<Self, ViewportError> {
+        let mut descriptor = wgpu::InstanceDescriptor::new_without_display_handle();
+        descriptor.backends = wgpu::Backends::NOOP;
+        descriptor.backend_options.noop = wgpu::NoopBackendOptions::enabled();
+        Self::chosen(&wgpu::Instance::new(descriptor), None)
+    }
+
     /// The best adapter that can show pictures on a window's surface.
     ///
     /// # Errors

@@ -15,7 +15,7 @@ use crate::{FlatPicture, Footprint, Gpu, KeyLight, ModelView, Scene, Shown, Targ
 
 /// How often the shadow map is read for a pixel, to find what is in the way and to soften: on a graphics
 /// card, and where the processor draws.
-const TAPS: [f64; 2] = [20.0, 40.0];
+const TAPS: [f64; 2] = [16.0, 24.0];
 const TAPS_ON_CPU: [f64; 2] = [8.0, 14.0];
 
 /// What the shadow map shows.

@@ -45,17 +45,16 @@ impl std::fmt::Debug for Unseen {
 }
 
 impl Unseen {
-    /// A window of a size in pixels on an open document, with preferences as they are at first.
+    /// A window of a size in pixels on an open document, drawn by `gpu`, with preferences as they are at first.
     ///
     /// # Errors
-    /// [`AppError::Viewport`] where there is nothing to draw with.
-    pub fn open(editor: Editor, size: [u32; 2]) -> Result<Self, AppError> {
+    /// [`AppError::Viewport`] where that can't draw it.
+    pub fn open(editor: Editor, size: [u32; 2], gpu: Gpu) -> Result<Self, AppError> {
         const FORMAT: wgpu::TextureFormat = wgpu::TextureFormat::Rgba8Unorm;
         let preferences = Preferences { knows_first_steps: true, ..Preferences::default() };
         let mut desk = Desk::new(preferences)?;
         desk.replace_editor(editor);
         desk.mesh_number += 1;
-        let gpu = Gpu::headless()?;
         let options = egui_wgpu::RendererOptions::default();
         let mut panels = egui_wgpu::Renderer::new(gpu.device(), FORMAT, options);
         let pictures = Pictures::new(&gpu, &mut panels)?;
