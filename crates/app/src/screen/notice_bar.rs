@@ -32,7 +32,7 @@ pub(super) fn show(context: &Context, desk: &mut Desk) {
         .corner_radius(theme::RADIUS)
         .shadow(context.global_style().visuals.popup_shadow)
         .inner_margin(Margin::symmetric(12, 4));
-    let width = WIDTH.min(context.content_rect().width() - 48.0);
+    let width = WIDTH.min(context.content_rect().width() - 48.0).max(0.0);
     Area::new(Id::unique("notices"))
         .order(Order::Middle)
         .anchor(Align2::CENTER_BOTTOM, vec2(0.0, -theme::ROW - theme::GAP))
@@ -74,7 +74,7 @@ fn line(ui: &mut Ui, notice: &Notice) -> bool {
         ui.set_min_height(theme::ROW);
         ui.label(icon_text(icon, 16.0).color(colour));
         let text = RichText::new(&notice.text).color(colours.text);
-        let room = ui.available_width() - theme::ROW - theme::GAP;
+        let room = (ui.available_width() - theme::ROW - theme::GAP).max(0.0);
         ui.allocate_ui_with_layout(
             vec2(room, theme::ROW),
             Layout::left_to_right(Align::Center).with_main_wrap(true),

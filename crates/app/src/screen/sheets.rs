@@ -9,7 +9,7 @@ mod preferences;
 
 pub(crate) use open::{MODELS, recent_files};
 
-use egui::{Align, Context, Frame, Id, Layout, Margin, Modal, RichText, Ui, vec2};
+use egui::{Align, Context, Frame, Id, Layout, Margin, Modal, RichText, Ui, Vec2, vec2};
 use lucide_icons::Icon;
 
 use crate::desk::{Desk, Sheet};
@@ -37,7 +37,7 @@ fn sheet(context: &Context, name: &str, width: f32, contents: impl FnOnce(&mut U
         .stroke(egui::Stroke::new(1.0, colours.line))
         .corner_radius(theme::RADIUS + 2)
         .inner_margin(Margin::same(20));
-    let room = context.content_rect().size() - vec2(80.0, 80.0);
+    let room = (context.content_rect().size() - vec2(80.0, 80.0)).max(Vec2::ZERO);
     let mut open = true;
     let shown = Modal::new(Id::unique(name)).frame(frame).show(context, |ui| {
         ui.set_width(width.min(room.x));

@@ -301,3 +301,29 @@ fn under_a_sheet_keys_change_nothing_that_is_not_seen() {
     press(&mut harness, Modifiers::NONE, Key::Num3);
     assert_ne!(harness.state().model_view.shown, shown);
 }
+
+/// A window manager may give any size, and a window is shown while it is dragged smaller.
+#[test]
+fn no_size_of_the_window_is_too_small_for_anything_that_is_shown() {
+    type Set = fn(&mut Desk);
+    let states: [Set; 8] = [
+        |_| (),
+        |desk| desk.notices.error("oak.png: it is torn"),
+        |desk| desk.sheet = Some(Sheet::Help),
+        |desk| desk.sheet = Some(Sheet::Preferences),
+        |desk| desk.sheet = Some(Sheet::Open),
+        |desk| desk.leaving = Some(Leaving::Close),
+        |desk| desk.stage = Stage::Export,
+        |desk| desk.preferences.knows_first_steps = false,
+    ];
+    for set in states {
+        let mut desk = testing::bell_desk();
+        set(&mut desk);
+        let mut harness = testing::harness(desk, WIDE);
+        harness.run_steps(4);
+        for size in [[640.0, 3.0], [200.0, 120.0], [1.0, 1.0], [3.0, 640.0], WIDE] {
+            harness.set_size(size.into());
+            harness.run_steps(4);
+        }
+    }
+}

@@ -1,11 +1,16 @@
 //! One frame: what came in goes to the screen's panels, what the views show is drawn, and the panels over it.
 
+use std::time::Duration;
+
 use winit::event_loop::ActiveEventLoop;
 
 use super::OpenWindow;
 use crate::desk::Desk;
 use crate::error::AppError;
 use crate::screen;
+
+/// Until a lost adapter is asked for again.
+const TRY_AGAIN: Duration = Duration::from_secs(1);
 
 impl OpenWindow {
     pub(super) fn frame(
@@ -14,7 +19,11 @@ impl OpenWindow {
         desk: &mut Desk,
     ) -> Result<(), AppError> {
         if self.graphics.is_lost() {
-            self.graphics.make_anew(events, &self.window)?;
+            if self.graphics.make_anew(events, &self.window).is_err() {
+                // A driver that begins again takes a moment, and what was painted must outlive it.
+                self.repaint_after(TRY_AGAIN);
+                return Ok(());
+            }
             self.input.set_max_texture_side(self.graphics.largest_texture());
         }
         desk.pictures = self.graphics.shown_pictures();

@@ -214,7 +214,8 @@ fn connect(
     let display = Box::new(events.owned_display_handle());
     let instance =
         wgpu::Instance::new(wgpu::InstanceDescriptor::new_with_display_handle_from_env(display));
-    let surface = surface_of(&instance, window)?;
+    // Without any backend there is no surface either.
+    let surface = surface_of(&instance, window).map_err(|_none| ViewportError::NoAdapter)?;
     let gpu = Gpu::for_surface(&instance, &surface)?;
     Ok((instance, surface, gpu))
 }
