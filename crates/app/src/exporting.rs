@@ -95,8 +95,9 @@ impl Desk {
 
     /// Starts writing; says in the notices what keeps it from that.
     pub(crate) fn start_export(&mut self) {
+        let label = format!("{EXPORTING} {}", self.export.name);
         if let Some(fault) = self.export.fault(self.document()) {
-            self.notices.error(format!("export: {fault}"));
+            self.notices.error_about(&label, format!("export: {fault}"));
             return;
         }
         if self.is_exporting() {
@@ -110,7 +111,7 @@ impl Desk {
         let job = self
             .editor
             .start_awaited(move |observer| write(&snapshot, &choices, &folder, observer));
-        let label = format!("{EXPORTING} {}", self.export.name);
+        self.notices.settled(&label);
         self.tasks.add(label, job, move |desk, paths: Vec<PathBuf>| {
             let files = if paths.len() == 1 { "file" } else { "files" };
             desk.notices.note(format!("Exported {} {files} into {shown}", paths.len()));
@@ -134,7 +135,11 @@ fn write(
 ) -> Result<Vec<PathBuf>, EditorError> {
     let failed = |source| {
         let file = folder.display().to_string();
-        EditorError::outside(ExchangeError::Io { file, doing: "making the folder", source })
+        EditorError::outside(ExchangeError::Io {
+            file,
+            doing: "the folder could not be made",
+            source,
+        })
     };
     std::fs::create_dir_all(folder).map_err(failed)?;
     let surface = snapshot.surface(observer)?;

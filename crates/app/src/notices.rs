@@ -1,4 +1,4 @@
-//! What the person is told: in a bar that stays until it was read.
+//! What the person is told: errors until they are closed or no longer true, notes for a while.
 
 /// How grave it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -10,13 +10,20 @@ pub(crate) enum Gravity {
 }
 
 /// One line: what, where, what to do.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Notice {
     /// How grave it is.
     pub(crate) gravity: Gravity,
     /// The line.
     pub(crate) text: String,
+    /// What it is about, so that a later success takes it away.
+    about: Option<String>,
+    /// When it was first seen, in the window's seconds.
+    seen_at: Option<f64>,
 }
+
+/// How long a note is shown, in seconds. Common practice, no source.
+const NOTE_SECS: f64 = 8.0;
 
 /// All that has not been read yet, the oldest first.
 #[derive(Debug, Default)]
@@ -44,10 +51,38 @@ impl Notices {
         self.add(Gravity::Note, what.to_string());
     }
 
+    /// Tells that something could not be done, until [`Notices::settled`] is told that it could.
+    #[expect(clippy::needless_pass_by_value, reason = "errors are handed over as they come")]
+    pub(crate) fn error_about(&mut self, about: &str, what: impl ToString) {
+        self.settled(about);
+        self.add(Gravity::Error, what.to_string());
+        if let Some(last) = self.all.last_mut() {
+            last.about = Some(about.to_owned());
+        }
+    }
+
+    /// What was told about this is true no longer.
+    pub(crate) fn settled(&mut self, about: &str) {
+        self.all.retain(|notice| notice.about.as_deref() != Some(about));
+    }
+
+    /// Lets notes go that were seen long enough. Gives the seconds until the next one goes.
+    pub(crate) fn let_go(&mut self, now: f64) -> Option<f64> {
+        let shown = self.shown();
+        for notice in self.all.iter_mut().take(shown) {
+            notice.seen_at.get_or_insert(now);
+        }
+        let left = |notice: &Notice| match (notice.gravity, notice.seen_at) {
+            (Gravity::Note, Some(seen_at)) => Some(seen_at + NOTE_SECS - now),
+            _ => None,
+        };
+        self.all.retain(|notice| left(notice).is_none_or(|left| left > 0.0));
+        self.all.iter().filter_map(left).min_by(f64::total_cmp)
+    }
+
     fn add(&mut self, gravity: Gravity, text: String) {
-        let notice = Notice { gravity, text };
-        if !self.all.contains(&notice) {
-            self.all.push(notice);
+        if !self.all.iter().any(|known| known.gravity == gravity && known.text == text) {
+            self.all.push(Notice { gravity, text, about: None, seen_at: None });
         }
     }
 
@@ -71,5 +106,35 @@ impl Notices {
         if index < self.all.len() {
             self.all.remove(index);
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_note_goes_after_a_while_and_an_error_stays() {
+        let mut notices = Notices::default();
+        notices.note("Exported 3 files");
+        notices.error("oak.png: it is torn");
+        assert_eq!(notices.let_go(5.0), None, "nothing was shown yet");
+        notices.note_shown();
+        assert_eq!(notices.let_go(10.0), Some(NOTE_SECS));
+        assert_eq!(notices.let_go(12.0), Some(NOTE_SECS - 2.0));
+        assert_eq!(notices.let_go(10.0 + NOTE_SECS), None);
+        let left: Vec<&str> = notices.all().iter().map(|notice| notice.text.as_str()).collect();
+        assert_eq!(left, ["oak.png: it is torn"]);
+    }
+
+    #[test]
+    fn a_success_takes_the_earlier_failure_away_and_no_other() {
+        let mut notices = Notices::default();
+        notices.error("oak.png: it is torn");
+        notices.error_about("export", "the folder could not be made");
+        notices.error_about("export", "the disk is full");
+        assert_eq!(notices.all().len(), 2, "the later one is what counts");
+        notices.settled("export");
+        assert_eq!(notices.all().len(), 1);
     }
 }

@@ -206,6 +206,14 @@ impl Behavior<Pane> for Docking<'_> {
         }
     }
 
+    fn drag_preview_stroke(&self, visuals: &Visuals) -> Stroke {
+        Stroke::new(2.0, theme::of(theme_of(visuals)).accent)
+    }
+
+    fn drag_preview_color(&self, visuals: &Visuals) -> Color32 {
+        theme::of(theme_of(visuals)).accent.gamma_multiply(0.12)
+    }
+
     fn tab_bar_height(&self, _style: &Style) -> f32 {
         theme::ROW
     }
@@ -241,13 +249,16 @@ impl Behavior<Pane> for Docking<'_> {
     }
 
     fn resize_stroke(&self, style: &Style, state: ResizeState) -> Stroke {
-        let colours =
-            theme::of(if style.visuals.dark_mode { egui::Theme::Dark } else { egui::Theme::Light });
+        let colours = theme::of(theme_of(&style.visuals));
         match state {
             ResizeState::Idle => Stroke::new(1.0, colours.deep),
             ResizeState::Hovering | ResizeState::Dragging => Stroke::new(2.0, colours.accent),
         }
     }
+}
+
+fn theme_of(visuals: &Visuals) -> egui::Theme {
+    if visuals.dark_mode { egui::Theme::Dark } else { egui::Theme::Light }
 }
 
 /// Whether a panel is shown somewhere.

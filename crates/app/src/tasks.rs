@@ -12,6 +12,7 @@ type Rest = Box<dyn FnOnce(&mut Desk)>;
 
 /// A job and what follows it.
 struct Pending<T> {
+    label: String,
     job: Job<T>,
     then: Option<Then<T>>,
 }
@@ -35,10 +36,11 @@ impl<T: Send + 'static> Running for Pending<T> {
     fn result(&mut self) -> Option<Rest> {
         let made = self.job.take()?;
         let then = self.then.take()?;
+        let label = self.label.clone();
         Some(Box::new(move |desk: &mut Desk| match made {
             Ok(made) => then(desk, made),
             Err(stopped) if stopped.is_cancelled() => {}
-            Err(error) => desk.notices.error(error),
+            Err(error) => desk.notices.error_about(&label, error),
         }))
     }
 }
@@ -88,8 +90,9 @@ impl Tasks {
         job: Job<T>,
         then: impl FnOnce(&mut Desk, T) + 'static,
     ) {
-        let running = Box::new(Pending { job, then: Some(Box::new(then)) });
-        self.0.push(Task { label: label.into(), running, stopping: false });
+        let label = label.into();
+        let running = Box::new(Pending { label: label.clone(), job, then: Some(Box::new(then)) });
+        self.0.push(Task { label, running, stopping: false });
     }
 
     /// Nothing goes on.

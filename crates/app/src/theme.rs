@@ -22,7 +22,7 @@ pub(crate) const MARGIN: i8 = 12;
 /// Corners of controls.
 pub(crate) const RADIUS: u8 = 6;
 /// Width of the names before values.
-pub(crate) const NAME_WIDTH: f32 = 68.0;
+pub(crate) const NAME_WIDTH: f32 = 78.0;
 
 /// The family of headings and what is chosen.
 pub(crate) const SEMIBOLD: &str = "semibold";
@@ -236,6 +236,10 @@ fn visuals(theme: Theme) -> Visuals {
         state.expansion = 0.0;
     }
     widgets.noninteractive.bg_stroke = Stroke::new(1.0, colours.line);
+    // Of boxes to tick and the thumbs of scroll bars.
+    for state in [&mut widgets.inactive, &mut widgets.hovered] {
+        state.bg_fill = colours.chosen;
+    }
     // What has the keyboard is drawn as active.
     widgets.active.bg_stroke = Stroke::new(2.0, colours.accent);
     visuals

@@ -63,6 +63,12 @@ impl Words<'_> {
         }
     }
 
+    /// Which channels, after a comma; nothing where it is all of them.
+    fn but_for_all(&self, channels: impl ExactSizeIterator<Item = ChannelId>) -> String {
+        let is_all = channels.len() == self.document.channels.len();
+        if is_all { String::new() } else { format!(", {}", self.channels(channels)) }
+    }
+
     fn mask(&self, owner: MaskOwner) -> String {
         match owner {
             MaskOwner::Layer => "mask".to_owned(),
@@ -120,12 +126,12 @@ impl Words<'_> {
         };
         match (deposit, is_fill) {
             (Deposit::Paint(values), fills) => {
-                let on = self.channels(values.keys().copied());
-                format!("{} {layer}, {on}", if fills { "Fill" } else { "Stroke on" })
+                let what = if fills { "Fill" } else { "Stroke on" };
+                format!("{what} {layer}{}", self.but_for_all(values.keys().copied()))
             }
             (Deposit::Erase(channels), fills) => {
-                let on = self.channels(channels.iter().copied());
-                format!("{} {layer}, {on}", if fills { "Erase all of" } else { "Erase on" })
+                let what = if fills { "Erase all of" } else { "Erase on" };
+                format!("{what} {layer}{}", self.but_for_all(channels.iter().copied()))
             }
             (Deposit::Mask { at, .. }, fills) => {
                 let mask = self.mask(at.owner);
@@ -232,6 +238,14 @@ mod tests {
             (
                 "Erase all of Verdigris, 2 channels",
                 of_layer(fill(Deposit::Erase(vec![ChannelId::BASE_COLOUR, ChannelId::METALNESS]))),
+            ),
+            (
+                "Erase all of Verdigris",
+                of_layer(fill(Deposit::Erase(vec![
+                    ChannelId::BASE_COLOUR,
+                    ChannelId::ROUGHNESS,
+                    ChannelId::METALNESS,
+                ]))),
             ),
             (
                 "Clear Verdigris, base colour",

@@ -31,7 +31,9 @@ impl Desk {
             }
             ViewCommand::FramePart => match self.under_pointer.as_ref().and_then(|at| at.part) {
                 Some(wanted) => self.framed(|part| part == wanted),
-                None => return self.notices.note("Point at a part first: then it is framed"),
+                None => {
+                    return self.notices.note("Hold the pointer over a part, then press the key");
+                }
             },
             ViewCommand::Along(view) => navigation::along(&camera, view),
             ViewCommand::ToggleOrthographic => match camera.projection {

@@ -17,7 +17,7 @@ impl Desk {
             return self.choose_under();
         }
         let Some(part) = self.under_pointer.as_ref().and_then(|at| at.part) else {
-            return self.notices.note("Point at a part first: what a key does is done to that");
+            return self.notices.note("Hold the pointer over a part, then press the key");
         };
         match command {
             ViewCommand::HideUnder => self.model_view.part_mut(part).hidden = true,

@@ -105,11 +105,10 @@ fn unread_code(ui: &mut Ui, desk: &Desk) {
 /// Colours that were painted lately.
 fn recent(ui: &mut Ui, desk: &mut Desk) {
     let recent = desk.brush.recent.clone();
-    if recent.is_empty() {
-        return;
-    }
     ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing = vec2(4.0, 4.0);
+        // Kept free from the start, so that nothing below moves after the first stroke.
+        ui.set_min_height(20.0);
         for colour in recent {
             let name = format!("Recent {}", hex_text(colour));
             let patch = swatch(ui, Value::Colour(colour), vec2(20.0, 20.0), &name);

@@ -76,7 +76,8 @@ pub(super) fn show(context: &Context, desk: &mut Desk) {
     area.fixed_pos(at).constrain_to(room.shrink(8.0)).show(context, |ui| {
         let frame = Frame::new()
             .fill(colours.raised)
-            .stroke(Stroke::new(1.0, colours.line))
+            .stroke(Stroke::new(1.0, colours.accent))
+            .shadow(context.global_style().visuals.popup_shadow)
             .corner_radius(theme::RADIUS + 2)
             .inner_margin(Margin::same(16));
         frame.show(ui, |ui| {

@@ -1,9 +1,11 @@
-//! What is to be read: one line each, until it is closed. They lie over the panels, so that nothing below a hand
-//! moves when one comes.
+//! What is to be read, one line each, the latest on top. They lie over the model view's foot, so that nothing below
+//! a hand moves when one comes or goes.
+
+use std::time::Duration;
 
 use egui::{
-    Align, Align2, Area, Context, Frame, Id, Layout, Margin, Order, RichText, ScrollArea, Stroke,
-    Ui, vec2,
+    Align, Align2, Area, Context, FontId, Frame, Id, Layout, Margin, Order, RichText, ScrollArea,
+    Stroke, Ui, vec2,
 };
 use lucide_icons::Icon;
 
@@ -14,13 +16,19 @@ use crate::widgets::{icon_button, icon_text};
 
 /// Lines that are shown without scrolling.
 const MOST_LINES: f32 = 4.0;
-/// Width, where the window has room for it.
+/// Most that a line is wide before it is broken.
 const WIDTH: f32 = 760.0;
+/// What a line has beside its text.
+const BESIDE_TEXT: f32 = 16.0 + theme::ROW + 3.0 * theme::GAP;
 
 pub(super) fn show(context: &Context, desk: &mut Desk) {
     // Nothing comes between the view and a pen that is down.
     if desk.gesture.is_none() {
         desk.notices.note_shown();
+    }
+    let now = context.input(|input| input.time);
+    if let Some(left) = desk.notices.let_go(now) {
+        context.request_repaint_after(Duration::from_secs_f64(left));
     }
     if desk.notices.shown() == 0 {
         return;
@@ -32,13 +40,15 @@ pub(super) fn show(context: &Context, desk: &mut Desk) {
         .corner_radius(theme::RADIUS)
         .shadow(context.global_style().visuals.popup_shadow)
         .inner_margin(Margin::symmetric(12, 4));
-    let width = WIDTH.min(context.content_rect().width() - 48.0).max(0.0);
-    Area::new(Id::unique("notices"))
-        .order(Order::Middle)
-        .anchor(Align2::CENTER_BOTTOM, vec2(0.0, -theme::ROW - theme::GAP))
-        .show(context, |ui| {
+    let room = context.content_rect();
+    let view = desk.model_view.rect.intersect(room);
+    let over = if view.width() >= 320.0 && view.height() >= 160.0 { view } else { room };
+    let area = Area::new(Id::unique("notices")).order(Order::Middle).pivot(Align2::CENTER_BOTTOM);
+    area.fixed_pos(over.center_bottom() - vec2(0.0, theme::GAP)).constrain_to(room).show(
+        context,
+        |ui| {
             frame.show(ui, |ui| {
-                ui.set_width(width);
+                ui.set_width(width(ui, desk, over.width() - 48.0));
                 let height = theme::ROW * MOST_LINES;
                 ScrollArea::vertical().max_height(height).auto_shrink([false, true]).show(
                     ui,
@@ -47,13 +57,26 @@ pub(super) fn show(context: &Context, desk: &mut Desk) {
                     },
                 );
             });
-        });
+        },
+    );
+}
+
+/// As wide as the longest line, where there is room for it.
+fn width(ui: &Ui, desk: &Desk, room: f32) -> f32 {
+    let colour = theme::colours(ui).text;
+    let wide = |notice: &Notice| {
+        let font = FontId::proportional(13.0);
+        ui.painter().layout_no_wrap(notice.text.clone(), font, colour).size().x
+    };
+    let shown = desk.notices.all().iter().take(desk.notices.shown());
+    let longest = shown.map(wide).fold(0.0, f32::max).ceil() + 1.0;
+    (longest + BESIDE_TEXT).min(WIDTH).min(room).max(0.0)
 }
 
 fn notices(ui: &mut Ui, desk: &mut Desk) {
     let mut read = None;
     let shown = desk.notices.shown();
-    for (index, notice) in desk.notices.all().iter().enumerate().take(shown) {
+    for (index, notice) in desk.notices.all().iter().enumerate().take(shown).rev() {
         if line(ui, notice) {
             read = Some(index);
         }

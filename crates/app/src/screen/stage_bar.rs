@@ -35,7 +35,7 @@ fn buttons(ui: &mut Ui, desk: &mut Desk) {
     use {FileCommand as File, WindowCommand as Window};
     let window = |command| Command::Window(command);
     command_button(ui, desk, Icon::SlidersHorizontal, window(Window::Sheet(Sheet::Preferences)));
-    command_button(ui, desk, Icon::Keyboard, window(Window::Sheet(Sheet::Help)));
+    command_button(ui, desk, Icon::CircleQuestionMark, window(Window::Sheet(Sheet::Help)));
     panels_menu(ui, desk);
     let (can_undo, can_redo) = {
         let (entries, present) = desk.editor.history().entries();

@@ -26,6 +26,8 @@ impl Desk {
         let term = NewTerm { id, combine: Combine::Multiply, source };
         if self.edit_layer(layer.id, LayerEdit::AddMaskTerm(owner, term)) {
             self.chosen.aim = Aim::Mask(MaskAt { owner, term: id });
+            // Else the first stroke would change nothing.
+            self.brush.mask_value = u16::MAX - value;
         }
     }
 

@@ -92,7 +92,9 @@ pub(super) fn show(
     let is_scrubbed = matches!(looks, Looks::Value(Value::Scalar(_)));
     let sense = if is_scrubbed { Sense::click_and_drag() } else { Sense::click() };
     let response = ui.interact(rect, ui.scope_id().with(("cell", channel.id.0)), sense);
-    let is_aimed = desk.chosen.aims_at_cell(layer.id, channel.id);
+    let is_group = matches!(layer.content, Content::Group { .. });
+    // A group holds no paint of its own.
+    let is_aimed = desk.chosen.aims_at_cell(layer.id, channel.id) && !is_group;
     let name = format!("{}, {}", layer.name, channel.label);
     response.widget_info(|| WidgetInfo::selected(Role::Button, true, is_aimed, &name));
 
@@ -118,12 +120,11 @@ pub(super) fn show(
     }
     opens |= desk.layer_table.wants(Spot::Cell(layer.id, channel.id));
     cell_settings::show(desk, &response, layer, channel, opens);
-    let is_solid = matches!(layer.content, Content::Solid(_));
-    response.on_hover_ui(|ui| about(ui, layer, channel, &looks, is_solid));
+    response.on_hover_ui(|ui| about(ui, layer, channel, &looks));
 }
 
 /// What the cell holds, larger, and what can be done with it.
-fn about(ui: &mut Ui, layer: &Layer, channel: &ChannelDescriptor, looks: &Looks, is_solid: bool) {
+fn about(ui: &mut Ui, layer: &Layer, channel: &ChannelDescriptor, looks: &Looks) {
     let colours = theme::colours(ui);
     ui.label(format!("{}, {}", layer.name, channel.label.to_lowercase()));
     if let Looks::Picture(Some(Picture { texture: Some(texture), .. })) = looks {
@@ -144,10 +145,14 @@ fn about(ui: &mut Ui, layer: &Layer, channel: &ChannelDescriptor, looks: &Looks,
     if !words.is_empty() {
         ui.label(words.join(", "));
     }
-    let how = if is_solid {
-        "Click to choose it, again to change its value. Right click for all settings"
-    } else {
-        "Click to paint it. Right click for its settings"
+    let how = match layer.content {
+        Content::Solid(_) => {
+            "Click to choose it, again to change its value. Right click for all settings"
+        }
+        Content::Group { .. } => {
+            "What the group gives. Right click for blend mode, opacity and mask"
+        }
+        Content::Painted(_) => "Click to paint it. Right click for its settings",
     };
     ui.label(egui::RichText::new(how).color(colours.text_weak));
 }

@@ -12,7 +12,7 @@ const BLEND: f32 = 96.0;
 const OPACITY: f32 = 64.0;
 const GAP: f32 = 8.0;
 /// A cell that shows a picture and a number.
-const CELL: Rangef = Rangef { min: 56.0, max: 124.0 };
+const CELL: Rangef = Rangef { min: 56.0, max: 220.0 };
 /// A cell where there is little room.
 const SMALL_CELL: f32 = 30.0;
 const NAME: f32 = 148.0;
@@ -52,8 +52,8 @@ impl Columns {
         let count = channels as f32 + 1.0;
         let fixed = EDGE + GRIP + EYE + NAME + BLEND + OPACITY + 3.0 * GAP + MENU;
         let room = (width - fixed) / count - GAP;
-        // Names get a third of what is left over.
-        let cell = (CELL.min + (room - CELL.min) * 0.7).clamp(CELL.min, CELL.max);
+        // Names get a part of what is left over.
+        let cell = (CELL.min + (room - CELL.min) * 0.8).clamp(CELL.min, CELL.max);
         let mut right = RightToLeft(width - 4.0);
         let menu = Some(right.take(MENU, GAP));
         let mask = Some(right.take(cell, GAP));

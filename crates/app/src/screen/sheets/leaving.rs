@@ -24,7 +24,8 @@ pub(super) fn show(context: &Context, desk: &mut Desk) {
     let open = sheet(context, heading, 460.0, |ui| {
         let colours = theme::colours(ui);
         let text = format!(
-            "What you painted on {} since it was opened or exported last is in no file yet.",
+            "What you painted on {} since it was opened or exported last is in no file yet. An export keeps the maps and the \
+             model, not the layers.",
             desk.title
         );
         ui.add(egui::Label::new(RichText::new(text).color(colours.text_soft)).wrap());

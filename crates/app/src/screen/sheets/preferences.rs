@@ -102,7 +102,7 @@ fn memory(ui: &mut Ui, desk: &mut Desk) {
 fn reset(ui: &mut Ui, desk: &mut Desk) {
     ui.horizontal(|ui| {
         if ui
-            .button("Set all back")
+            .button("Reset preferences")
             .on_hover_text("As if the program were new; files opened lately stay")
             .clicked()
         {
