@@ -66,8 +66,11 @@ pub(crate) struct BrushInHand {
     pub(crate) hsv: Hsv,
 }
 
+/// The colour that a brush starts with, sRGB-encoded: of old copper.
+const VERDIGRIS: [u16; 3] = [0x5f5f, 0x9494, 0x8484];
+
 impl BrushInHand {
-    /// A soft round brush with the channels' grounds as values.
+    /// A soft round brush with the channels' grounds as values, but for a colour that is seen on most grounds.
     pub(crate) fn new(channels: &[ChannelDescriptor]) -> Self {
         let mut brush = Self {
             settings: Self::usual_settings(),
@@ -83,6 +86,7 @@ impl BrushInHand {
             picking: None,
             hsv: Hsv::default(),
         };
+        brush.set_colour(VERDIGRIS);
         brush.before = brush.colour();
         brush.hsv = Hsv::of(brush.before, brush.hsv);
         brush

@@ -80,7 +80,7 @@ impl Thumbnails {
                 kept.seen = Arc::downgrade(material);
             } else if self.coming < AT_ONCE {
                 let (document, wake) = (editor.document().clone(), ctx.clone());
-                let job = editor.start(move |observer| {
+                let job = editor.start_awaited(move |observer| {
                     let made = thumbnail(&document, &of, EDGE, observer);
                     wake.request_repaint_after(PATIENCE / 10);
                     made

@@ -1,6 +1,6 @@
 //! What lies under the pointer, and how large the textures are.
 
-use egui::{Align, FontId, Frame, Layout, Margin, Panel, RichText, Ui};
+use egui::{Align, FontId, Frame, Layout, Margin, Panel, RichText, Sense, Ui, UiBuilder, vec2};
 
 use super::task_line;
 use crate::desk::Desk;
@@ -8,9 +8,13 @@ use crate::theme;
 
 pub(super) fn show(ui: &mut Ui, desk: &mut Desk) {
     let colours = theme::colours(ui);
-    let frame = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(12, 2));
+    let frame = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(12, 0));
     Panel::bottom("status").frame(frame).exact_size(theme::ROW).show(ui, |ui| {
-        ui.horizontal_centered(|ui| {
+        // Tasks come and go in it: its height is not theirs.
+        let size = vec2(ui.available_width(), theme::ROW);
+        let (line, _) = ui.allocate_exact_size(size, Sense::hover());
+        let centred = Layout::left_to_right(Align::Center);
+        ui.scope_builder(UiBuilder::new().max_rect(line).layout(centred), |ui| {
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 if let Some(material) = desk.material() {
                     let (size, layers) = (material.size.edge(), material.stack.walk().count());
