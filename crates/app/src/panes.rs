@@ -66,7 +66,7 @@ pub(crate) fn arranged() -> Panes {
         }
         tiles.insert_container(Container::Linear(linear))
     };
-    let side = split(LinearDir::Vertical, &[(materials, 1.0), (history, 1.0)]);
+    let side = split(LinearDir::Vertical, &[(materials, 1.7), (history, 1.0)]);
     let views = split(
         LinearDir::Horizontal,
         &[(side, 0.55), (model, 1.65), (references, 0.8), (flat, 1.1)],

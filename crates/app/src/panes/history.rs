@@ -132,7 +132,7 @@ mod tests {
 
     #[test]
     fn a_click_on_an_entry_goes_there_and_back() {
-        let mut harness = harness(bell_desk(), [1280.0, 800.0]);
+        let mut harness = harness(bell_desk(), [1280.0, 1000.0]);
         let command = Command::Layer(LayerCommand::Duplicate);
         harness.state_mut().perform(command);
         harness.run();
