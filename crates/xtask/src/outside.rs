@@ -21,7 +21,8 @@ const PACKAGES: [(&str, &str, &[&str]); 9] = [
     ("npm", "npm", &["--version"]),
     ("python3-venv", "python3", &["-c", "import ensurepip, venv"]),
     ("xvfb", "Xvfb", &["-help"]),
-    ("xdotool", "xdotool", &["version"]),
+    // Says nothing without a display.
+    ("xdotool", "dpkg", &["--status", "xdotool"]),
     ("imagemagick", "import", &["-version"]),
     // A window needs these; they have no program of their own.
     ("mesa-vulkan-drivers", "dpkg", &["--status", "mesa-vulkan-drivers"]),
