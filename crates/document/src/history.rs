@@ -15,6 +15,8 @@ use crate::unshared::{unshared_step_bytes, unshared_tile_bytes, unshared_tiles};
 /// One document of a history and what made it.
 #[derive(Debug, Clone)]
 pub struct Entry {
+    /// Counts the entries as they are made: later ones have higher numbers, and none is given twice.
+    pub number: u64,
     /// The document.
     pub document: Document,
     /// What the edit that made it did, in a few words, sentence case.
@@ -29,6 +31,7 @@ pub struct Entry {
 pub struct History {
     entries: VecDeque<Entry>,
     present: usize,
+    next_number: u64,
     tile_bytes: usize,
     step_bytes: usize,
 }
@@ -36,11 +39,37 @@ pub struct History {
 impl History {
     /// A history that starts with `document`.
     pub fn new(document: Document) -> Self {
+        Self::starting_with(document, "Start".to_owned(), 1)
+    }
+
+    fn starting_with(document: Document, label: String, number: u64) -> Self {
         let nothing = Document::default();
         let tile_bytes = unshared_tile_bytes(&document, &nothing);
         let step_bytes = unshared_step_bytes(&document, &nothing);
-        let entry = Entry { document, label: "Start".to_owned(), packed: false };
-        Self { entries: VecDeque::from([entry]), present: 0, tile_bytes, step_bytes }
+        let entry = Entry { number, document, label, packed: false };
+        let entries = VecDeque::from([entry]);
+        Self { entries, present: 0, next_number: number + 1, tile_bytes, step_bytes }
+    }
+
+    /// A history as it was when it was kept: entries (number, document, label), oldest first, and which
+    /// of them is shown. `None` without entries, where numbers don't rise, or where there is no such entry.
+    pub fn restored(
+        entries: impl IntoIterator<Item = (u64, Document, String)>,
+        present: usize,
+    ) -> Option<Self> {
+        let mut entries = entries.into_iter();
+        let (number, document, label) = entries.next()?;
+        let mut history = Self::starting_with(document, label, number);
+        for (number, document, label) in entries {
+            if number < history.next_number {
+                return None;
+            }
+            history.next_number = number;
+            history.push(document, label);
+        }
+        (present < history.entries.len()).then_some(())?;
+        history.present = present;
+        Some(history)
     }
 
     /// The document that is shown.
@@ -65,7 +94,9 @@ impl History {
         }
         self.tile_bytes += unshared_tile_bytes(&document, self.present());
         self.step_bytes += unshared_step_bytes(&document, self.present());
-        self.entries.push_back(Entry { document, label: label.into(), packed: false });
+        let (number, label) = (self.next_number, label.into());
+        self.entries.push_back(Entry { number, document, label, packed: false });
+        self.next_number += 1;
         self.present += 1;
     }
 
@@ -139,5 +170,42 @@ impl History {
             self.present -= 1;
         }
         true
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn numbers(history: &History) -> Vec<u64> {
+        history.entries().0.map(|entry| entry.number).collect()
+    }
+
+    #[test]
+    fn no_number_is_given_twice_and_a_restored_history_goes_on_with_the_next() {
+        let mut history = History::new(Document::default());
+        history.push(Document::default(), "a");
+        history.push(Document::default(), "b");
+        history.undo();
+        history.push(Document::default(), "c");
+        assert_eq!(numbers(&history), [1, 2, 4]);
+        history.undo();
+
+        let kept = history.entries().0.map(|e| (e.number, e.document.clone(), e.label.clone()));
+        let mut restored = History::restored(kept, 1).unwrap();
+        assert_eq!((numbers(&restored), restored.entries().1), (vec![1, 2, 4], 1));
+        let labels: Vec<_> = restored.entries().0.map(|entry| entry.label.clone()).collect();
+        assert_eq!(labels, ["Start", "a", "c"]);
+        restored.push(Document::default(), "d");
+        assert_eq!(numbers(&restored), [1, 2, 5]);
+    }
+
+    #[test]
+    fn a_history_that_can_not_have_been_is_not_restored() {
+        let entry = |number| (number, Document::default(), String::new());
+        assert!(History::restored([], 0).is_none());
+        assert!(History::restored([entry(1)], 1).is_none());
+        assert!(History::restored([entry(2), entry(2)], 0).is_none());
+        assert!(History::restored([entry(2), entry(3)], 1).is_some());
     }
 }

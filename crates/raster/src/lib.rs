@@ -31,7 +31,7 @@ pub use mip::{MipChannel, halve_colour, halve_scalar, tile_mips_colour, tile_mip
 pub use observer::{Observer, Share, Unobserved};
 pub use packed::PackedTexels;
 pub use padding::{push_pull_colour, push_pull_scalar};
-pub use plane::{Extent, Plane, TextureSize};
+pub use plane::{Extent, Plane, PlaneMark, TextureSize};
 pub use resample::{resample_covered, resample_scalar};
 pub use srgb_table::{decode_stored, encode_stored};
 pub use tile::{

@@ -1,6 +1,6 @@
 //! A sparse scalar plane of tiles, shared at each level: plane, row of tiles, tile.
 
-use std::sync::Arc;
+use std::sync::{Arc, Weak};
 
 use crate::{
     PageError, RasterError, TILE_EDGE, TILE_TEXELS, Texels, Tile, TileAt, TileSet, texel_index,
@@ -38,6 +38,9 @@ impl Extent {
 pub struct TextureSize(u32);
 
 impl TextureSize {
+    /// 64 texels.
+    pub const SMALLEST: Self = Self(64);
+
     /// # Errors
     /// [`RasterError::TextureSize`] for anything but a power of two from 64 to 8192.
     pub const fn new(edge: u32) -> Result<Self, RasterError> {
@@ -67,6 +70,17 @@ type Row = Arc<Vec<Tile>>;
 pub struct Plane {
     extent: Extent,
     rows: Arc<Vec<Row>>,
+}
+
+/// Tells whether a plane is still the same, without keeping its tiles alive.
+#[derive(Debug, Clone)]
+pub struct PlaneMark(Weak<Vec<Row>>);
+
+impl PlaneMark {
+    /// True while somebody holds the plane.
+    pub fn is_held(&self) -> bool {
+        self.0.strong_count() > 0
+    }
 }
 
 impl Plane {
@@ -134,6 +148,16 @@ impl Plane {
         self.extent == other.extent && Arc::ptr_eq(&self.rows, &other.rows)
     }
 
+    /// A number that is one for each plane that is not [`Plane::same`], while it or a mark of it lives.
+    pub fn address(&self) -> usize {
+        Arc::as_ptr(&self.rows).addr()
+    }
+
+    /// Keeps the plane's address from being given to another one.
+    pub fn mark(&self) -> PlaneMark {
+        PlaneMark(Arc::downgrade(&self.rows))
+    }
+
     /// The tiles whose identity differs from `before`; all of them when the extents differ.
     pub fn changed_tiles(&self, before: &Self) -> TileSet {
         if self.extent != before.extent {
@@ -197,6 +221,17 @@ mod tests {
         let mut after = before.clone();
         after.set_tile(TileAt { x: 0, y: 0 }, Tile::Uniform(3));
         assert!(after.same(&before));
+    }
+
+    #[test]
+    fn a_plane_that_is_written_gives_up_the_address_by_which_it_was_marked() {
+        let mut plane = Plane::from_fn(EXTENT, |x, y| (x * 7 + y) as u16);
+        let (address, mark) = (plane.address(), plane.mark());
+        assert_eq!(plane.clone().address(), address);
+        assert!(mark.is_held());
+        plane.write_tile(TileAt { x: 1, y: 1 }).unwrap()[0] = 1;
+        assert_ne!(plane.address(), address);
+        assert!(!mark.is_held());
     }
 
     #[test]

@@ -184,14 +184,17 @@ impl Tile {
         })
     }
 
-    /// The values for writing. A body that anybody else holds is copied first, and then has a new identity.
+    /// The values for writing. A body that anybody else holds, were it weakly, is copied first, and then has a
+    /// new identity.
     ///
     /// # Errors
     /// [`PageError`] when the body is elsewhere and can't be had.
     pub fn write(&mut self) -> Result<&mut Texels, PageError> {
         let shared = match self {
             Self::Uniform(value) => Some(Arc::new([*value; TILE_TEXELS])),
-            Self::Texels(body) if Arc::strong_count(body) != 1 => Some(body.read()?),
+            Self::Texels(body) if Arc::strong_count(body) + Arc::weak_count(body) != 1 => {
+                Some(body.read()?)
+            }
             Self::Texels(body) => {
                 body.page_in()?;
                 None
@@ -285,6 +288,16 @@ mod tests {
         assert_eq!(kept.read().unwrap().at(5), 5);
         assert_eq!(written.read().unwrap().at(5), 999);
         assert!(!written.same(&kept));
+    }
+
+    #[test]
+    fn writing_a_tile_that_somebody_knows_by_its_body_gives_it_another_body() {
+        let mut tile = Tile::of(&ramp());
+        let Tile::Texels(body) = &tile else { panic!("not uniform") };
+        let known = Arc::downgrade(body);
+        tile.write().unwrap()[5] = 999;
+        assert_eq!(tile.read().unwrap().at(5), 999);
+        assert!(known.upgrade().is_none(), "what was known is gone, not changed");
     }
 
     #[test]
