@@ -6,24 +6,28 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// What each crate may use of ours; crates that are not listed may use anything.
-const ARROWS: [(&str, &[&str]); 10] = [
+const ARROWS: [(&str, &[&str]); 11] = [
     ("raster", &[]),
     ("surface", &["raster"]),
     ("layers", &["raster"]),
     ("brush", &["raster", "surface"]),
     ("document", &["raster", "surface", "layers", "brush"]),
-    ("editor", &["raster", "surface", "layers", "brush", "document"]),
+    ("editor", &["raster", "surface", "layers", "brush", "document", "store"]),
+    ("store", &["raster", "surface", "layers", "brush", "document"]),
     ("exchange", &["raster", "surface", "layers", "brush", "document"]),
     ("viewport", &["raster", "surface", "brush"]),
     (
         "app",
-        &["raster", "surface", "layers", "brush", "document", "editor", "exchange", "viewport"],
+        &[
+            "raster", "surface", "layers", "brush", "document", "editor", "store", "exchange",
+            "viewport",
+        ],
     ),
     (
         "cli",
         &[
-            "raster", "surface", "layers", "brush", "document", "editor", "exchange", "viewport",
-            "app",
+            "raster", "surface", "layers", "brush", "document", "editor", "store", "exchange",
+            "viewport", "app",
         ],
     ),
 ];

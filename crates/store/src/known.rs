@@ -1,0 +1,99 @@
+//! What is known to be in the file: values in memory by their identity, nodes by their hash. So what did not
+//! change is neither hashed nor written again.
+
+use std::collections::{HashMap, HashSet};
+use std::sync::{Arc, Weak};
+
+use document::{Material, Model, RecipeBase, Step};
+use layers::Layer;
+use raster::{Plane, PlaneMark, TileBody};
+
+use crate::Hash;
+use crate::node::{Column, TileRef};
+
+/// Values by address. Each is held weakly, so that its address can't be given to another one.
+#[derive(Debug)]
+pub(crate) struct Marks<T: ?Sized, V> {
+    by_address: HashMap<usize, (Weak<T>, V)>,
+    /// Those that are gone are looked for once there are so many.
+    look_at: usize,
+}
+
+const LOOK_FIRST_AT: usize = 4096;
+
+impl<T: ?Sized, V> Default for Marks<T, V> {
+    fn default() -> Self {
+        Self { by_address: HashMap::new(), look_at: LOOK_FIRST_AT }
+    }
+}
+
+fn address<T: ?Sized>(value: &Arc<T>) -> usize {
+    Arc::as_ptr(value).cast::<()>().addr()
+}
+
+impl<T: ?Sized, V: Clone> Marks<T, V> {
+    pub(crate) fn get(&self, value: &Arc<T>) -> Option<V> {
+        self.by_address.get(&address(value)).map(|(_, kept)| kept.clone())
+    }
+
+    pub(crate) fn insert(&mut self, value: &Arc<T>, kept: V) {
+        if self.by_address.len() >= self.look_at {
+            self.by_address.retain(|_, (mark, _)| mark.strong_count() > 0);
+            self.look_at = LOOK_FIRST_AT.max(2 * self.by_address.len());
+        }
+        self.by_address.insert(address(value), (Arc::downgrade(value), kept));
+    }
+
+    fn retain(&mut self, keep: impl Fn(&V) -> bool) {
+        self.by_address.retain(|_, (mark, kept)| mark.strong_count() > 0 && keep(kept));
+    }
+}
+
+/// All that is known.
+#[derive(Debug, Default)]
+pub(crate) struct Known {
+    pub(crate) tiles: Marks<TileBody, TileRef>,
+    planes: HashMap<usize, (PlaneMark, Hash)>,
+    pub(crate) layers: Marks<Layer, Hash>,
+    pub(crate) steps: Marks<Step, Hash>,
+    pub(crate) bases: Marks<RecipeBase, Hash>,
+    pub(crate) materials: Marks<Material, Hash>,
+    pub(crate) models: Marks<Model, Hash>,
+    pub(crate) map_bytes: Marks<[u8], Column>,
+    /// Nodes that are in the file.
+    pub(crate) nodes: HashSet<Hash>,
+    /// Objects that are in the file but damaged there, or gone: if they come up again they are written anew.
+    pub(crate) lost: HashSet<Hash>,
+    look_at_planes_at: usize,
+}
+
+impl Known {
+    pub(crate) fn plane(&self, plane: &Plane) -> Option<Hash> {
+        self.planes.get(&plane.address()).map(|(_, hash)| *hash)
+    }
+
+    pub(crate) fn insert_plane(&mut self, plane: &Plane, hash: Hash) {
+        if self.planes.len() >= self.look_at_planes_at.max(LOOK_FIRST_AT) {
+            self.planes.retain(|_, (mark, _)| mark.is_held());
+            self.look_at_planes_at = 2 * self.planes.len();
+        }
+        self.planes.insert(plane.address(), (plane.mark(), hash));
+    }
+
+    /// Forgets all that is not among these, since it is no longer in the file.
+    pub(crate) fn retain(&mut self, in_file: &HashSet<Hash>) {
+        let held = |hash: &Hash| in_file.contains(hash);
+        self.tiles.retain(|tile| match tile {
+            TileRef::Uniform(_) => true,
+            TileRef::Stored(hash) => held(hash),
+        });
+        self.planes.retain(|_, (mark, hash)| mark.is_held() && held(hash));
+        self.layers.retain(held);
+        self.steps.retain(held);
+        self.bases.retain(held);
+        self.materials.retain(held);
+        self.models.retain(held);
+        self.map_bytes.retain(|column| column.pieces.iter().all(held));
+        self.nodes.retain(held);
+    }
+}

@@ -1,0 +1,209 @@
+//! A step as it is stored. Points of a path are written column by column: neighbours differ little, so that
+//! their bytes pack well.
+
+use std::collections::BTreeMap;
+
+use brush::{Path, PathPoint, Stroke, SurfacePath, TexturePoint};
+use document::{Deposit, Shape, Step};
+use layers::{ChannelId, Value};
+
+use super::Node;
+use crate::Hash;
+use crate::hash::Kind;
+use crate::written::{Input, Malformed, Written, record, write_length};
+
+record!(Stroke { kernel, kind, path, brush, seed, left_out });
+
+/// Words of four bytes that a point takes.
+trait Columns: Sized {
+    const COUNT: usize;
+    fn words(&self) -> Vec<u32>;
+    fn of_words(words: &[u32]) -> Option<Self>;
+}
+
+impl Columns for PathPoint {
+    const COUNT: usize = 13;
+
+    fn words(&self) -> Vec<u32> {
+        let floats = self.barycentric.into_iter().chain(self.position.to_array());
+        let floats = floats.chain(self.normal.to_array()).chain([self.radius, self.pressure]);
+        [self.part.0, self.triangle.0].into_iter().chain(floats.map(f32::to_bits)).collect()
+    }
+
+    fn of_words(words: &[u32]) -> Option<Self> {
+        let [part, triangle, floats @ ..] = words else { return None };
+        let floats: Vec<f32> = floats.iter().map(|bits| f32::from_bits(*bits)).collect();
+        let [a, b, c, x, y, z, nx, ny, nz, radius, pressure] = floats[..] else { return None };
+        Some(Self {
+            part: surface::PartId(*part),
+            triangle: surface::TriangleId(*triangle),
+            barycentric: [a, b, c],
+            position: [x, y, z].into(),
+            normal: [nx, ny, nz].into(),
+            radius,
+            pressure,
+        })
+    }
+}
+
+impl Columns for TexturePoint {
+    const COUNT: usize = 4;
+
+    fn words(&self) -> Vec<u32> {
+        [self.uv.x, self.uv.y, self.radius, self.pressure].map(f32::to_bits).to_vec()
+    }
+
+    fn of_words(words: &[u32]) -> Option<Self> {
+        let [u, v, radius, pressure] = words else { return None };
+        let [u, v, radius, pressure] = [u, v, radius, pressure].map(|bits| f32::from_bits(*bits));
+        Some(Self { uv: [u, v].into(), radius, pressure })
+    }
+}
+
+fn write_runs<P: Columns>(runs: &[Vec<P>], out: &mut Vec<u8>) {
+    write_length(runs.len(), out);
+    for run in runs {
+        write_length(run.len(), out);
+        let words: Vec<Vec<u32>> = run.iter().map(Columns::words).collect();
+        for column in 0..P::COUNT {
+            for words in &words {
+                words[column].write(out);
+            }
+        }
+    }
+}
+
+fn read_runs<P: Columns>(input: &mut Input<'_>) -> Result<Vec<Vec<P>>, Malformed> {
+    let runs = input.length(4)?;
+    (0..runs).map(|_| read_run(input)).collect()
+}
+
+fn read_run<P: Columns>(input: &mut Input<'_>) -> Result<Vec<P>, Malformed> {
+    let count = input.length(4 * P::COUNT)?;
+    let columns: Vec<&[[u8; 4]]> = (0..P::COUNT)
+        .map(|_| Ok(input.bytes(4 * count)?.as_chunks().0))
+        .collect::<Result<_, Malformed>>()?;
+    let mut words = Vec::with_capacity(P::COUNT);
+    let point = |index: usize| {
+        words.clear();
+        words.extend(columns.iter().map(|column| u32::from_le_bytes(column[index])));
+        P::of_words(&words).ok_or(Malformed::Content)
+    };
+    (0..count).map(point).collect()
+}
+
+impl Written for Path {
+    fn write(&self, out: &mut Vec<u8>) {
+        match self {
+            Self::Surface(path) => {
+                (0_u8, path.eye).write(out);
+                write_runs(&path.runs, out);
+            }
+            Self::Texture(runs) => {
+                1_u8.write(out);
+                write_runs(runs, out);
+            }
+        }
+    }
+
+    fn read(input: &mut Input<'_>) -> Result<Self, Malformed> {
+        match u8::read(input)? {
+            0 => {
+                let eye = Written::read(input)?;
+                Ok(Self::Surface(SurfacePath { runs: read_runs(input)?, eye }))
+            }
+            1 => Ok(Self::Texture(read_runs(input)?)),
+            _ => Err(Malformed::Content),
+        }
+    }
+}
+
+impl Written for Deposit {
+    fn write(&self, out: &mut Vec<u8>) {
+        match self {
+            Self::Paint(values) => {
+                0_u8.write(out);
+                values.write(out);
+            }
+            Self::Erase(channels) => {
+                1_u8.write(out);
+                channels.write(out);
+            }
+            Self::Mask { at, value } => {
+                2_u8.write(out);
+                (*at, *value).write(out);
+            }
+        }
+    }
+
+    fn read(input: &mut Input<'_>) -> Result<Self, Malformed> {
+        match u8::read(input)? {
+            0 => Ok(Self::Paint(BTreeMap::<ChannelId, Value>::read(input)?)),
+            1 => Ok(Self::Erase(Written::read(input)?)),
+            2 => Ok(Self::Mask { at: Written::read(input)?, value: Written::read(input)? }),
+            _ => Err(Malformed::Content),
+        }
+    }
+}
+
+impl Written for Shape {
+    fn write(&self, out: &mut Vec<u8>) {
+        match self {
+            Self::Stroke(stroke) => {
+                0_u8.write(out);
+                stroke.write(out);
+            }
+            Self::Fill { scope, opacity, left_out } => {
+                (1_u8, (*scope, *opacity)).write(out);
+                left_out.write(out);
+            }
+        }
+    }
+
+    fn read(input: &mut Input<'_>) -> Result<Self, Malformed> {
+        match u8::read(input)? {
+            0 => Ok(Self::Stroke(Written::read(input)?)),
+            1 => Ok(Self::Fill {
+                scope: Written::read(input)?,
+                opacity: Written::read(input)?,
+                left_out: Written::read(input)?,
+            }),
+            _ => Err(Malformed::Content),
+        }
+    }
+}
+
+impl Written for Step {
+    fn write(&self, out: &mut Vec<u8>) {
+        match self {
+            Self::Deposit { deposit, shape } => {
+                0_u8.write(out);
+                deposit.write(out);
+                shape.write(out);
+            }
+            Self::Clear(channels) => {
+                1_u8.write(out);
+                channels.write(out);
+            }
+            Self::MaskStart { at, value } => {
+                2_u8.write(out);
+                (*at, *value).write(out);
+            }
+        }
+    }
+
+    fn read(input: &mut Input<'_>) -> Result<Self, Malformed> {
+        match u8::read(input)? {
+            0 => Ok(Self::Deposit { deposit: Written::read(input)?, shape: Written::read(input)? }),
+            1 => Ok(Self::Clear(Written::read(input)?)),
+            2 => Ok(Self::MaskStart { at: Written::read(input)?, value: Written::read(input)? }),
+            _ => Err(Malformed::Content),
+        }
+    }
+}
+
+impl Node for Step {
+    const KIND: Kind = Kind::Step;
+
+    fn references(&self, _visit: &mut dyn FnMut(Kind, Hash)) {}
+}

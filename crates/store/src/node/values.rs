@@ -1,0 +1,113 @@
+//! The forms of small values of the core.
+
+use brush::{
+    BrushSettings, BuildUp, FillScope, KernelVersion, LeftOut, PressureResponse, Reach, Response,
+    StrokeKind,
+};
+use document::{MaskAt, MaskOwner, MaterialId};
+use glam::{DVec3, Vec2, Vec3};
+use layers::{
+    BlendMode, BlendSpace, ChannelDescriptor, ChannelId, ChannelKind, Combine, FieldExpr, FieldId,
+    Isolation, LayerId, Opacity, TermId, Value,
+};
+use raster::EncodedRgb;
+use surface::{Part, PartId, TriangleId};
+
+use crate::written::{Input, Malformed, Written, codes, record, wrapped};
+
+wrapped!(
+    ChannelId(u16),
+    LayerId(u32),
+    TermId(u32),
+    MaterialId(u32),
+    PartId(u32),
+    TriangleId(u32),
+    KernelVersion(u16),
+    EncodedRgb([f32; 3]),
+);
+
+codes!(ChannelKind { Colour = 0, Scalar = 1 });
+codes!(BlendSpace { Encoded = 0, Linear = 1 });
+codes!(Isolation { Isolated = 0, PassThrough = 1 });
+codes!(Combine { Multiply = 0, Add = 1, Subtract = 2, Lighten = 3, Darken = 4, Replace = 5 });
+codes!(StrokeKind { Deposit = 0, Transport = 1 });
+codes!(BuildUp { Gradual = 0, Even = 1 });
+codes!(Reach { Material = 0, Part = 1, Connected = 2 });
+
+record!(ChannelDescriptor { id, key, label, kind, ground });
+record!(FieldExpr { field, low, high });
+record!(MaskAt { owner, term });
+record!(Part { name, axis });
+record!(Response { at_zero, gamma });
+record!(PressureResponse { size, opacity, flow });
+record!(BrushSettings { hardness, opacity, flow, spacing, build_up, reach, pressure });
+
+/// A value that is written as another one, and may refuse what that says.
+macro_rules! as_other {
+    ($name:ty as $other:ty, $to:expr, $from:expr) => {
+        impl Written for $name {
+            fn write(&self, out: &mut Vec<u8>) {
+                let to: fn(&Self) -> $other = $to;
+                to(self).write(out);
+            }
+
+            fn read(input: &mut Input<'_>) -> Result<Self, Malformed> {
+                let from: fn($other) -> Option<Self> = $from;
+                from(<$other>::read(input)?).ok_or(Malformed::Content)
+            }
+        }
+    };
+}
+
+as_other!(Opacity as f32, |opacity| opacity.get(), |value| Self::new(value).ok());
+as_other!(BlendMode as String, |mode| mode.key().to_owned(), |key| Self::from_key(&key));
+as_other!(FieldId as String, |field| field.key().to_owned(), |key| Self::from_key(&key));
+as_other!(Vec2 as [f32; 2], |v| v.to_array(), |v| Some(v.into()));
+as_other!(Vec3 as [f32; 3], |v| v.to_array(), |v| Some(v.into()));
+as_other!(DVec3 as [f64; 3], |v| v.to_array(), |v| Some(v.into()));
+as_other!(
+    LeftOut as (Vec<PartId>, Vec<PartId>),
+    |left_out| (left_out.hidden().to_vec(), left_out.locked().to_vec()),
+    |(hidden, locked)| Some(Self::new(hidden, locked))
+);
+as_other!(
+    MaskOwner as Option<ChannelId>,
+    |owner| match owner {
+        MaskOwner::Layer => None,
+        MaskOwner::Cell(channel) => Some(*channel),
+    },
+    |channel| Some(channel.map_or(Self::Layer, Self::Cell))
+);
+
+impl Written for Value {
+    fn write(&self, out: &mut Vec<u8>) {
+        self.kind().write(out);
+        self.components().iter().for_each(|component| component.write(out));
+    }
+
+    fn read(input: &mut Input<'_>) -> Result<Self, Malformed> {
+        Ok(match ChannelKind::read(input)? {
+            ChannelKind::Colour => Self::Colour(Written::read(input)?),
+            ChannelKind::Scalar => Self::Scalar(Written::read(input)?),
+        })
+    }
+}
+
+impl Written for FillScope {
+    fn write(&self, out: &mut Vec<u8>) {
+        match self {
+            Self::Material => 0_u8.write(out),
+            Self::Part(part) => (1_u8, *part).write(out),
+            Self::Island(triangle) => (2_u8, *triangle).write(out),
+        }
+    }
+
+    fn read(input: &mut Input<'_>) -> Result<Self, Malformed> {
+        match u8::read(input)? {
+            0 => Ok(Self::Material),
+            1 => Ok(Self::Part(Written::read(input)?)),
+            2 => Ok(Self::Island(Written::read(input)?)),
+            _ => Err(Malformed::Content),
+        }
+    }
+}

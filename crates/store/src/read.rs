@@ -1,0 +1,160 @@
+//! From a database to a history.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use document::{Document, History};
+use rusqlite::Connection;
+
+use crate::StoreError;
+use crate::damage::{Damage, Lost};
+use crate::known::Known;
+use crate::load::Loader;
+use crate::objects::{Objects, lost_is_none};
+use crate::revisions::{Point, Present, Revision, State, get_state, points, revisions};
+use crate::write::{Entries, THUMBNAIL, VIEW_STATE};
+
+/// What a file holds.
+#[derive(Debug)]
+pub(crate) struct Contents {
+    pub(crate) history: History,
+    pub(crate) entries: Entries,
+    pub(crate) damage: Vec<Damage>,
+}
+
+/// Everything in a file, as it is at one moment.
+pub(crate) fn contents(connection: &Connection, known: &mut Known) -> Result<Contents, StoreError> {
+    let moment = connection.unchecked_transaction().map_err(StoreError::reading)?;
+    let mut damage = Vec::new();
+    let present = Present::get(&moment)?;
+    if present.is_none() {
+        damage.push(Damage::beside(Lost::State("history".to_owned())));
+    }
+    let revisions = revisions(&moment, present, &mut damage)?;
+    let rows = revisions.iter().map(|revision| revision.number);
+    let rows: BTreeSet<u64> = rows.chain(damage.iter().filter_map(|lost| lost.revision)).collect();
+    let named = points(&moment, present.map(|present| present.points), &mut damage)?;
+    for key in [VIEW_STATE, THUMBNAIL] {
+        if get_state(&moment, key)? == State::Damaged {
+            damage.push(Damage::beside(Lost::State(key.to_owned())));
+        }
+    }
+    let objects = Objects::new(&moment);
+    let mut loader = Loader::new(&objects, known);
+    let newest = revisions.last().map_or(0, |revision| revision.number);
+    let wanted = present.map_or(newest, |present| present.shown);
+    let Some((documents, shown)) = documents(&mut loader, &revisions, wanted)? else {
+        damage.append(&mut loader.damage);
+        return Err(StoreError::NothingWhole(damage));
+    };
+    damage.append(&mut loader.damage);
+    let numbers: BTreeSet<u64> = documents.keys().copied().collect();
+    let entries = Entries {
+        oldest: numbers.first().copied().unwrap_or(0),
+        lost: rows.difference(&numbers).copied().collect(),
+        numbers,
+        present: shown,
+        points: named.into_iter().map(|point| point.name).collect(),
+    };
+    let place = documents.keys().position(|number| *number == shown).unwrap_or(0);
+    let listed = documents.into_iter().map(|(number, (document, label))| (number, document, label));
+    match History::restored(listed, place) {
+        Some(history) => Ok(Contents { history, entries, damage }),
+        None => Err(StoreError::NothingWhole(damage)),
+    }
+}
+
+type Documents = BTreeMap<u64, (Document, String)>;
+
+/// Every document that can be had, and the number of the one to show: the present one, else the newest that is
+/// older, else the oldest that is newer.
+fn documents(
+    loader: &mut Loader<'_>,
+    revisions: &[Revision],
+    wanted: u64,
+) -> Result<Option<(Documents, u64)>, StoreError> {
+    let ahead = revisions.partition_point(|revision| revision.number <= wanted);
+    let (back, ahead) = revisions.split_at(ahead);
+    let mut documents = Documents::new();
+    let mut lost = Vec::new();
+    let mut shown = None;
+    // The one to show comes first, so that its tiles are at hand and damage to it is named as such.
+    loader.resident = true;
+    for revision in back.iter().rev().chain(ahead) {
+        let Revision { number, root, label, .. } = revision;
+        if let Some(document) = loader.document(Some(*number), root)? {
+            documents.insert(*number, (document, label.clone()));
+            shown = Some(*number);
+            break;
+        }
+        lost.push(*number);
+    }
+    loader.resident = false;
+    let Some(shown) = shown else { return Ok(None) };
+    for revision in revisions {
+        let Revision { number, root, label, .. } = revision;
+        if *number == shown || lost.contains(number) {
+            continue;
+        }
+        if let Some(document) = loader.document(Some(*number), root)? {
+            documents.insert(*number, (document, label.clone()));
+        }
+    }
+    Ok(Some((documents, shown)))
+}
+
+/// The document of a point.
+pub(crate) fn document(
+    connection: &Connection,
+    known: &mut Known,
+    point: &Point,
+) -> Result<(Option<Document>, Vec<Damage>), StoreError> {
+    let moment = connection.unchecked_transaction().map_err(StoreError::reading)?;
+    let objects = Objects::new(&moment);
+    let mut loader = Loader::new(&objects, known);
+    let document = loader.document(None, &point.root)?;
+    Ok((document, loader.damage))
+}
+
+/// What of a file is damaged.
+pub(crate) fn verify(connection: &Connection) -> Result<Vec<Damage>, StoreError> {
+    let mut known = Known::default();
+    let mut damage = match contents(connection, &mut known) {
+        Ok(Contents { damage, .. }) | Err(StoreError::NothingWhole(damage)) => damage,
+        Err(error) => return Err(error),
+    };
+    for point in points(connection, None, &mut Vec::new())? {
+        let (_, lost) = document(connection, &mut known, &point)?;
+        // Points share most with revisions: what was named there is not named again.
+        let named = |lost: &Damage| {
+            let same = |known: &Damage| {
+                (&known.material, &known.layer, &known.lost)
+                    == (&lost.material, &lost.layer, &lost.lost)
+            };
+            damage.iter().any(same)
+        };
+        let new: Vec<Damage> = lost.into_iter().filter(|lost| !named(lost)).collect();
+        damage.extend(new);
+    }
+    damage.extend(integrity(connection)?);
+    Ok(damage)
+}
+
+/// What the database says of itself.
+fn integrity(connection: &Connection) -> Result<Vec<Damage>, StoreError> {
+    let mut found = Vec::new();
+    let mut read = || -> rusqlite::Result<()> {
+        let mut statement = connection.prepare("PRAGMA integrity_check(20)")?;
+        let mut rows = statement.query([])?;
+        while let Some(row) = rows.next()? {
+            let says: String = row.get(0)?;
+            if says != "ok" {
+                found.push(Damage::beside(Lost::Database(says)));
+            }
+        }
+        Ok(())
+    };
+    if lost_is_none(read())?.is_none() {
+        found.push(Damage::beside(Lost::Database("it can't be checked".to_owned())));
+    }
+    Ok(found)
+}

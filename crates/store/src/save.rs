@@ -1,0 +1,246 @@
+//! From a document to objects, bottom up. What is known is passed over at the highest place that is known.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use document::{Document, Material, Recipe, RecipeBase, RecipeStep, Step};
+use layers::{BlendSpace, ChannelId, Content, Layer, Mask, MaskSource, PaintedCell};
+use raster::{Plane, Tile, TileRead};
+
+use crate::hash::{Hash, Kind};
+use crate::known::Known;
+use crate::node::{
+    BaseNode, CellNode, ContentNode, DocumentNode, LayerNode, MaskNode, MaterialNode, Node,
+    PageNode, PageRef, PaintedNode, PlaneNode, RecipeNode, STEPS_A_CHUNK, SourceNode, StepsNode,
+    TermNode, TileRef, page_places, pages_across,
+};
+use crate::objects::Objects;
+use crate::squeezed::{Encoding, content_of_texels};
+use crate::{StoreError, save_model};
+
+/// Writes documents into a database, within a transaction of the caller's.
+#[derive(Debug)]
+pub(crate) struct Saver<'a> {
+    pub(crate) objects: &'a Objects<'a>,
+    pub(crate) known: &'a mut Known,
+}
+
+impl Saver<'_> {
+    /// Writes what of a document is not in the file; gives its hash.
+    pub(crate) fn document(&mut self, document: &Document) -> Result<Hash, StoreError> {
+        let model = document.model.as_ref().map(|model| save_model::model(self, model));
+        let materials = document.materials.iter().map(|material| self.material(material));
+        let node = DocumentNode {
+            materials: materials.collect::<Result<_, _>>()?,
+            channels: document.channels.to_vec(),
+            model: model.transpose()?,
+        };
+        self.node(&node)
+    }
+
+    /// Writes a node, unless it is known to be there.
+    pub(crate) fn node<N: Node>(&mut self, node: &N) -> Result<Hash, StoreError> {
+        self.content(N::KIND, &node.content(), Encoding::Plain)
+    }
+
+    /// Writes a content, unless it is known to be there.
+    pub(crate) fn content(
+        &mut self,
+        kind: Kind,
+        content: &[u8],
+        encoding: Encoding,
+    ) -> Result<Hash, StoreError> {
+        let hash = kind.hash(content);
+        if !self.known.nodes.contains(&hash) {
+            self.put(kind, &hash, content, encoding)?;
+            self.known.nodes.insert(hash);
+        }
+        Ok(hash)
+    }
+
+    fn put(
+        &mut self,
+        kind: Kind,
+        hash: &Hash,
+        content: &[u8],
+        encoding: Encoding,
+    ) -> Result<(), StoreError> {
+        if self.known.lost.remove(hash) {
+            self.objects.remove(hash)?;
+        }
+        self.objects.put(kind, hash, content, encoding)
+    }
+
+    fn material(&mut self, material: &Arc<Material>) -> Result<Hash, StoreError> {
+        if let Some(hash) = self.known.materials.get(material) {
+            return Ok(hash);
+        }
+        let layers = material.stack.layers.iter().map(|layer| self.layer(layer));
+        let layers = layers.collect::<Result<_, _>>()?;
+        let recipes = material.recipes.iter().map(|(id, recipe)| Ok((*id, self.recipe(recipe)?)));
+        let recipes = recipes.collect::<Result<_, StoreError>>()?;
+        let fields = material.fields.iter().map(|(id, plane)| Ok((*id, self.plane(plane)?)));
+        let fields = fields.collect::<Result<_, StoreError>>()?;
+        let pass_maps = material.pass_maps.iter().map(|map| save_model::pass_map(self, map));
+        let pass_maps = pass_maps.collect::<Result<_, _>>()?;
+        let hash = self.node(&MaterialNode {
+            id: material.id,
+            name: material.name.clone(),
+            size: material.size.edge(),
+            blend_space: material.blend_space,
+            ground: material.ground.clone(),
+            layers,
+            recipes,
+            fields,
+            pass_maps,
+        })?;
+        self.known.materials.insert(material, hash);
+        Ok(hash)
+    }
+
+    fn layer(&mut self, layer: &Arc<Layer>) -> Result<Hash, StoreError> {
+        if let Some(hash) = self.known.layers.get(layer) {
+            return Ok(hash);
+        }
+        let content = match &layer.content {
+            Content::Painted(cells) => ContentNode::Painted(self.cells(cells)?),
+            Content::Solid(values) => ContentNode::Solid(values.clone()),
+            Content::Group { isolation, children } => {
+                let children = children.iter().map(|child| self.layer(child));
+                let children = children.collect::<Result<_, _>>()?;
+                ContentNode::Group { isolation: *isolation, children }
+            }
+        };
+        let cells = layer.cells.iter().map(|(channel, cell)| {
+            let mask = self.mask(&cell.mask)?;
+            let (on, blend, opacity) = (cell.on, cell.blend, cell.opacity);
+            Ok((*channel, CellNode { on, blend, opacity, mask }))
+        });
+        let cells = cells.collect::<Result<_, StoreError>>()?;
+        let mask = self.mask(&layer.mask)?;
+        let hash = self.node(&LayerNode {
+            id: layer.id,
+            name: layer.name.clone(),
+            visible: layer.visible,
+            opacity: layer.opacity,
+            mask,
+            cells,
+            content,
+        })?;
+        self.known.layers.insert(layer, hash);
+        Ok(hash)
+    }
+
+    fn cells(
+        &mut self,
+        cells: &BTreeMap<ChannelId, PaintedCell>,
+    ) -> Result<BTreeMap<ChannelId, PaintedNode>, StoreError> {
+        let each = cells.iter().map(|(channel, cell)| {
+            let values = cell.values.iter().map(|plane| self.plane(plane));
+            let values = values.collect::<Result<_, _>>()?;
+            Ok((*channel, PaintedNode { values, coverage: self.plane(&cell.coverage)? }))
+        });
+        each.collect()
+    }
+
+    fn mask(&mut self, mask: &Mask) -> Result<MaskNode, StoreError> {
+        let terms = mask.terms.iter().map(|term| {
+            Ok(TermNode {
+                id: term.id,
+                on: term.on,
+                invert: term.invert,
+                strength: term.strength,
+                combine: term.combine,
+                source: match &term.source {
+                    MaskSource::Painted(plane) => SourceNode::Painted(self.plane(plane)?),
+                    MaskSource::Field(expr) => SourceNode::Field(*expr),
+                },
+            })
+        });
+        Ok(MaskNode { terms: terms.collect::<Result<_, StoreError>>()? })
+    }
+
+    fn plane(&mut self, plane: &Plane) -> Result<Hash, StoreError> {
+        if let Some(hash) = self.known.plane(plane) {
+            return Ok(hash);
+        }
+        let extent = plane.extent();
+        let (across, down) = pages_across(extent);
+        let pages = (0..across as usize * down as usize).map(|page| self.page(plane, page));
+        let pages = pages.collect::<Result<_, _>>()?;
+        let hash = self.node(&PlaneNode { extent, pages })?;
+        self.known.insert_plane(plane, hash);
+        Ok(hash)
+    }
+
+    fn page(&mut self, plane: &Plane, page: usize) -> Result<PageRef, StoreError> {
+        let tiles = page_places(plane.extent(), page).map(|at| self.tile(plane.tile(at)));
+        let tiles: Vec<TileRef> = tiles.collect::<Result<_, _>>()?;
+        match tiles.first() {
+            Some(TileRef::Uniform(value)) if tiles.iter().all(|tile| *tile == tiles[0]) => {
+                Ok(PageRef::Uniform(*value))
+            }
+            _ => Ok(PageRef::Stored(self.node(&PageNode { tiles })?)),
+        }
+    }
+
+    /// A tile whose values are all one is uniform here, whatever it is in memory: what is equal has one hash.
+    fn tile(&mut self, tile: &Tile) -> Result<TileRef, StoreError> {
+        let body = match tile {
+            Tile::Uniform(value) => return Ok(TileRef::Uniform(*value)),
+            Tile::Texels(body) => body,
+        };
+        if let Some(known) = self.known.tiles.get(body) {
+            return Ok(known);
+        }
+        let TileRead::Texels(texels) = tile.read()? else { return Ok(TileRef::Uniform(0)) };
+        let stored = if texels.iter().all(|value| *value == texels[0]) {
+            TileRef::Uniform(texels[0])
+        } else {
+            let content = content_of_texels(&texels);
+            let hash = Kind::Tile.hash(&content);
+            self.put(Kind::Tile, &hash, &content, Encoding::Tile)?;
+            TileRef::Stored(hash)
+        };
+        self.known.tiles.insert(body, stored);
+        Ok(stored)
+    }
+
+    fn recipe(&mut self, recipe: &Recipe) -> Result<Hash, StoreError> {
+        let base = recipe.base.as_ref().map(|base| self.base(base)).transpose()?;
+        let (mut chunks, mut steps) = (Vec::new(), Vec::new());
+        for RecipeStep { step, blend_space } in &recipe.steps {
+            steps.push((self.step(step)?, *blend_space));
+            if steps.len() == STEPS_A_CHUNK {
+                chunks.push(self.chunk(&mut steps)?);
+            }
+        }
+        if !steps.is_empty() {
+            chunks.push(self.chunk(&mut steps)?);
+        }
+        self.node(&RecipeNode { base, chunks })
+    }
+
+    fn chunk(&mut self, steps: &mut Vec<(Hash, BlendSpace)>) -> Result<Hash, StoreError> {
+        self.node(&StepsNode { steps: std::mem::take(steps) })
+    }
+
+    fn base(&mut self, base: &Arc<RecipeBase>) -> Result<Hash, StoreError> {
+        if let Some(hash) = self.known.bases.get(base) {
+            return Ok(hash);
+        }
+        let node = BaseNode { cells: self.cells(&base.cells)? };
+        let hash = self.node(&node)?;
+        self.known.bases.insert(base, hash);
+        Ok(hash)
+    }
+
+    fn step(&mut self, step: &Arc<Step>) -> Result<Hash, StoreError> {
+        if let Some(hash) = self.known.steps.get(step) {
+            return Ok(hash);
+        }
+        let hash = self.content(Kind::Step, &step.content(), Encoding::Words)?;
+        self.known.steps.insert(step, hash);
+        Ok(hash)
+    }
+}

@@ -1,0 +1,11 @@
+//! What holds for project files, seen from outside of the crate.
+#![cfg(test)]
+
+mod access;
+mod content;
+mod damage;
+mod documents;
+mod histories;
+mod keeping;
+mod reference;
+mod round_trip;
