@@ -72,14 +72,22 @@ pub struct Plane {
     rows: Arc<Vec<Row>>,
 }
 
-/// Tells whether a plane is still the same, without keeping its tiles alive.
+/// Names a plane without keeping its tiles alive.
 #[derive(Debug, Clone)]
-pub struct PlaneMark(Weak<Vec<Row>>);
+pub struct PlaneMark {
+    extent: Extent,
+    rows: Weak<Vec<Row>>,
+}
 
 impl PlaneMark {
+    /// The plane, while somebody holds it.
+    pub fn plane(&self) -> Option<Plane> {
+        Some(Plane { extent: self.extent, rows: self.rows.upgrade()? })
+    }
+
     /// True while somebody holds the plane.
     pub fn is_held(&self) -> bool {
-        self.0.strong_count() > 0
+        self.rows.strong_count() > 0
     }
 }
 
@@ -155,7 +163,7 @@ impl Plane {
 
     /// Keeps the plane's address from being given to another one.
     pub fn mark(&self) -> PlaneMark {
-        PlaneMark(Arc::downgrade(&self.rows))
+        PlaneMark { extent: self.extent, rows: Arc::downgrade(&self.rows) }
     }
 
     /// The tiles whose identity differs from `before`; all of them when the extents differ.
@@ -228,10 +236,10 @@ mod tests {
         let mut plane = Plane::from_fn(EXTENT, |x, y| (x * 7 + y) as u16);
         let (address, mark) = (plane.address(), plane.mark());
         assert_eq!(plane.clone().address(), address);
-        assert!(mark.is_held());
+        assert!(mark.is_held() && mark.plane().is_some_and(|held| held.same(&plane)));
         plane.write_tile(TileAt { x: 1, y: 1 }).unwrap()[0] = 1;
         assert_ne!(plane.address(), address);
-        assert!(!mark.is_held());
+        assert!(!mark.is_held() && mark.plane().is_none());
     }
 
     #[test]

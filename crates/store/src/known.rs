@@ -4,12 +4,13 @@
 use std::collections::{HashMap, HashSet};
 use std::sync::{Arc, Weak};
 
-use document::{Material, Model, RecipeBase, Step};
-use layers::Layer;
+use document::{Material, MaterialId, Model, RecipeBase, Step};
+use layers::{Layer, LayerId};
 use raster::{Plane, PlaneMark, TileBody};
 
 use crate::Hash;
-use crate::node::{Column, TileRef};
+use crate::damage::PlaneOf;
+use crate::node::{Column, PageRef, TileRef};
 
 /// Values by address. Each is held weakly, so that its address can't be given to another one.
 #[derive(Debug)]
@@ -49,6 +50,9 @@ impl<T: ?Sized, V: Clone> Marks<T, V> {
     }
 }
 
+/// A plane's place in a document; the last says whether it belongs to a recipe's base.
+pub(crate) type PlanePlace = (MaterialId, Option<LayerId>, PlaneOf, bool);
+
 /// All that is known.
 #[derive(Debug, Default)]
 pub(crate) struct Known {
@@ -65,6 +69,8 @@ pub(crate) struct Known {
     /// Objects that are in the file but damaged there, or gone: if they come up again they are written anew.
     pub(crate) lost: HashSet<Hash>,
     look_at_planes_at: usize,
+    /// The plane that was written last for each place, and its pages.
+    pub(crate) last_planes: HashMap<PlanePlace, (PlaneMark, Arc<[PageRef]>)>,
 }
 
 impl Known {
@@ -95,5 +101,6 @@ impl Known {
         self.models.retain(held);
         self.map_bytes.retain(|column| column.pieces.iter().all(held));
         self.nodes.retain(held);
+        self.last_planes.clear();
     }
 }

@@ -13,7 +13,7 @@ use raster::{Plane, TextureSize, Tile};
 
 use crate::damage::{Damage, Lost, PlaneOf};
 use crate::hash::{Hash, Kind};
-use crate::known::Known;
+use crate::known::{Known, PlanePlace};
 use crate::load_layer::FoundLayer;
 use crate::load_recipe::LastRecipe;
 use crate::load_tiles::FoundPlane;
@@ -28,9 +28,6 @@ pub(crate) struct Found<T> {
     pub(crate) value: T,
     pub(crate) whole: bool,
 }
-
-/// A plane's place in a document.
-pub(crate) type PlanePlace = (MaterialId, Option<LayerId>, PlaneOf, bool);
 
 /// What was read before, by hash; nothing where it is lost.
 #[derive(Debug, Default)]
@@ -64,7 +61,7 @@ pub(crate) struct Whereabouts {
 /// Reads documents.
 #[derive(Debug)]
 pub(crate) struct Loader<'a> {
-    objects: &'a Objects<'a>,
+    pub(crate) objects: &'a Objects<'a>,
     pub(crate) known: &'a mut Known,
     pub(crate) memo: Memo,
     pub(crate) at: Whereabouts,

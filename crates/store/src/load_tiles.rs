@@ -3,13 +3,15 @@
 use std::rc::Rc;
 use std::sync::Arc;
 
-use raster::{Extent, PackedTexels, Plane, Tile, TileAt};
+use raster::{Extent, PackedTexels, Plane, Texels, Tile, TileAt};
+use rayon::prelude::*;
 
 use crate::StoreError;
 use crate::damage::{Lost, PlaneOf};
 use crate::hash::{Hash, Kind};
 use crate::load::{Loader, bare_plane};
 use crate::node::{PageNode, PageRef, PlaneNode, TileRef, page_places};
+use crate::objects::StoredObject;
 use crate::squeezed::texels_of;
 
 /// A plane that was read.
@@ -108,6 +110,7 @@ impl Loader<'_> {
             lost.extend(places);
             return Ok(());
         };
+        self.read_tiles(&node)?;
         for (at, tile) in places.iter().zip(node.tiles) {
             let tile = match tile {
                 TileRef::Uniform(value) => Tile::Uniform(value),
@@ -127,17 +130,52 @@ impl Loader<'_> {
             return Ok(known.clone());
         }
         let content = self.content(Kind::Tile, hash)?;
-        let tile = content.as_deref().and_then(texels_of).map(|texels| {
-            let tile = Tile::of(&texels);
-            if let Tile::Texels(body) = &tile {
-                self.known.tiles.insert(body, TileRef::Stored(*hash));
-                if !self.resident {
-                    body.page_out(Arc::new(PackedTexels::of(&texels)));
-                }
-            }
-            tile
-        });
-        self.memo.tiles.insert(*hash, tile.clone());
+        let tile = content
+            .as_deref()
+            .and_then(texels_of)
+            .map(|texels| tile_of(&texels, (!self.resident).then(|| PackedTexels::of(&texels))));
+        self.remember(*hash, tile.clone());
         Ok(tile)
     }
+
+    fn remember(&mut self, hash: Hash, tile: Option<Tile>) {
+        if let Some(Tile::Texels(body)) = &tile {
+            self.known.tiles.insert(body, TileRef::Stored(hash));
+        }
+        self.memo.tiles.insert(hash, tile);
+    }
+
+    /// Reads the tiles of a page that are new, and looks at them side by side. Those that are not found right
+    /// are left for [`Loader::tile`].
+    fn read_tiles(&mut self, node: &PageNode) -> Result<(), StoreError> {
+        let mut fetched = Vec::new();
+        for tile in &node.tiles {
+            if let TileRef::Stored(hash) = tile
+                && !self.memo.tiles.contains_key(hash)
+                && let Some(stored) = self.objects.fetch(hash)?
+            {
+                fetched.push((*hash, stored));
+            }
+        }
+        let resident = self.resident;
+        let decode = |(hash, stored): (Hash, StoredObject)| {
+            let texels = texels_of(&stored.content(Kind::Tile, &hash)?)?;
+            let packed = (!resident).then(|| stored.packed(&texels));
+            Some((hash, tile_of(&texels, packed)))
+        };
+        let decoded: Vec<_> = fetched.into_par_iter().filter_map(decode).collect();
+        for (hash, tile) in decoded {
+            self.remember(hash, Some(tile));
+        }
+        Ok(())
+    }
+}
+
+/// A tile of these values, kept packed where a packed form is given.
+fn tile_of(texels: &Texels, packed: Option<PackedTexels>) -> Tile {
+    let tile = Tile::of(texels);
+    if let (Tile::Texels(body), Some(packed)) = (&tile, packed) {
+        body.page_out(Arc::new(packed));
+    }
+    tile
 }

@@ -3,6 +3,7 @@
 use std::cell::{Cell, RefCell};
 use std::collections::{HashMap, HashSet};
 
+use raster::{PackedTexels, Texels};
 use rusqlite::{Connection, ErrorCode, OptionalExtension, Row, params};
 
 use crate::StoreError;
@@ -60,7 +61,7 @@ impl StoredObject {
     }
 
     /// The content, if it is of this kind and has this hash.
-    fn content(&self, kind: Kind, hash: &Hash) -> Option<Vec<u8>> {
+    pub(crate) fn content(&self, kind: Kind, hash: &Hash) -> Option<Vec<u8>> {
         let length = usize::try_from(self.length).ok()?;
         let encoding = Encoding::of_code(self.encoding)?;
         if self.kind != i64::from(kind.code()) {
@@ -68,6 +69,17 @@ impl StoredObject {
         }
         let content = restored(encoding, &self.bytes, length)?;
         (kind.hash(&content) == *hash).then_some(content)
+    }
+}
+
+impl StoredObject {
+    /// A tile's packed form: as it lies in the file, where it is packed there.
+    pub(crate) fn packed(&self, texels: &Texels) -> PackedTexels {
+        if self.encoding == Encoding::Tile as i64 {
+            PackedTexels::from_bytes(&self.bytes[..])
+        } else {
+            PackedTexels::of(texels)
+        }
     }
 }
 
@@ -126,6 +138,11 @@ impl<'c> Objects<'c> {
         Ok(())
     }
 
+    /// An object as it lies in the file, not looked at, where the index over hashes leads to one.
+    pub(crate) fn fetch(&self, hash: &Hash) -> Result<Option<StoredObject>, StoreError> {
+        self.row("hash = ?", &hash.0[..])
+    }
+
     /// A content, found right.
     pub(crate) fn get(&self, kind: Kind, hash: &Hash) -> Result<Vec<u8>, Loss> {
         self.get_stored(kind, hash).map(|(_, content)| content)
@@ -137,7 +154,7 @@ impl<'c> Objects<'c> {
         kind: Kind,
         hash: &Hash,
     ) -> Result<(StoredObject, Vec<u8>), Loss> {
-        let indexed = self.row("hash = ?", &hash.0[..])?;
+        let indexed = self.fetch(hash)?;
         let whole = |stored: StoredObject| {
             let content = stored.content(kind, hash)?;
             Some((stored, content))

@@ -3,10 +3,13 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use document::{Document, Material, Recipe, RecipeBase, RecipeStep, Step};
-use layers::{BlendSpace, ChannelId, Content, Layer, Mask, MaskSource, PaintedCell};
-use raster::{Plane, Tile, TileRead};
+use document::{Document, Material, MaterialId, Recipe, RecipeBase, RecipeStep, Step};
+use layers::{
+    BlendSpace, ChannelId, Content, Layer, LayerId, Mask, MaskSource, PaintedCell, TermId,
+};
+use raster::{Plane, Tile, TileRead, TileSet};
 
+use crate::damage::PlaneOf;
 use crate::hash::{Hash, Kind};
 use crate::known::Known;
 use crate::node::{
@@ -23,9 +26,14 @@ use crate::{StoreError, save_model};
 pub(crate) struct Saver<'a> {
     pub(crate) objects: &'a Objects<'a>,
     pub(crate) known: &'a mut Known,
+    at: (MaterialId, Option<LayerId>),
 }
 
-impl Saver<'_> {
+impl<'a> Saver<'a> {
+    pub(crate) fn new(objects: &'a Objects<'a>, known: &'a mut Known) -> Self {
+        Self { objects, known, at: (MaterialId(0), None) }
+    }
+
     /// Writes what of a document is not in the file; gives its hash.
     pub(crate) fn document(&mut self, document: &Document) -> Result<Hash, StoreError> {
         let model = document.model.as_ref().map(|model| save_model::model(self, model));
@@ -75,11 +83,19 @@ impl Saver<'_> {
         if let Some(hash) = self.known.materials.get(material) {
             return Ok(hash);
         }
+        self.at = (material.id, None);
         let layers = material.stack.layers.iter().map(|layer| self.layer(layer));
         let layers = layers.collect::<Result<_, _>>()?;
-        let recipes = material.recipes.iter().map(|(id, recipe)| Ok((*id, self.recipe(recipe)?)));
+        let recipes = material.recipes.iter().map(|(id, recipe)| {
+            self.at.1 = Some(*id);
+            Ok((*id, self.recipe(recipe)?))
+        });
         let recipes = recipes.collect::<Result<_, StoreError>>()?;
-        let fields = material.fields.iter().map(|(id, plane)| Ok((*id, self.plane(plane)?)));
+        self.at.1 = None;
+        let fields = material
+            .fields
+            .iter()
+            .map(|(id, plane)| Ok((*id, self.plane(plane, PlaneOf::Field(*id), false)?)));
         let fields = fields.collect::<Result<_, StoreError>>()?;
         let pass_maps = material.pass_maps.iter().map(|map| save_model::pass_map(self, map));
         let pass_maps = pass_maps.collect::<Result<_, _>>()?;
@@ -102,8 +118,9 @@ impl Saver<'_> {
         if let Some(hash) = self.known.layers.get(layer) {
             return Ok(hash);
         }
+        let around = self.at.1.replace(layer.id);
         let content = match &layer.content {
-            Content::Painted(cells) => ContentNode::Painted(self.cells(cells)?),
+            Content::Painted(cells) => ContentNode::Painted(self.cells(cells, false)?),
             Content::Solid(values) => ContentNode::Solid(values.clone()),
             Content::Group { isolation, children } => {
                 let children = children.iter().map(|child| self.layer(child));
@@ -112,12 +129,13 @@ impl Saver<'_> {
             }
         };
         let cells = layer.cells.iter().map(|(channel, cell)| {
-            let mask = self.mask(&cell.mask)?;
+            let mask = self.mask(&cell.mask, &|term| PlaneOf::CellMask(*channel, term))?;
             let (on, blend, opacity) = (cell.on, cell.blend, cell.opacity);
             Ok((*channel, CellNode { on, blend, opacity, mask }))
         });
         let cells = cells.collect::<Result<_, StoreError>>()?;
-        let mask = self.mask(&layer.mask)?;
+        let mask = self.mask(&layer.mask, &PlaneOf::LayerMask)?;
+        self.at.1 = around;
         let hash = self.node(&LayerNode {
             id: layer.id,
             name: layer.name.clone(),
@@ -134,16 +152,24 @@ impl Saver<'_> {
     fn cells(
         &mut self,
         cells: &BTreeMap<ChannelId, PaintedCell>,
+        in_base: bool,
     ) -> Result<BTreeMap<ChannelId, PaintedNode>, StoreError> {
         let each = cells.iter().map(|(channel, cell)| {
-            let values = cell.values.iter().map(|plane| self.plane(plane));
+            let values = (0..).zip(&cell.values).map(|(component, plane)| {
+                self.plane(plane, PlaneOf::Values(*channel, component), in_base)
+            });
             let values = values.collect::<Result<_, _>>()?;
-            Ok((*channel, PaintedNode { values, coverage: self.plane(&cell.coverage)? }))
+            let coverage = self.plane(&cell.coverage, PlaneOf::Coverage(*channel), in_base)?;
+            Ok((*channel, PaintedNode { values, coverage }))
         });
         each.collect()
     }
 
-    fn mask(&mut self, mask: &Mask) -> Result<MaskNode, StoreError> {
+    fn mask(
+        &mut self,
+        mask: &Mask,
+        of: &dyn Fn(TermId) -> PlaneOf,
+    ) -> Result<MaskNode, StoreError> {
         let terms = mask.terms.iter().map(|term| {
             Ok(TermNode {
                 id: term.id,
@@ -152,7 +178,9 @@ impl Saver<'_> {
                 strength: term.strength,
                 combine: term.combine,
                 source: match &term.source {
-                    MaskSource::Painted(plane) => SourceNode::Painted(self.plane(plane)?),
+                    MaskSource::Painted(plane) => {
+                        SourceNode::Painted(self.plane(plane, of(term.id), false)?)
+                    }
                     MaskSource::Field(expr) => SourceNode::Field(*expr),
                 },
             })
@@ -160,16 +188,31 @@ impl Saver<'_> {
         Ok(MaskNode { terms: terms.collect::<Result<_, StoreError>>()? })
     }
 
-    fn plane(&mut self, plane: &Plane) -> Result<Hash, StoreError> {
+    /// Pages in which no tile differs from the plane that was written last for this place are those of that
+    /// plane.
+    fn plane(&mut self, plane: &Plane, of: PlaneOf, in_base: bool) -> Result<Hash, StoreError> {
         if let Some(hash) = self.known.plane(plane) {
             return Ok(hash);
         }
         let extent = plane.extent();
         let (across, down) = pages_across(extent);
-        let pages = (0..across as usize * down as usize).map(|page| self.page(plane, page));
-        let pages = pages.collect::<Result<_, _>>()?;
-        let hash = self.node(&PlaneNode { extent, pages })?;
+        let place = (self.at.0, self.at.1, of, in_base);
+        let last = self.known.last_planes.get(&place);
+        let last = last.and_then(|(mark, pages)| Some((mark.plane()?, Arc::clone(pages))));
+        let last = last.filter(|(last, _)| last.extent() == extent);
+        let changed = last.as_ref().map(|(last, _)| plane.changed_tiles(last));
+        let mut pages = Vec::with_capacity(across as usize * down as usize);
+        for page in 0..across as usize * down as usize {
+            let same =
+                |changed: &TileSet| page_places(extent, page).all(|at| !changed.contains(at));
+            match &last {
+                Some((_, last)) if changed.as_ref().is_some_and(same) => pages.push(last[page]),
+                _ => pages.push(self.page(plane, page)?),
+            }
+        }
+        let hash = self.node(&PlaneNode { extent, pages: pages.clone() })?;
         self.known.insert_plane(plane, hash);
+        self.known.last_planes.insert(place, (plane.mark(), pages.into()));
         Ok(hash)
     }
 
@@ -229,7 +272,7 @@ impl Saver<'_> {
         if let Some(hash) = self.known.bases.get(base) {
             return Ok(hash);
         }
-        let node = BaseNode { cells: self.cells(&base.cells)? };
+        let node = BaseNode { cells: self.cells(&base.cells, true)? };
         let hash = self.node(&node)?;
         self.known.bases.insert(base, hash);
         Ok(hash)

@@ -61,7 +61,7 @@ pub(crate) fn changes(
 ) -> Result<(Entries, Committed), StoreError> {
     let objects = Objects::new(connection);
     let mut entries = entries.clone();
-    let mut saver = Saver { objects: &objects, known };
+    let mut saver = Saver::new(&objects, known);
     let mut revisions = 0;
     if let Some(history) = &changes.history {
         drop_undone(connection, history, &mut entries)?;
