@@ -307,3 +307,113 @@ fn bare_material(id: MaterialId, name: String) -> Material {
 pub(crate) fn bare_plane(extent: raster::Extent) -> Plane {
     Plane::uniform(extent, 0)
 }
+
+#[cfg(test)]
+mod tests {
+    use layers::{BlendSpace, Isolation, LayerId, Opacity};
+    use tempfile::TempDir;
+
+    use super::*;
+    use crate::node::{ContentNode, LayerNode, MaskNode};
+    use crate::save::Saver;
+    use crate::schema;
+
+    /// What a file gives whose nodes have the right hashes, but were made to do harm.
+    fn loaded(
+        make: impl FnOnce(&mut Saver<'_>) -> Hash,
+    ) -> (Result<Option<Document>, StoreError>, Vec<Damage>) {
+        let folder = TempDir::new().unwrap();
+        let connection = schema::create(&folder.path().join("a")).unwrap();
+        let objects = Objects::new(&connection);
+        let root = make(&mut Saver::new(&objects, &mut Known::default()));
+        let mut known = Known::default();
+        let mut loader = Loader::new(&objects, &mut known);
+        let document = loader.document(Some(1), &root);
+        (document, loader.damage)
+    }
+
+    fn group(id: u32, children: Vec<Hash>) -> LayerNode {
+        LayerNode {
+            id: LayerId(id),
+            name: "group".to_owned(),
+            visible: true,
+            opacity: Opacity::FULL,
+            mask: MaskNode { terms: Vec::new() },
+            cells: BTreeMap::new(),
+            content: ContentNode::Group { isolation: Isolation::Isolated, children },
+        }
+    }
+
+    fn document(saver: &mut Saver<'_>, layers: Vec<Hash>) -> Hash {
+        let material = MaterialNode {
+            id: MaterialId(0),
+            name: "clay".to_owned(),
+            size: 64,
+            blend_space: BlendSpace::Encoded,
+            ground: BTreeMap::new(),
+            layers,
+            recipes: BTreeMap::new(),
+            fields: BTreeMap::new(),
+            pass_maps: Vec::new(),
+        };
+        let materials = vec![saver.node(&material).unwrap()];
+        saver.node(&DocumentNode { channels: Vec::new(), model: None, materials }).unwrap()
+    }
+
+    fn names_of(damage: &[Damage]) -> Vec<Lost> {
+        damage.iter().map(|damage| damage.lost.clone()).collect()
+    }
+
+    #[test]
+    fn groups_that_hold_one_group_many_times_over_are_no_endless_work() {
+        let (found, damage) = loaded(|saver| {
+            let mut layer = saver.node(&group(0, Vec::new())).unwrap();
+            for id in 1..60 {
+                layer = saver.node(&group(id, vec![layer; 3])).unwrap();
+            }
+            document(saver, vec![layer])
+        });
+        let material = &found.unwrap().unwrap().materials[0];
+        assert!(material.stack.walk().count() <= 100_000);
+        assert!(!damage.is_empty() && names_of(&damage).iter().all(|lost| *lost == Lost::Layer(0)));
+    }
+
+    #[test]
+    fn groups_that_are_too_deep_and_layers_of_one_id_are_lost() {
+        let (found, damage) = loaded(|saver| {
+            let mut layer = saver.node(&group(0, Vec::new())).unwrap();
+            for id in 1..500 {
+                layer = saver.node(&group(id, vec![layer])).unwrap();
+            }
+            document(saver, vec![layer])
+        });
+        let depth = found.unwrap().unwrap().materials[0].stack.walk().count();
+        assert!(depth < 65 && !damage.is_empty(), "{depth} {damage:?}");
+
+        let (found, damage) = loaded(|saver| {
+            let layer = saver.node(&group(7, Vec::new())).unwrap();
+            document(saver, vec![layer, layer])
+        });
+        assert_eq!(found.unwrap().unwrap().materials[0].size, TextureSize::SMALLEST);
+        assert_eq!(names_of(&damage), [Lost::Material]);
+    }
+
+    #[test]
+    fn a_node_of_a_later_version_is_told_by_its_kind_and_one_of_nonsense_is_lost() {
+        let (found, _) = loaded(|saver| {
+            let content = [9, 1, 2, 3];
+            let layer = saver.content(Kind::Layer, &content, crate::squeezed::Encoding::Plain);
+            document(saver, vec![layer.unwrap()])
+        });
+        let told = found.unwrap_err().to_string();
+        assert!(told.starts_with("the project holds a layer of version 9"), "{told}");
+
+        let (found, damage) = loaded(|saver| {
+            let content = [1, 1, 2, 3];
+            let layer = saver.content(Kind::Layer, &content, crate::squeezed::Encoding::Plain);
+            document(saver, vec![layer.unwrap()])
+        });
+        assert!(found.unwrap().is_some());
+        assert_eq!(names_of(&damage), [Lost::Layer(0)]);
+    }
+}

@@ -1,5 +1,6 @@
 //! A project file that is open.
 
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use document::{Document, History};
@@ -30,6 +31,8 @@ pub struct Opened {
     pub project: Project,
     /// The history as it was. Revisions share all that they have in common.
     pub history: History,
+    /// The edits that made entries, as text, by the entries' numbers; those that were handed over with them.
+    pub edits: BTreeMap<u64, String>,
     /// What of it is lost. Nothing, as long as nothing damaged the file.
     pub damage: Vec<Damage>,
 }
@@ -99,7 +102,7 @@ impl Project {
         let lock = write.then(|| Lock::take(path)).transpose()?;
         let connection = schema::open(path, write)?;
         let mut known = Known::default();
-        let Contents { history, entries, damage } = read::contents(&connection, &mut known)?;
+        let Contents { history, entries, edits, damage } = read::contents(&connection, &mut known)?;
         let project = Self {
             path: path.to_owned(),
             connection: Some(connection),
@@ -109,7 +112,7 @@ impl Project {
             fault: None,
             _lock: lock,
         };
-        Ok(Opened { project, history, damage })
+        Ok(Opened { project, history, edits, damage })
     }
 
     /// Where the file is.
@@ -313,7 +316,6 @@ impl Drop for Project {
 
 #[cfg(test)]
 mod tests {
-    use std::collections::BTreeMap;
     use std::sync::Arc;
     use std::time::Duration;
 

@@ -18,6 +18,7 @@ use crate::write::{Entries, THUMBNAIL, VIEW_STATE};
 pub(crate) struct Contents {
     pub(crate) history: History,
     pub(crate) entries: Entries,
+    pub(crate) edits: BTreeMap<u64, String>,
     pub(crate) damage: Vec<Damage>,
 }
 
@@ -55,10 +56,12 @@ pub(crate) fn contents(connection: &Connection, known: &mut Known) -> Result<Con
         present: shown,
         points: named.into_iter().map(|point| point.name).collect(),
     };
+    let whole = revisions.into_iter().filter(|revision| documents.contains_key(&revision.number));
+    let edits = whole.filter_map(|revision| Some((revision.number, revision.edit?))).collect();
     let place = documents.keys().position(|number| *number == shown).unwrap_or(0);
     let listed = documents.into_iter().map(|(number, (document, label))| (number, document, label));
     match History::restored(listed, place) {
-        Some(history) => Ok(Contents { history, entries, damage }),
+        Some(history) => Ok(Contents { history, entries, edits, damage }),
         None => Err(StoreError::NothingWhole(damage)),
     }
 }

@@ -30,7 +30,7 @@ fn a_second_writer_is_told_that_another_one_has_the_file_and_may_read_it() {
     let told = "another Scumble has this project open; close it there, or open it read-only here";
     assert!(second.to_string().ends_with(told));
 
-    let Opened { project: mut reader, history: read, damage } =
+    let Opened { project: mut reader, history: read, damage, .. } =
         Project::open(&path, Access::ReadOnly).unwrap();
     assert_same(&read, &history);
     assert_eq!(damage, []);

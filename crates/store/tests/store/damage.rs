@@ -266,7 +266,7 @@ fn rows_beside_the_objects_are_checked_too() {
 fn what_was_lost_and_comes_up_again_is_written_anew() {
     let sample = Sample::new(128);
     sample.change(&spoil("max", TILE));
-    let Opened { mut project, mut history, damage } = sample.open();
+    let Opened { mut project, mut history, damage, .. } = sample.open();
     assert!(!damage.is_empty());
     history.push(sample.history.present().clone(), "from a copy in memory");
     project.commit(&Changes::of_history(&history)).unwrap();

@@ -25,7 +25,8 @@ fn what_is_acknowledged_is_on_disk_and_bursts_end_as_they_were_meant() {
         if seed % 7 == 0 {
             history.undo();
         }
-        let edits = [(u64::from(seed) + 1, format!("edit {seed}"))].into();
+        let made = history.entries().0.last().unwrap().number;
+        let edits = [(made, format!("edit {seed}"))].into();
         keeper.keep(Changes { edits, ..Changes::of_history(&history) });
     }
     let last = keeper.keep(Changes::naming("here", &history));
@@ -41,9 +42,11 @@ fn what_is_acknowledged_is_on_disk_and_bursts_end_as_they_were_meant() {
     assert_eq!(project.points().unwrap().len(), 1);
 
     keeper.finish().unwrap().close().unwrap();
-    let Opened { history: back, damage, .. } = Project::open(&path, Access::ReadOnly).unwrap();
-    assert_same(&back, &history);
-    assert_eq!(damage, []);
+    let opened = Project::open(&path, Access::ReadOnly).unwrap();
+    assert_same(&opened.history, &history);
+    assert_eq!(opened.damage, []);
+    let last = history.entries().0.last().unwrap().number;
+    assert_eq!(opened.edits.last_key_value(), Some((&last, &"edit 59".to_owned())));
 }
 
 #[test]

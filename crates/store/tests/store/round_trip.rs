@@ -28,7 +28,7 @@ fn a_document_with_something_of_everything_comes_back_as_it_was() {
         let mut history = History::new(Document::default());
         history.push(full(edge), "im\u{0}port \u{1f514}");
         let project = Project::create(&path, &history).unwrap();
-        let Opened { history: back, damage, project } = reopened(project);
+        let Opened { history: back, damage, project, .. } = reopened(project);
         assert_eq!(damage, []);
         assert_same(&back, &history);
         assert_eq!(project.verify().unwrap(), []);
@@ -145,7 +145,7 @@ fn a_name_keeps_a_document_though_it_was_undone_and_dropped() {
     project.commit(&Changes::of_history(&history)).unwrap();
     project.collect_garbage(0).unwrap();
 
-    let Opened { mut project, history: back, damage } = reopened(project);
+    let Opened { mut project, history: back, damage, .. } = reopened(project);
     assert_eq!(damage, []);
     assert_eq!(back.entries().0.map(|entry| entry.label.as_str()).last(), Some("rename"));
     let points = project.points().unwrap();
@@ -227,7 +227,7 @@ fn what_is_beyond_the_budget_goes_from_the_oldest_on_and_the_rest_stays_whole() 
     let first = history.entries().0.next().unwrap().document.clone();
     history.push(first, "as at first");
     project.commit(&Changes::of_history(&history)).unwrap();
-    let Opened { history: back, damage, project } = reopened(project);
+    let Opened { history: back, damage, project, .. } = reopened(project);
     assert_eq!(damage, []);
     assert!(bytes() < before / 2, "{} of {before}", bytes());
     let (all, kept) = (entries(&history), entries(&back));

@@ -37,7 +37,7 @@ const STAMPS: [&str; 3] = [
 ];
 
 /// All goals, in the table's order.
-pub(crate) const GOALS: [Goal; 29] = [
+pub(crate) const GOALS: [Goal; 33] = [
     // 10 layers of 4096 x 4096, 16-bit, one thread.
     ratio("over : Skia", "compositor over", "Skia over", AtLeast(0.95)),
     ratio("multiply : OpenCV", "compositor multiply", "OpenCV multiply", AtLeast(2.0)),
@@ -94,6 +94,16 @@ pub(crate) const GOALS: [Goal; 29] = [
         "tobj, half a million quads",
         AtMost(1.5),
     ),
+    // Until it is on disk, in ms, beside as many bytes in a plain file that is synced.
+    value("stroke of 200 tiles kept, p99", "project, stroke of 200 tiles, p99", AtMost(50.0)),
+    ratio(
+        "  p50 : plain file",
+        "project, stroke of 200 tiles, p50",
+        "plain file, stroke of 200 tiles, p50",
+        Bound::None,
+    ),
+    value("stroke of 4 tiles kept, p99", "project, stroke of 4 tiles, p99", AtMost(10.0)),
+    ratio("open : read of the file", "project, open", "plain file, read", Bound::None),
     // 100,000 small strokes: what the ledger counts at most, and how much slower the last are, in %.
     ratio("soak, memory : budget", "soak, memory counted", "soak, memory budget", AtMost(1.0)),
     value("soak, speed drift", "soak, speed drift", AtMost(5.0)),
