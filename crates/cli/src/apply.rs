@@ -12,6 +12,7 @@ use crate::arguments::Apply;
 use crate::failure::Failure;
 use crate::output::{Output, write_everything};
 use crate::progress::Bar;
+use crate::project;
 
 /// The texture size of a list that has no import of its own.
 pub(crate) const DEFAULT_SIZE: u32 = 2048;
@@ -19,6 +20,12 @@ pub(crate) const DEFAULT_SIZE: u32 = 2048;
 pub(crate) fn run(command: &Apply) -> Result<(), Failure> {
     let size = command.size.map(texture_size).transpose()?;
     let list = read_list(&command.edits)?;
+    if project::is_project(&command.model) {
+        return project::apply(command, &list, size);
+    }
+    let Some(out) = &command.out else {
+        return Err(Failure::Usage("--out DIR: say where the maps are to go".to_owned()));
+    };
     let imported = exchange::read_model(&command.model, &Bar::new("reading the model"))?;
     for note in &imported.notes {
         eprintln!("note: {note}");
@@ -34,7 +41,7 @@ pub(crate) fn run(command: &Apply) -> Result<(), Failure> {
         );
     }
     let stem = command.model.file_stem().unwrap_or_default().to_string_lossy().into_owned();
-    let output = Output { folder: &command.out, name: &stem, depth: command.depth };
+    let output = Output { folder: out, name: &stem, depth: command.depth };
     for path in write_everything(&mut editor, &output, |_, _| {})? {
         println!("{}", path.display());
     }

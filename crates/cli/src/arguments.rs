@@ -23,6 +23,8 @@ Examples:
   scumble info bell.obj                       what a model holds, and what is wrong with its UVs
   scumble apply bell.glb edits.json --out out paint a model by a recorded list of edits
   scumble show bell.glb --out bell.png        draw a picture of a model
+  scumble history bell.scumble                what was done in a project
+  scumble verify bell.scumble                 whether all of a project can be read
 
 Exit codes: 0 done, 1 a check failed, 2 usage, 3 bad input, 4 no graphics adapter or no display";
 
@@ -38,9 +40,18 @@ pub(crate) enum Command {
     Info(Info),
     /// Apply a recorded list of edits to a model and write its maps
     #[command(
-        after_help = "Examples:\n  scumble apply bell.obj edits.json --out out\n  scumble apply bell.glb edits.json --out out --depth 8 --size 4096"
+        after_help = "Examples:\n  scumble apply bell.obj edits.json --out out\n  scumble apply bell.glb edits.json --out out --depth 8 --size 4096\n  scumble apply bell.scumble edits.json"
     )]
     Apply(Apply),
+    /// List what was done in a project, oldest first, and its named points
+    #[command(after_help = "Example:\n  scumble history bell.scumble")]
+    History(OfProject),
+    /// Read everything in a project, and name what is damaged (exit 1)
+    #[command(after_help = "Example:\n  scumble verify bell.scumble")]
+    Verify(OfProject),
+    /// Copy a project without its history, as small as it gets
+    #[command(after_help = "Example:\n  scumble pack bell.scumble --out bell-small.scumble")]
+    Pack(Pack),
     /// Draw a picture of a model, as the model view shows it
     #[command(
         after_help = "Examples:\n  scumble show bell.glb --out bell.png\n  scumble show bell.obj --edits edits.json --out bell.png --size 1600x1200 --view roughness --from left\n\nWithout a graphics card, Mesa's software driver draws (Debian: mesa-vulkan-drivers)."
@@ -63,7 +74,7 @@ pub(crate) struct Demo {
 
 #[derive(Debug, Args)]
 pub(crate) struct Info {
-    /// Model: OBJ, glTF or GLB
+    /// Model: OBJ, glTF or GLB; or a project
     #[arg(value_name = "FILE")]
     pub(crate) file: PathBuf,
     /// Write JSON
@@ -79,15 +90,15 @@ pub(crate) struct Info {
 
 #[derive(Debug, Args)]
 pub(crate) struct Apply {
-    /// Model: OBJ, glTF or GLB
+    /// Model: OBJ, glTF or GLB; or a project, which is painted in place
     #[arg(value_name = "MODEL")]
     pub(crate) model: PathBuf,
     /// Recorded list of edits (JSON; its format is in DEVELOPERS.md)
     #[arg(value_name = "EDITS")]
     pub(crate) edits: PathBuf,
-    /// Folder to write into; made where it is missing
+    /// Folder to write into; made where it is missing. A project needs none
     #[arg(long, value_name = "DIR")]
-    pub(crate) out: PathBuf,
+    pub(crate) out: Option<PathBuf>,
     /// Edge of the textures in texels, in place of what the list says: each stroke is painted again at it
     #[arg(long, value_name = "TEXELS")]
     pub(crate) size: Option<u32>,
@@ -97,8 +108,25 @@ pub(crate) struct Apply {
 }
 
 #[derive(Debug, Args)]
+pub(crate) struct OfProject {
+    /// Project: NAME.scumble
+    #[arg(value_name = "PROJECT")]
+    pub(crate) project: PathBuf,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Pack {
+    /// Project: NAME.scumble
+    #[arg(value_name = "PROJECT")]
+    pub(crate) project: PathBuf,
+    /// Project to write; no file may be there yet
+    #[arg(long, value_name = "FILE")]
+    pub(crate) out: PathBuf,
+}
+
+#[derive(Debug, Args)]
 pub(crate) struct Show {
-    /// Model: OBJ, glTF or GLB
+    /// Model: OBJ, glTF or GLB; or a project
     #[arg(value_name = "MODEL")]
     pub(crate) model: PathBuf,
     /// PNG to write, in a folder that is there

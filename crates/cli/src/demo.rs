@@ -15,6 +15,7 @@ use crate::contact_sheet::{SheetRow, contact_sheet};
 use crate::failure::Failure;
 use crate::output::{Output, write_everything};
 use crate::progress::Bar;
+use crate::project;
 
 const MODEL: &[u8] = include_bytes!("../../../assets-demo/harbour-bell.obj");
 const MATERIALS: &[u8] = include_bytes!("../../../assets-demo/harbour-bell.mtl");
@@ -22,6 +23,7 @@ const EDITS: &str = include_str!("../../../assets-demo/harbour-bell.edits.json")
 const EDITS_NAME: &str = "harbour-bell.edits.json";
 const NAME: &str = "harbour-bell";
 const MODEL_NAME: &str = "harbour-bell.obj";
+const PROJECT_NAME: &str = "harbour-bell.scumble";
 const BESIDE: &[(&str, &[u8])] = &[("harbour-bell.mtl", MATERIALS)];
 
 /// The demo as the window opens it.
@@ -49,6 +51,7 @@ pub(crate) fn run(command: &Demo) -> Result<(), Failure> {
     let title = format!("harbour bell: {} edits at {} texels", list.edits.len(), command.size);
     let sheet = contact_sheet(&title, &rows).map_err(|error| Failure::Check(error.to_string()))?;
     written.push(write_picture(&command.out, "contact-sheet.png", &sheet)?);
+    written.push(project::create(&command.out.join(PROJECT_NAME), editor.history())?);
     for path in &written {
         println!("{}", path.display());
     }

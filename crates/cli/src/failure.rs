@@ -6,6 +6,7 @@ use app::AppError;
 use document::wire::WireError;
 use editor::EditorError;
 use exchange::ExchangeError;
+use store::StoreError;
 use thiserror::Error;
 use viewport::ViewportError;
 
@@ -30,6 +31,9 @@ pub(crate) enum Failure {
     /// The editor failed.
     #[error(transparent)]
     Editor(#[from] EditorError),
+    /// A project can't be read or written.
+    #[error(transparent)]
+    Store(#[from] StoreError),
     /// The window can't be opened or kept.
     #[error(transparent)]
     Window(#[from] AppError),

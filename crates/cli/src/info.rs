@@ -14,6 +14,7 @@ use crate::apply::texture_size;
 use crate::arguments::Info;
 use crate::failure::Failure;
 use crate::progress::Bar;
+use crate::project;
 
 /// More findings of the text form than this are counted, not listed.
 const MOST_LISTED: usize = 40;
@@ -76,6 +77,9 @@ struct Finding {
 }
 
 pub(crate) fn run(command: &Info) -> Result<(), Failure> {
+    if project::is_project(&command.file) {
+        return project::info(&command.file, command.json);
+    }
     let size = texture_size(command.size)?;
     let imported = read_model(&command.file, &Bar::new("reading the model"))?;
     let file = command.file.display().to_string();

@@ -10,6 +10,7 @@ mod failure;
 mod info;
 mod output;
 mod progress;
+mod project;
 mod sheet_text;
 mod show;
 mod window;
@@ -32,6 +33,9 @@ fn main() -> ExitCode {
         Some(Command::Info(command)) => info::run(&command),
         Some(Command::Apply(command)) => apply::run(&command),
         Some(Command::Show(command)) => show::run(&command),
+        Some(Command::History(command)) => project::history(&command.project),
+        Some(Command::Verify(command)) => project::verify(&command.project),
+        Some(Command::Pack(command)) => project::pack(&command.project, &command.out),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

@@ -20,6 +20,7 @@ use crate::apply::{DEFAULT_SIZE, paint, read_list, texture_size};
 use crate::arguments::{Show, Side, View};
 use crate::failure::Failure;
 use crate::progress::Bar;
+use crate::project;
 
 /// Angle of view, from bottom to top: that of a 50 mm lens, roughly.
 const FOV_Y_RAD: f64 = 0.47;
@@ -62,6 +63,12 @@ fn place(out: &Path) -> Result<(&Path, &str), Failure> {
 
 fn painted(command: &Show) -> Result<Editor, Failure> {
     let list = command.edits.as_deref().map(read_list).transpose()?;
+    if project::is_project(&command.model) {
+        return project::editor_for_a_look(
+            &command.model,
+            list.as_ref().zip(command.edits.as_deref()),
+        );
+    }
     let imported = exchange::read_model(&command.model, &Bar::new("reading the model"))?;
     for note in &imported.notes {
         eprintln!("note: {note}");

@@ -72,9 +72,18 @@ impl Editor {
     /// # Errors
     /// [`EditorError::Threads`] when the system gives no threads.
     pub fn open(document: Document, settings: Settings) -> Result<Self, EditorError> {
+        Self::resume(History::new(document), settings)
+    }
+
+    /// A document with its history, to go on where it was left.
+    ///
+    /// # Errors
+    /// [`EditorError::Threads`] when the system gives no threads.
+    pub fn resume(history: History, settings: Settings) -> Result<Self, EditorError> {
+        let edits = history.entries().0.len() - 1;
         Ok(Self {
-            history: History::new(document),
-            record: Vec::new(),
+            history,
+            record: vec![None; edits],
             derived: Arc::default(),
             composites: Composites::default(),
             pools: Pools::new(settings.threads)?,

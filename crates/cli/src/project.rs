@@ -1,0 +1,222 @@
+//! Commands on project files.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use document::wire::EditList;
+use document::{Document, History};
+use editor::{Editor, Settings};
+use layers::{Content, Layer};
+use raster::TextureSize;
+use serde::Serialize;
+use store::{Access, Changes, Damage, Opened, Project};
+
+use crate::apply::paint;
+use crate::arguments::Apply;
+use crate::failure::Failure;
+use crate::output::{Output, write_everything};
+
+/// More damage than this is counted, not listed.
+const MOST_LISTED: usize = 40;
+
+/// Told by its name, as a project that is damaged is one too.
+pub(crate) fn is_project(path: &Path) -> bool {
+    path.extension().is_some_and(|extension| extension.eq_ignore_ascii_case("scumble"))
+}
+
+/// Makes a project of a history, in the place of one that is there.
+pub(crate) fn create(path: &Path, history: &History) -> Result<PathBuf, Failure> {
+    if path.exists() {
+        // Only a project that nobody has open is replaced.
+        drop(Project::open(path, Access::ReadWrite)?);
+        std::fs::remove_file(path)
+            .map_err(|error| Failure::Text { path: path.to_owned(), reason: error.to_string() })?;
+    }
+    Project::create(path, history)?.close()?;
+    Ok(path.to_owned())
+}
+
+fn open(path: &Path, access: Access) -> Result<Opened, Failure> {
+    let opened = Project::open(path, access)?;
+    for damage in opened.damage.iter().take(MOST_LISTED) {
+        eprintln!("note: {damage}");
+    }
+    Ok(opened)
+}
+
+/// `scumble apply PROJECT EDITS`: all of the list or nothing is in the file then.
+pub(crate) fn apply(
+    command: &Apply,
+    list: &EditList,
+    size: Option<TextureSize>,
+) -> Result<(), Failure> {
+    let Opened { mut project, history, .. } = open(&command.model, Access::ReadWrite)?;
+    let mut editor = Editor::resume(history, Settings::default())?;
+    painted(&mut editor, list, &command.edits, size)?;
+    project.commit(&Changes::of_history(editor.history()))?;
+    project.close()?;
+    println!("{}", command.model.display());
+    let Some(folder) = &command.out else { return Ok(()) };
+    let name = command.model.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+    let output = Output { folder, name: &name, depth: command.depth };
+    for path in write_everything(&mut editor, &output, |_, _| {})? {
+        println!("{}", path.display());
+    }
+    Ok(())
+}
+
+/// The present document, with these edits on it, for a picture; the file stays as it is.
+pub(crate) fn editor_for_a_look(
+    path: &Path,
+    list: Option<(&EditList, &Path)>,
+) -> Result<Editor, Failure> {
+    let Opened { history, .. } = open(path, Access::ReadOnly)?;
+    let mut editor = Editor::resume(history, Settings::default())?;
+    if let Some((list, edits)) = list {
+        painted(&mut editor, list, edits, None)?;
+    }
+    Ok(editor)
+}
+
+fn painted(
+    editor: &mut Editor,
+    list: &EditList,
+    edits: &Path,
+    size: Option<TextureSize>,
+) -> Result<(), Failure> {
+    let model = editor.document().model().map_err(editor::EditorError::from)?.clone();
+    paint(editor, list, &model, size).map_err(|error| Failure::in_list(error, edits))
+}
+
+/// `scumble history`: a line an entry, a mark at the one that is shown.
+pub(crate) fn history(path: &Path) -> Result<(), Failure> {
+    let Opened { project, history, .. } = open(path, Access::ReadOnly)?;
+    let points = project.points()?;
+    let (entries, present) = history.entries();
+    for (place, entry) in entries.enumerate() {
+        let mark = if place == present { '>' } else { ' ' };
+        let named = points.iter().filter(|point| point.revision == entry.number);
+        let names: String = named.map(|point| format!("  [{}]", point.name)).collect();
+        println!("{mark} {:>6}  {}{names}", entry.number, entry.label);
+    }
+    Ok(())
+}
+
+/// `scumble verify`.
+pub(crate) fn verify(path: &Path) -> Result<(), Failure> {
+    let Opened { project, damage, .. } = Project::open(path, Access::ReadOnly)?;
+    let mut found = project.verify()?;
+    found.extend(damage.into_iter().filter(|damage| !found.contains(damage)).collect::<Vec<_>>());
+    if found.is_empty() {
+        println!("{}: all of it can be read and is what was written", path.display());
+        return Ok(());
+    }
+    for damage in found.iter().take(MOST_LISTED) {
+        println!("{damage}");
+    }
+    let more = found.len().saturating_sub(MOST_LISTED);
+    if more > 0 {
+        println!("and {more} more");
+    }
+    Err(Failure::Check(format!("{}: {} is damaged", path.display(), count_of(&found))))
+}
+
+fn count_of(found: &[Damage]) -> String {
+    let things = if found.len() == 1 { "thing" } else { "things" };
+    format!("{} {things}", found.len())
+}
+
+/// `scumble pack`.
+pub(crate) fn pack(path: &Path, out: &Path) -> Result<(), Failure> {
+    let Opened { project, .. } = open(path, Access::ReadOnly)?;
+    project.pack(out)?;
+    println!("{}", out.display());
+    Ok(())
+}
+
+#[derive(Debug, Serialize)]
+struct Report {
+    file: String,
+    bytes: u64,
+    version: u32,
+    model: Option<String>,
+    parts: usize,
+    entries: usize,
+    present: usize,
+    points: Vec<String>,
+    materials: Vec<MaterialReport>,
+    damage: Vec<String>,
+}
+
+#[derive(Debug, Serialize)]
+struct MaterialReport {
+    name: String,
+    texture_size: u32,
+    layers: usize,
+    groups: usize,
+    strokes: usize,
+}
+
+/// `scumble info PROJECT`.
+pub(crate) fn info(path: &Path, json: bool) -> Result<(), Failure> {
+    let Opened { project, history, damage, .. } = Project::open(path, Access::ReadOnly)?;
+    let document = history.present();
+    let (entries, present) = history.entries();
+    let report = Report {
+        file: path.display().to_string(),
+        bytes: std::fs::metadata(path).map_or(0, |found| found.len()),
+        version: store::VERSION,
+        model: document.model.as_ref().map(|model| model.hash().to_string()),
+        parts: document.model.as_ref().map_or(0, |model| model.mesh().parts().len()),
+        entries: entries.len(),
+        present,
+        points: project.points()?.into_iter().map(|point| point.name).collect(),
+        materials: materials(document),
+        damage: damage.iter().map(ToString::to_string).collect(),
+    };
+    if json {
+        let text = serde_json::to_string_pretty(&report);
+        println!("{}", text.map_err(|error| Failure::Check(error.to_string()))?);
+    } else {
+        print(&report);
+    }
+    Ok(())
+}
+
+fn materials(document: &Document) -> Vec<MaterialReport> {
+    let reports = document.materials.iter().map(|material| {
+        let layers: Vec<_> = material.stack.walk().collect();
+        let is_group = |layer: &Arc<Layer>| matches!(layer.content, Content::Group { .. });
+        let groups = layers.iter().filter(|layer| is_group(layer)).count();
+        MaterialReport {
+            name: material.name.clone(),
+            texture_size: material.size.edge(),
+            layers: layers.len() - groups,
+            groups,
+            strokes: material.recipes.values().map(|recipe| recipe.steps.len()).sum(),
+        }
+    });
+    reports.collect()
+}
+
+fn print(report: &Report) {
+    let mebibytes = report.bytes as f64 / f64::from(1 << 20);
+    println!("{}: a project of version {}, {mebibytes:.1} MiB", report.file, report.version);
+    match &report.model {
+        Some(model) => println!("model {model}, {} parts", report.parts),
+        None => println!("no model yet"),
+    }
+    println!("{} entries in its history; entry {} is shown", report.entries, report.present);
+    for point in &report.points {
+        println!("point  {point}");
+    }
+    for material in &report.materials {
+        let MaterialReport { name, texture_size, layers, groups, strokes } = material;
+        println!(
+            "material  {name}: {texture_size} x {texture_size}, {layers} layers in {groups} groups, {strokes} strokes"
+        );
+    }
+    for damage in report.damage.iter().take(MOST_LISTED) {
+        println!("damage  {damage}");
+    }
+}
