@@ -7,5 +7,6 @@ mod damage;
 mod documents;
 mod histories;
 mod keeping;
+mod killed;
 mod reference;
 mod round_trip;
