@@ -55,13 +55,17 @@ fn main() -> Result<(), Box<dyn Error>> {
     }
     for radius in if quick { &[32.0][..] } else { &[8.0, 32.0, 128.0] } {
         window.set_brush_radius(*radius);
-        stroke(&mut window, *radius, if quick { 120 } else { 600 })?;
+        // Where no one painted yet, layers above and below are composited for the first time.
+        for place in ["where no one painted yet", "there again"] {
+            let name = format!("sample to submitted frame, radius {radius}, {place}");
+            stroke(&mut window, &name, if quick { 120 } else { 600 })?;
+        }
     }
     Ok(())
 }
 
 /// A stroke in loops, a sample a frame.
-fn stroke(window: &mut Unseen, radius: f64, count: u32) -> Result<(), Box<dyn Error>> {
+fn stroke(window: &mut Unseen, name: &str, count: u32) -> Result<(), Box<dyn Error>> {
     let middle = window.model_middle();
     let place = |step: u32| {
         let angle = step as f32 * 0.06;
@@ -77,16 +81,12 @@ fn stroke(window: &mut Unseen, radius: f64, count: u32) -> Result<(), Box<dyn Er
     let lifted = window.press(place(count), false)?;
     let mut times: Vec<f64> = frames.iter().map(|spent| spent.time.as_secs_f64() * 1e3).collect();
     times.sort_by(f64::total_cmp);
-    let name = format!("sample to submitted frame, radius {radius}");
     for share in [50, 95, 99] {
         let at = (times.len() * share / 100).min(times.len() - 1);
         println!("@\t{name}, p{share}\t{:.3}\tms", times[at]);
     }
     println!("@\t{name}, pen up\t{:.3}\tms", lifted.time.as_secs_f64() * 1e3);
     let bytes: u64 = frames.iter().map(|spent| spent.uploaded_bytes).sum();
-    println!(
-        "@\tuploaded a frame, radius {radius}\t{:.1}\tKiB",
-        bytes as f64 / 1024.0 / f64::from(count)
-    );
+    println!("@\t{name}, uploaded a frame\t{:.1}\tKiB", bytes as f64 / 1024.0 / f64::from(count));
     Ok(())
 }

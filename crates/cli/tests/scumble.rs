@@ -425,3 +425,100 @@ fn bad_files_are_refused_with_three_and_their_name() {
     let told = stderr(&scumble(&arguments, folder.path()));
     assert!(told.contains("latin.json") && told.contains("UTF-8"), "{told}");
 }
+
+/// The demo, small, in a fresh folder.
+fn demo() -> TempDir {
+    let folder = TempDir::new().unwrap();
+    let output = scumble(&["demo", "--out", ".", "--size", "64"], folder.path());
+    // At this size some texels show no paint, which the demo tells by its exit code.
+    assert!(output.status.code() < Some(2), "{}", stderr(&output));
+    folder
+}
+
+const ONE_MORE: &str = r##"{ "scumble_edits": 1, "edits": [
+    { "edit": "add_layer", "material": "oak", "layer": 70, "name": "tar",
+      "content": { "solid": { "base_colour": "#101010" } } } ] }"##;
+
+fn stdout(output: &Output) -> String {
+    String::from_utf8(output.stdout.clone()).unwrap()
+}
+
+#[test]
+fn a_project_is_told_of_painted_on_in_place_verified_and_packed() {
+    let folder = demo();
+    let run = |arguments: &[&str]| {
+        let output = scumble(arguments, folder.path());
+        assert_eq!(output.status.code(), Some(0), "{arguments:?}: {}", stderr(&output));
+        stdout(&output)
+    };
+    let project = "harbour-bell.scumble";
+    let before = run(&["history", project]);
+    assert!(before.lines().count() > 300, "{before}");
+    std::fs::write(folder.path().join("more.json"), ONE_MORE).unwrap();
+    run(&["apply", project, "more.json"]);
+    let after = run(&["history", project]);
+    assert_eq!(after.lines().count(), before.lines().count() + 1);
+    assert!(after.lines().last().unwrap().starts_with('>'), "{after}");
+    assert!(after.trim_end().ends_with("New layer: tar"), "{after}");
+    assert!(run(&["verify", project]).contains("all of it can be read"));
+    run(&["pack", project, "--out", "small.scumble"]);
+    assert_eq!(run(&["history", "small.scumble"]).lines().count(), 1);
+    let info = run(&["info", "small.scumble", "--json"]);
+    let told: serde_json::Value = serde_json::from_str(&info).unwrap();
+    assert_eq!(told["materials"][2]["name"], "oak");
+    let layers = |info: &str| {
+        let told: serde_json::Value = serde_json::from_str(info).unwrap();
+        told["materials"][2]["layers"].as_u64().unwrap()
+    };
+    assert_eq!(layers(&info), layers(&run(&["info", project, "--json"])));
+    let files = std::fs::read_dir(folder.path()).unwrap();
+    let beside: Vec<String> = files
+        .map(|file| file.unwrap().file_name().into_string().unwrap())
+        .filter(|name| name.contains(".scumble"))
+        .filter(|name| name != project && name != "small.scumble")
+        .collect();
+    assert!(beside.is_empty(), "a project is one file: {beside:?}");
+}
+
+#[test]
+fn a_list_that_is_refused_leaves_the_project_as_it_was() {
+    let folder = demo();
+    let project = folder.path().join("harbour-bell.scumble");
+    let history = stdout(&scumble(&["history", "harbour-bell.scumble"], folder.path()));
+    let list = ONE_MORE.replace(
+        "} ] }",
+        "},\n{ \"edit\": \"remove_layer\", \"material\": \"oak\", \"layer\": 999 } ] }",
+    );
+    std::fs::write(folder.path().join("more.json"), list).unwrap();
+    let output = scumble(&["apply", project.to_str().unwrap(), "more.json"], folder.path());
+    assert_eq!(output.status.code(), Some(3));
+    assert!(stderr(&output).contains("more.json:4: "), "{}", stderr(&output));
+    let after = stdout(&scumble(&["history", "harbour-bell.scumble"], folder.path()));
+    assert_eq!(after, history);
+}
+
+#[test]
+fn damage_is_named_and_a_file_that_is_no_project_is_told_in_one_line() {
+    let folder = demo();
+    let path = folder.path().join("harbour-bell.scumble");
+    let mut bytes = std::fs::read(&path).unwrap();
+    // All through the file, but for the head that says what it is.
+    for at in (40_000..bytes.len()).step_by(50_021) {
+        bytes[at] ^= 0x5a;
+    }
+    std::fs::write(&path, bytes).unwrap();
+    let output = scumble(&["verify", "harbour-bell.scumble"], folder.path());
+    let code = output.status.code();
+    assert!(code == Some(1) || code == Some(3), "{code:?} {}", stderr(&output));
+    assert_eq!(stderr(&output).trim_end().lines().count(), 1, "{}", stderr(&output));
+    for (name, text) in [("empty.scumble", ""), ("text.scumble", "a letter, not a project")] {
+        std::fs::write(folder.path().join(name), text).unwrap();
+        for command in ["info", "history", "verify"] {
+            let output = scumble(&[command, name], folder.path());
+            assert_eq!(output.status.code(), Some(3));
+            assert!(stderr(&output).contains("no Scumble project"), "{}", stderr(&output));
+        }
+    }
+    let output = scumble(&["apply", bell().to_str().unwrap(), "none.json"], folder.path());
+    assert_eq!(output.status.code(), Some(3), "the list is looked for first");
+}
