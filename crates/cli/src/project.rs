@@ -9,7 +9,7 @@ use editor::{Editor, Settings};
 use layers::{Content, Layer};
 use raster::TextureSize;
 use serde::Serialize;
-use store::{Access, Changes, Damage, Opened, Project};
+use store::{Access, Changes, Opened, Project};
 
 use crate::apply::paint;
 use crate::arguments::Apply;
@@ -96,7 +96,9 @@ pub(crate) fn history(path: &Path) -> Result<(), Failure> {
     for (place, entry) in entries.enumerate() {
         let mark = if place == present { '>' } else { ' ' };
         let named = points.iter().filter(|point| point.revision == entry.number);
-        let names: String = named.map(|point| format!("  [{}]", point.name)).collect();
+        let names: Vec<&str> = named.map(|point| point.name.as_str()).collect();
+        let names =
+            if names.is_empty() { String::new() } else { format!("  [{}]", names.join("] [")) };
         println!("{mark} {:>6}  {}{names}", entry.number, entry.label);
     }
     Ok(())
@@ -118,12 +120,8 @@ pub(crate) fn verify(path: &Path) -> Result<(), Failure> {
     if more > 0 {
         println!("and {more} more");
     }
-    Err(Failure::Check(format!("{}: {} is damaged", path.display(), count_of(&found))))
-}
-
-fn count_of(found: &[Damage]) -> String {
-    let things = if found.len() == 1 { "thing" } else { "things" };
-    format!("{} {things}", found.len())
+    let are = if found.len() == 1 { "thing is" } else { "things are" };
+    Err(Failure::Check(format!("{}: {} {are} damaged", path.display(), found.len())))
 }
 
 /// `scumble pack`.

@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use layers::{ChannelId, FieldId, TermId};
+use layers::{ChannelId, FieldId, TermId, standard_channels};
 use raster::TileAt;
 
 /// Which plane of a material.
@@ -24,16 +24,22 @@ impl fmt::Display for PlaneOf {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Values(channel, component) => {
-                write!(f, "channel {channel}, component {component}")
+                write!(f, "{}, component {component}", name(*channel))
             }
-            Self::Coverage(channel) => write!(f, "channel {channel}, coverage"),
+            Self::Coverage(channel) => write!(f, "{}, coverage", name(*channel)),
             Self::LayerMask(term) => write!(f, "mask, term {}", term.0),
             Self::CellMask(channel, term) => {
-                write!(f, "mask of channel {channel}, term {}", term.0)
+                write!(f, "mask of {}, term {}", name(*channel), term.0)
             }
             Self::Field(field) => write!(f, "field {}", field.key()),
         }
     }
+}
+
+/// A channel by the name that it has on screen, where it has one.
+fn name(channel: ChannelId) -> String {
+    let known = standard_channels().into_iter().find(|known| known.id == channel);
+    known.map_or_else(|| format!("channel {channel}"), |known| known.label.to_lowercase())
 }
 
 /// What is lost.

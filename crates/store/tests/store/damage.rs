@@ -129,7 +129,7 @@ fn a_tile_that_is_wrong_is_bare_and_named_and_all_else_is_there() {
     let [damage] = &opened.damage[..] else { panic!("{:?}", opened.damage) };
     assert_eq!(
         damage.to_string(),
-        "revision 3: material \"bronze\", layer \"painted\", channel 1, component 0, tile 1, 0 \
+        "revision 3: material \"bronze\", layer \"painted\", roughness, component 0, tile 1, 0 \
          is lost and bare now"
     );
     let (found, was) = (lines(opened.history.present()), lines(sample.history.present()));
