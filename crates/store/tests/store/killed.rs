@@ -13,6 +13,9 @@ use crate::documents::{full, stroke};
 use crate::round_trip::{PAINTED, folder};
 
 const FILE: &str = "SCUMBLE_TEST_WRITES";
+/// The test starts itself anew as the writer.
+const THIS_TEST: &str =
+    "killed::a_writer_that_is_killed_leaves_all_that_it_acknowledged_and_nothing_half";
 const STROKES: u32 = 4000;
 
 /// What the writer makes of its document with the stroke of a number.
@@ -21,12 +24,10 @@ fn painted(history: &History, number: u32) -> document::Document {
     stroke(history.present(), PAINTED, ChannelId::ROUGHNESS, &tiles, number)
 }
 
-#[test]
-#[ignore = "the writer of the test below, which starts it"]
-fn writes_until_it_is_killed() {
-    let Some(path) = std::env::var_os(FILE) else { return };
+/// The other process: writes until it is killed.
+fn write(path: &Path) {
     let mut history = History::new(full(1024));
-    let keeper = Keeper::start(Project::create(Path::new(&path), &history).unwrap()).unwrap();
+    let keeper = Keeper::start(Project::create(path, &history).unwrap()).unwrap();
     for number in 1..STROKES {
         history.push(painted(&history, number), format!("{number}"));
         keeper.keep(Changes::of_history(&history));
@@ -36,11 +37,14 @@ fn writes_until_it_is_killed() {
 
 #[test]
 fn a_writer_that_is_killed_leaves_all_that_it_acknowledged_and_nothing_half() {
+    if let Some(path) = std::env::var_os(FILE) {
+        return write(Path::new(&path));
+    }
     for moment in [1, 2, 5, 11, 29, 60] {
         let folder = folder();
         let path = folder.path().join("a.scumble");
         let mut writer = Command::new(std::env::current_exe().unwrap())
-            .args(["--exact", "killed::writes_until_it_is_killed", "--ignored", "--nocapture"])
+            .args(["--exact", THIS_TEST, "--nocapture"])
             .env(FILE, &path)
             .stdout(Stdio::piped())
             .spawn()
