@@ -23,7 +23,7 @@ const TABLES: [(&str, &str); 4] = [
     ),
     (
         "revision",
-        "CREATE TABLE revision(number INTEGER PRIMARY KEY, before INTEGER, root BLOB NOT NULL, \
+        "CREATE TABLE revision(number INTEGER PRIMARY KEY, root BLOB NOT NULL, \
          label TEXT NOT NULL, edit TEXT, made_at INTEGER NOT NULL, checksum BLOB NOT NULL)",
     ),
     (

@@ -53,7 +53,7 @@ fn a_writer_that_is_killed_leaves_all_that_it_acknowledged_and_nothing_half() {
         let mut on_disk = 0;
         for line in said.lines().map_while(Result::ok) {
             let number = line.strip_prefix("on disk ").and_then(|number| number.parse().ok());
-            on_disk = number.unwrap_or(on_disk).max(on_disk);
+            on_disk = on_disk.max(number.unwrap_or(0));
             if on_disk >= moment {
                 break;
             }
