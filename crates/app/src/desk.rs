@@ -40,6 +40,7 @@ use crate::exporting::ExportChoices;
 use crate::file_dialog::FileDialog;
 use crate::hand::Hand;
 use crate::notices::Notices;
+use crate::on_disk::OnDisk;
 use crate::opening::Demo;
 use crate::panes::{BrushPanel, HistoryView, LayerTable, Pane, Panes, PartsOfMaterials, arranged};
 use crate::path_field::PathField;
@@ -67,6 +68,8 @@ pub(crate) enum Sheet {
     Preferences,
     /// What to open.
     Open,
+    /// Where the project is to be.
+    Keep,
 }
 
 /// A command whose new keys are waited for.
@@ -115,6 +118,8 @@ pub(crate) struct Desk {
     pub(crate) mesh_number: u64,
     /// The document as some file has it: as it was opened, or exported last.
     pub(crate) kept: Document,
+    /// The project file that it is in, once it is in one.
+    pub(crate) on_disk: Option<OnDisk>,
     /// What is exported, and where to.
     pub(crate) export: ExportChoices,
     /// The demo, where there is one.
@@ -212,6 +217,7 @@ impl Desk {
             opened: 0,
             mesh: None,
             mesh_number: 0,
+            on_disk: None,
             export: ExportChoices::default(),
             path: PathField::default(),
             dialog: None,
@@ -315,7 +321,7 @@ impl Desk {
 
     /// Closes the window, unless what was painted would be lost: then it asks first.
     pub(crate) fn close(&mut self) {
-        if self.has_unexported_work() {
+        if self.has_unkept_work() {
             self.leaving = Some(Leaving::Close);
         } else {
             self.closed = true;

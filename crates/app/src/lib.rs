@@ -15,6 +15,7 @@ mod exporting;
 mod file_dialog;
 mod hand;
 mod notices;
+mod on_disk;
 mod opening;
 mod palette;
 mod panes;

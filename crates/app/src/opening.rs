@@ -9,10 +9,12 @@ use editor::{Editor, EditorError, Prepared, Settings};
 use exchange::{Embedded, ExchangeError, Imported, read_model, read_model_bytes};
 use layers::Place;
 use raster::{Observer, Share, TextureSize, Unobserved};
+use surface::Surface;
 use viewport::{MeshBuffers, ViewportError};
 
 use crate::chosen::Chosen;
 use crate::desk::{Desk, Leaving};
+use crate::on_disk::{self, OnDisk, PROJECT};
 use crate::panes::LayerTable;
 
 /// What the tasks' lines begin with.
@@ -35,16 +37,22 @@ pub struct Demo {
 /// A document that is ready to be shown.
 #[derive(Debug)]
 pub(crate) struct Opened {
-    editor: Editor,
-    mesh: MeshBuffers,
-    title: String,
-    notes: Vec<String>,
+    /// The document.
+    pub(crate) editor: Editor,
+    /// Its model as it is drawn.
+    pub(crate) mesh: MeshBuffers,
+    /// What it is called.
+    pub(crate) title: String,
+    /// What the person is to know of it.
+    pub(crate) notes: Vec<String>,
+    /// The project file that it is in.
+    pub(crate) on_disk: Option<OnDisk>,
 }
 
 impl Desk {
     /// Opens a model, unless what was painted would be lost: then it asks first.
     pub(crate) fn open_file(&mut self, path: PathBuf) {
-        if self.has_unexported_work() {
+        if self.has_unkept_work() {
             self.leaving = Some(Leaving::Open(path));
         } else {
             self.open_file_at_once(path);
@@ -57,6 +65,9 @@ impl Desk {
         let (settings, edge) = (self.settings(), self.preferences.texture_edge);
         let read = path.clone();
         let job = self.editor.start_awaited(move |observer| {
+            if read.extension().is_some_and(|ending| ending.eq_ignore_ascii_case(PROJECT)) {
+                return on_disk::read(&read, settings, observer);
+            }
             let imported = read_model(&read, &Share::new(observer, 0, 1, 2)).map_err(outside)?;
             opened(imported, &read, edge, settings, &Share::new(observer, 1, 2, 2))
         });
@@ -81,7 +92,7 @@ impl Desk {
 
     /// Opens the demo: bare at once, and painted as soon as that is done.
     pub(crate) fn open_demo(&mut self, demo: Demo) {
-        if self.has_unexported_work() {
+        if self.has_unkept_work() {
             self.leaving = Some(Leaving::Demo);
             return;
         }
@@ -122,7 +133,7 @@ impl Desk {
             if desk.asked != asked {
                 return;
             }
-            if desk.has_unexported_work() {
+            if desk.has_unexported_work() || desk.on_disk.is_some() {
                 desk.notices.note(
                     "The harbour bell was left as you are painting it; open it again to see it painted.",
                 );
@@ -138,6 +149,7 @@ impl Desk {
         self.mesh_number += 1;
         self.title = opened.title;
         self.replace_editor(opened.editor);
+        self.on_disk = opened.on_disk;
         for note in opened.notes {
             self.notices.note(note);
         }
@@ -146,6 +158,7 @@ impl Desk {
     /// Shows another document in place of what is there.
     pub(crate) fn replace_editor(&mut self, editor: Editor) {
         self.editor = editor;
+        self.on_disk = None;
         self.opened += 1;
         self.chosen = Chosen::of(self.document(), MaterialId(0));
         self.layer_table = LayerTable::default();
@@ -166,7 +179,8 @@ impl Desk {
         Settings { memory_bytes, ..Settings::default() }
     }
 
-    fn remember_recent(&mut self, path: PathBuf) {
+    /// Puts a file first among those that were open lately.
+    pub(crate) fn remember_recent(&mut self, path: PathBuf) {
         /// How many are kept.
         const MOST: usize = 10;
         let path = std::path::absolute(&path).unwrap_or(path);
@@ -214,17 +228,24 @@ fn opened(
 ) -> Result<Opened, EditorError> {
     let size = TextureSize::new(edge)?;
     let prepared = Prepared::of(Arc::new(imported.model), size, &Share::new(observer, 0, 3, 4))?;
-    let mesh = MeshBuffers::build(prepared.surface(), &Share::new(observer, 3, 4, 4));
-    let mesh = mesh.map_err(|error| match error {
-        ViewportError::Cancelled(stopped) => EditorError::Cancelled(stopped),
-        error => EditorError::outside(error),
-    })?;
+    let mesh = drawable(prepared.surface(), &Share::new(observer, 3, 4, 4))?;
     let mut editor = Editor::new(settings)?;
     editor.import(prepared)?;
     add_first_layers(&mut editor)?;
     editor.begin_history();
     let title = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
-    Ok(Opened { editor, mesh, title, notes: imported.notes })
+    Ok(Opened { editor, mesh, title, notes: imported.notes, on_disk: None })
+}
+
+/// A surface as it is drawn.
+pub(crate) fn drawable(
+    surface: &Surface,
+    observer: &dyn Observer,
+) -> Result<MeshBuffers, EditorError> {
+    MeshBuffers::build(surface, observer).map_err(|error| match error {
+        ViewportError::Cancelled(stopped) => EditorError::Cancelled(stopped),
+        error => EditorError::outside(error),
+    })
 }
 
 /// Gives each material a layer, so that the first drag paints.

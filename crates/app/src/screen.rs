@@ -57,6 +57,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     dropped::show_hovering(&context);
     sheets::show(&context, desk);
     desk.keep_what_was_tried(ui);
+    desk.keep_on_disk();
 }
 
 fn acts_under_sheets(command: Command) -> bool {

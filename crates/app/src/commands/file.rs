@@ -8,6 +8,8 @@ use crate::desk::{Desk, Sheet};
 pub(crate) enum FileCommand {
     /// The sheet that opens a model.
     Open,
+    /// The sheet that asks where the project is to be.
+    Keep,
     /// The demo.
     OpenDemo,
     /// Write what the export stage says.
@@ -31,7 +33,14 @@ const fn row(
 }
 
 pub(super) const TABLE: &[Entry] = &[
-    row(FileCommand::Open, "open", "Open", "Open a model: OBJ, glTF or GLB", "Ctrl+O"),
+    row(FileCommand::Open, "open", "Open", "Open a project or a model: OBJ, glTF or GLB", "Ctrl+O"),
+    row(
+        FileCommand::Keep,
+        "keep",
+        "Keep as a project",
+        "Name a file that has everything, each edit at once",
+        "Ctrl+S",
+    ),
     row(
         FileCommand::OpenDemo,
         "open_demo",
@@ -62,6 +71,7 @@ impl Desk {
                     self.open_demo(demo);
                 }
             }
+            FileCommand::Keep => self.ask_where_to_keep(),
             FileCommand::Export => self.start_export(),
             FileCommand::Undo => {
                 self.editor.undo();

@@ -34,7 +34,7 @@ pub(crate) fn take_files(desk: &mut Desk, dropped: Vec<PathBuf>) {
         } else {
             let name = shown_name(&path);
             desk.notices.error(format!(
-                "{name}: this can't be opened: drop a model (OBJ, glTF, GLB), a light (HDR, EXR) or a picture (PNG, \
+                "{name}: this can't be opened: drop a project, a model (OBJ, glTF, GLB), a light (HDR, EXR) or a picture (PNG, \
                  JPEG, TIFF)"
             ));
         }

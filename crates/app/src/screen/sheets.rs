@@ -1,6 +1,7 @@
 //! What lies over the window until it is closed: a sheet in its middle, closed by Escape or a click beside it.
 
 mod help;
+mod keep;
 mod keys;
 mod leaving;
 mod open;
@@ -25,6 +26,7 @@ pub(super) fn show(context: &Context, desk: &mut Desk) {
         Some(Sheet::Help) => help::show(context, desk),
         Some(Sheet::Preferences) => preferences::show(context, desk),
         Some(Sheet::Open) => open::show(context, desk),
+        Some(Sheet::Keep) => keep::show(context, desk),
         None => {}
     }
 }

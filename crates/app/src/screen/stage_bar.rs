@@ -1,5 +1,7 @@
 //! The job's stages in order, what is open, and the way back.
 
+use std::time::Duration;
+
 use egui::{Align, Align2, Frame, Layout, Margin, Panel, RichText, Ui};
 use lucide_icons::Icon;
 
@@ -56,6 +58,8 @@ fn title(ui: &Ui, desk: &Desk, bar: egui::Rect, room: std::ops::Range<f32>) {
     let font = theme::semibold(13.0);
     let width = (room.end - room.start).max(0.0);
     let mut job = egui::text::LayoutJob::simple_singleline(desk.title.clone(), font, colours.text);
+    let format = egui::TextFormat::simple(egui::FontId::proportional(13.0), colours.text_soft);
+    job.append(whereabouts(ui, desk), 16.0, format);
     job.wrap = egui::text::TextWrapping::truncate_at_width(width);
     let galley = ui.painter().layout_job(job);
     let half = galley.size().x / 2.0;
@@ -63,6 +67,19 @@ fn title(ui: &Ui, desk: &Desk, bar: egui::Rect, room: std::ops::Range<f32>) {
     let at = egui::pos2(middle, bar.center().y);
     let at = Align2::CENTER_CENTER.anchor_size(at, galley.size());
     ui.painter().galley(at.min, galley, colours.text);
+}
+
+/// Where the document is kept, in a few words.
+fn whereabouts(ui: &Ui, desk: &Desk) -> &'static str {
+    match &desk.on_disk {
+        Some(on_disk) if on_disk.is_all() && !desk.has_unkept_work() => "all on disk",
+        Some(_) => {
+            ui.ctx().request_repaint_after(Duration::from_millis(50));
+            "writing"
+        }
+        None if desk.has_unexported_work() => "in no file yet",
+        None => "",
+    }
 }
 
 /// Which panels are shown.

@@ -161,8 +161,9 @@ fn closing_asks_once_where_something_would_be_lost_and_never_where_nothing_is() 
     click(&mut harness, "Stay here");
     assert_eq!(harness.state().leaving, None);
     press(&mut harness, Modifiers::COMMAND, Key::Q);
-    click(&mut harness, "Go to export");
-    assert_eq!((harness.state().stage, harness.state().closed), (Stage::Export, false));
+    click(&mut harness, "Keep as a project");
+    assert_eq!((harness.state().sheet, harness.state().closed), (Some(Sheet::Keep), false));
+    press(&mut harness, Modifiers::NONE, Key::Escape);
     press(&mut harness, Modifiers::COMMAND, Key::Q);
     click(&mut harness, "Close and lose it");
     assert!(harness.state().closed);
@@ -306,12 +307,13 @@ fn under_a_sheet_keys_change_nothing_that_is_not_seen() {
 #[test]
 fn no_size_of_the_window_is_too_small_for_anything_that_is_shown() {
     type Set = fn(&mut Desk);
-    let states: [Set; 8] = [
+    let states: [Set; 9] = [
         |_| (),
         |desk| desk.notices.error("oak.png: it is torn"),
         |desk| desk.sheet = Some(Sheet::Help),
         |desk| desk.sheet = Some(Sheet::Preferences),
         |desk| desk.sheet = Some(Sheet::Open),
+        |desk| desk.sheet = Some(Sheet::Keep),
         |desk| desk.leaving = Some(Leaving::Close),
         |desk| desk.stage = Stage::Export,
         |desk| desk.preferences.knows_first_steps = false,

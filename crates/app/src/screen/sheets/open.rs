@@ -7,18 +7,19 @@ use egui::{Context, Key, Modifiers, RichText, ScrollArea, TextEdit, Ui};
 use super::sheet;
 use crate::desk::Desk;
 use crate::file_dialog::{Asked, FileDialog};
+use crate::on_disk::PROJECT;
 use crate::opening::shown_name;
 use crate::path_field::PathField;
 use crate::theme;
 use crate::widgets::{heading, remark, segments};
 
-/// Endings of models that are read.
-pub(crate) const MODELS: &[&str] = &["obj", "glb", "gltf"];
+/// Endings of projects and of models that are read.
+pub(crate) const MODELS: &[&str] = &[PROJECT, "obj", "glb", "gltf"];
 
 pub(super) fn show(context: &Context, desk: &mut Desk) {
     let mut chosen = None;
     let mut demo = false;
-    let open = sheet(context, "Open a model", 560.0, |ui| {
+    let open = sheet(context, "Open a project or a model", 560.0, |ui| {
         chosen = typed(ui, desk);
         ui.add_space(4.0);
         ui.horizontal(|ui| {
@@ -28,7 +29,7 @@ pub(super) fn show(context: &Context, desk: &mut Desk) {
             if browse.on_hover_text("Choose the file in the system's dialog").clicked() {
                 desk.dialog = Some(FileDialog::open(Asked::Model, ui.ctx().clone()));
             }
-            remark(ui, "OBJ, glTF or GLB. Or drop a file on the window.");
+            remark(ui, "A project, or OBJ, glTF or GLB. Or drop a file on the window.");
         });
         texture_size(ui, desk);
         if let Some(path) = recent(ui, desk) {
@@ -153,7 +154,7 @@ fn fault(file: &std::path::Path) -> Option<String> {
     } else if !file.exists() {
         "There is no such file"
     } else if !MODELS.contains(&ending.as_str()) {
-        "This is no model that can be read: choose OBJ, glTF or GLB"
+        "This can't be read: choose a project, OBJ, glTF or GLB"
     } else {
         return None;
     };
