@@ -170,6 +170,7 @@ mod tests {
 
     use egui::{Key, Modifiers};
     use egui_kittest::Harness;
+    use egui_kittest::kittest::Queryable as _;
 
     use super::*;
     use crate::commands::{Command, FileCommand, LayerCommand};
@@ -213,7 +214,8 @@ mod tests {
     fn what_is_kept_once_has_each_edit_at_once_and_goes_on_where_it_was_left() {
         let folder = tempfile::tempdir().unwrap();
         let (mut harness, path) = kept(folder.path());
-        assert_eq!(harness.state().title, "tower");
+        harness.step();
+        assert!(harness.query_by_label("tower, all on disk").is_some());
         let before = history_of(&path).entries().0.len();
         harness.state_mut().perform(Command::Layer(LayerCommand::AddPainted));
         harness.state_mut().perform(Command::Layer(LayerCommand::Duplicate));

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use egui::{Align, Align2, Frame, Layout, Margin, Panel, RichText, Ui};
+use egui::{Align, Align2, Frame, Layout, Margin, Panel, RichText, Role, Sense, Ui, WidgetInfo};
 use lucide_icons::Icon;
 
 use super::first_steps;
@@ -66,7 +66,13 @@ fn title(ui: &Ui, desk: &Desk, bar: egui::Rect, room: std::ops::Range<f32>) {
     let middle = bar.center().x.clamp(room.start + half, (room.end - half).max(room.start + half));
     let at = egui::pos2(middle, bar.center().y);
     let at = Align2::CENTER_CENTER.anchor_size(at, galley.size());
+    let response = ui.interact(at, ui.scope_id().with("title"), Sense::hover());
+    let told = format!("{}, {}", desk.title, whereabouts(ui, desk));
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, told.trim_end_matches(", ")));
     ui.painter().galley(at.min, galley, colours.text);
+    if let Some(on_disk) = &desk.on_disk {
+        response.on_hover_text(on_disk.path.display().to_string());
+    }
 }
 
 /// Where the document is kept, in a few words.
