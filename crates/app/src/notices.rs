@@ -39,7 +39,7 @@ impl Notices {
         reason = "errors and texts are handed over as they come"
     )]
     pub(crate) fn error(&mut self, what: impl ToString) {
-        self.add(Gravity::Error, what.to_string());
+        self.add(Gravity::Error, what.to_string(), None);
     }
 
     /// Tells something that is good to know.
@@ -48,17 +48,14 @@ impl Notices {
         reason = "errors and texts are handed over as they come"
     )]
     pub(crate) fn note(&mut self, what: impl ToString) {
-        self.add(Gravity::Note, what.to_string());
+        self.add(Gravity::Note, what.to_string(), None);
     }
 
     /// Tells that something could not be done, until [`Notices::settled`] is told that it could.
     #[expect(clippy::needless_pass_by_value, reason = "errors are handed over as they come")]
     pub(crate) fn error_about(&mut self, about: &str, what: impl ToString) {
         self.settled(about);
-        self.add(Gravity::Error, what.to_string());
-        if let Some(last) = self.all.last_mut() {
-            last.about = Some(about.to_owned());
-        }
+        self.add(Gravity::Error, what.to_string(), Some(about.to_owned()));
     }
 
     /// What was told about this is true no longer.
@@ -80,9 +77,9 @@ impl Notices {
         self.all.iter().filter_map(left).min_by(f64::total_cmp)
     }
 
-    fn add(&mut self, gravity: Gravity, text: String) {
+    fn add(&mut self, gravity: Gravity, text: String, about: Option<String>) {
         if !self.all.iter().any(|known| known.gravity == gravity && known.text == text) {
-            self.all.push(Notice { gravity, text, about: None, seen_at: None });
+            self.all.push(Notice { gravity, text, about, seen_at: None });
         }
     }
 
@@ -134,7 +131,12 @@ mod tests {
         notices.error_about("export", "the folder could not be made");
         notices.error_about("export", "the disk is full");
         assert_eq!(notices.all().len(), 2, "the later one is what counts");
+        // What stands there already is not told twice, and nothing else goes in its place.
+        notices.error("the lamp is out");
+        notices.error_about("export", "oak.png: it is torn");
+        assert_eq!(notices.all().len(), 2);
         notices.settled("export");
-        assert_eq!(notices.all().len(), 1);
+        let left: Vec<&str> = notices.all().iter().map(|notice| notice.text.as_str()).collect();
+        assert_eq!(left, ["oak.png: it is torn", "the lamp is out"]);
     }
 }

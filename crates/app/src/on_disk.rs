@@ -6,7 +6,6 @@ use document::History;
 use editor::{Editor, EditorError, Settings};
 use raster::{Observer, Share};
 use store::{Access, Changes, Keeper, Opened as Found, Project, StoreError};
-use viewport::MeshBuffers;
 
 use crate::desk::{Desk, Sheet};
 use crate::opening::{Opened, drawable, shown_name};
@@ -14,9 +13,6 @@ use crate::path_field::PathField;
 
 /// The ending of project files.
 pub(crate) const PROJECT: &str = "scumble";
-
-/// More damage than this is counted, not told one by one.
-const MOST_TOLD: usize = 5;
 
 /// What task and notices of it begin with.
 const KEEPING: &str = "Keeping";
@@ -33,9 +29,9 @@ pub(crate) struct OnDisk {
 
 /// What tells one state of a history from the next: the numbers of its present and its last entry.
 fn state_of(history: &History) -> (u64, u64) {
-    let (entries, present) = history.entries();
-    let numbers: Vec<u64> = entries.map(|entry| entry.number).collect();
-    (numbers.get(present).copied().unwrap_or(0), numbers.last().copied().unwrap_or(0))
+    let (mut entries, present) = history.entries();
+    let shown = entries.nth(present).map_or(0, |entry| entry.number);
+    (shown, entries.last().map_or(shown, |entry| entry.number))
 }
 
 impl OnDisk {
@@ -45,40 +41,54 @@ impl OnDisk {
         Ok(Self { path, keeper: Keeper::start(project)?, handed: state_of(history) })
     }
 
+    /// True where a path leads to the same file.
+    pub(crate) fn is_at(&self, path: &Path) -> bool {
+        let real = |path: &Path| path.canonicalize().ok();
+        real(path).is_some_and(|path| real(&self.path) == Some(path))
+    }
+
     /// True once all is safe.
     pub(crate) fn is_all(&self) -> bool {
         self.keeper.progress().is_all_on_disk()
     }
 }
 
-/// Reads a project. One that is open elsewhere is shown, and not written.
+/// Reads a project. One that is open elsewhere, or is damaged, is shown and not written.
 pub(crate) fn read(
     path: &Path,
     settings: Settings,
     observer: &dyn Observer,
 ) -> Result<Opened, EditorError> {
-    let mut notes = Vec::new();
+    let mut faults = Vec::new();
     let opened = match Project::open(path, Access::ReadWrite) {
         Err(error @ StoreError::InUse(_)) => {
-            notes.push(format!("{error}. It is shown here; what you change is not in that file"));
-            Project::open(path, Access::ReadOnly).map(|found| (found, false))
+            faults.push(format!("{error}. It is shown here; what you change is not in that file"));
+            Project::open(path, Access::ReadOnly)
         }
-        other => other.map(|found| (found, true)),
+        other => other,
     };
-    let (Found { project, history, damage, .. }, is_kept) = opened.map_err(EditorError::outside)?;
+    let Found { project, history, damage, .. } = opened.map_err(EditorError::outside)?;
     observer.check()?;
-    notes.extend(
-        damage.iter().take(MOST_TOLD).map(|damage| format!("{}: {damage}", shown_name(path))),
-    );
-    if damage.len() > MOST_TOLD {
-        notes.push(format!("{}: {} more is lost", shown_name(path), damage.len() - MOST_TOLD));
+    if let Some(first) = damage.first() {
+        let (name, count) = (shown_name(path), damage.len());
+        faults.push(format!(
+            "{name} is damaged in {count} places, {first}. What can be read is shown, and nothing is written to \
+             it: keep it in another place (Ctrl+S)"
+        ));
     }
-    let on_disk = is_kept.then(|| OnDisk::new(project, &history)).transpose();
+    let on_disk = faults.is_empty().then(|| OnDisk::new(project, &history)).transpose();
     let editor = Editor::resume(history, settings)?;
-    let surface = editor.surface(&Share::new(observer, 1, 3, 4))?;
-    let mesh: MeshBuffers = drawable(&surface, &Share::new(observer, 3, 4, 4))?;
+    // It may have been left before its import.
+    let mesh = match &editor.document().model {
+        Some(_) => {
+            let surface = editor.surface(&Share::new(observer, 1, 3, 4))?;
+            Some(drawable(&surface, &Share::new(observer, 3, 4, 4))?)
+        }
+        None => None,
+    };
     let title = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
-    Ok(Opened { editor, mesh, title, notes, on_disk: on_disk.map_err(EditorError::outside)? })
+    let on_disk = on_disk.map_err(EditorError::outside)?;
+    Ok(Opened { editor, mesh, title, notes: Vec::new(), faults, on_disk })
 }
 
 impl Desk {
@@ -246,13 +256,65 @@ mod tests {
     #[test]
     fn a_project_that_another_window_has_open_is_shown_and_not_written() {
         let folder = tempfile::tempdir().unwrap();
-        let (_first, path) = kept(folder.path());
+        let (mut first, path) = kept(folder.path());
+        let again = path.clone();
         let mut second = harness_of(Desk::new(Preferences::default()).unwrap(), [1280.0, 800.0]);
         second.state_mut().open_file(path);
         until(&mut second, |desk| desk.document().model.is_some());
         assert!(second.state().on_disk.is_none());
+        let (first, second) = (&mut first, &mut second);
+        first.state_mut().open_file(again);
+        assert!(!first.state().tasks.goes_on("Opening") && first.state().on_disk.is_some());
         let told = second.state().notices.all()[0].text.clone();
         assert!(told.contains("what you change is not in that file"), "{told}");
+    }
+
+    #[test]
+    fn damage_is_told_until_it_is_read_and_a_damaged_file_is_not_written() {
+        let folder = tempfile::tempdir().unwrap();
+        let (mut first, path) = kept(folder.path());
+        first.state_mut().perform(Command::Layer(LayerCommand::AddPainted));
+        until(&mut first, is_all_on_disk);
+        drop(first);
+        let mut bytes = std::fs::read(&path).unwrap();
+        // A byte of each page at the end, where the latest is.
+        let (end, page) = (bytes.len(), 16_384);
+        for at in (end * 3 / 4..end).step_by(page) {
+            bytes[at + 5_000] ^= 0x55;
+        }
+        std::fs::write(&path, &bytes).unwrap();
+
+        let mut second = harness_of(Desk::new(Preferences::default()).unwrap(), [1280.0, 800.0]);
+        second.state_mut().open_file(path.clone());
+        until(&mut second, |desk| !desk.notices.all().is_empty());
+        let told = &second.state().notices.all()[0];
+        assert_eq!(told.gravity, crate::notices::Gravity::Error, "{}", told.text);
+        assert!(told.text.contains("damaged") || told.text.contains("lost"), "{}", told.text);
+        assert!(second.state().on_disk.is_none());
+        if second.state().document().model.is_some() {
+            second.state_mut().perform(Command::Layer(LayerCommand::AddPainted));
+            second.run_steps(8);
+        }
+        drop(second);
+        // All but the database's head, which says how it was opened last.
+        assert!(std::fs::read(&path).unwrap()[100..] == bytes[100..], "it stays as it was");
+    }
+
+    #[test]
+    fn a_project_that_was_left_before_its_import_opens_and_goes_on() {
+        let folder = tempfile::tempdir().unwrap();
+        let (mut first, path) = kept(folder.path());
+        assert!(first.state_mut().editor.go_to(0));
+        assert!(first.state().document().model.is_none());
+        until(&mut first, is_all_on_disk);
+        drop(first);
+        let mut second = harness_of(Desk::new(Preferences::default()).unwrap(), [1280.0, 800.0]);
+        second.state_mut().open_file(path);
+        until(&mut second, is_all_on_disk);
+        assert!(second.state().notices.all().is_empty());
+        second.state_mut().perform(Command::File(FileCommand::Redo));
+        second.run_steps(4);
+        assert!(second.state().document().model.is_some());
     }
 
     #[test]

@@ -39,12 +39,14 @@ pub struct Demo {
 pub(crate) struct Opened {
     /// The document.
     pub(crate) editor: Editor,
-    /// Its model as it is drawn.
-    pub(crate) mesh: MeshBuffers,
+    /// Its model as it is drawn, where it has one.
+    pub(crate) mesh: Option<MeshBuffers>,
     /// What it is called.
     pub(crate) title: String,
     /// What the person is to know of it.
     pub(crate) notes: Vec<String>,
+    /// What the person must read of it.
+    pub(crate) faults: Vec<String>,
     /// The project file that it is in.
     pub(crate) on_disk: Option<OnDisk>,
 }
@@ -52,6 +54,10 @@ pub(crate) struct Opened {
 impl Desk {
     /// Opens a model, unless what was painted would be lost: then it asks first.
     pub(crate) fn open_file(&mut self, path: PathBuf) {
+        if self.on_disk.as_ref().is_some_and(|on_disk| on_disk.is_at(&path)) {
+            self.notices.note(format!("{} is open already", shown_name(&path)));
+            return;
+        }
         if self.has_unkept_work() {
             self.leaving = Some(Leaving::Open(path));
         } else {
@@ -145,11 +151,14 @@ impl Desk {
 
     /// Shows a document in place of what is there.
     pub(crate) fn put(&mut self, opened: Opened) {
-        self.mesh = Some(opened.mesh);
+        self.mesh = opened.mesh;
         self.mesh_number += 1;
         self.title = opened.title;
         self.replace_editor(opened.editor);
         self.on_disk = opened.on_disk;
+        for fault in opened.faults {
+            self.notices.error(fault);
+        }
         for note in opened.notes {
             self.notices.note(note);
         }
@@ -228,13 +237,13 @@ fn opened(
 ) -> Result<Opened, EditorError> {
     let size = TextureSize::new(edge)?;
     let prepared = Prepared::of(Arc::new(imported.model), size, &Share::new(observer, 0, 3, 4))?;
-    let mesh = drawable(prepared.surface(), &Share::new(observer, 3, 4, 4))?;
+    let mesh = Some(drawable(prepared.surface(), &Share::new(observer, 3, 4, 4))?);
     let mut editor = Editor::new(settings)?;
     editor.import(prepared)?;
     add_first_layers(&mut editor)?;
     editor.begin_history();
     let title = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
-    Ok(Opened { editor, mesh, title, notes: imported.notes, on_disk: None })
+    Ok(Opened { editor, mesh, title, notes: imported.notes, faults: Vec::new(), on_disk: None })
 }
 
 /// A surface as it is drawn.

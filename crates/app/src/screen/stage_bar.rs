@@ -59,7 +59,8 @@ fn title(ui: &Ui, desk: &Desk, bar: egui::Rect, room: std::ops::Range<f32>) {
     let width = (room.end - room.start).max(0.0);
     let mut job = egui::text::LayoutJob::simple_singleline(desk.title.clone(), font, colours.text);
     let format = egui::TextFormat::simple(egui::FontId::proportional(13.0), colours.text_soft);
-    job.append(whereabouts(ui, desk), 16.0, format);
+    let whereabouts = whereabouts(ui, desk);
+    job.append(whereabouts, 16.0, format);
     job.wrap = egui::text::TextWrapping::truncate_at_width(width);
     let galley = ui.painter().layout_job(job);
     let half = galley.size().x / 2.0;
@@ -67,8 +68,10 @@ fn title(ui: &Ui, desk: &Desk, bar: egui::Rect, room: std::ops::Range<f32>) {
     let at = egui::pos2(middle, bar.center().y);
     let at = Align2::CENTER_CENTER.anchor_size(at, galley.size());
     let response = ui.interact(at, ui.scope_id().with("title"), Sense::hover());
-    let told = format!("{}, {}", desk.title, whereabouts(ui, desk));
-    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, told.trim_end_matches(", ")));
+    response.widget_info(|| {
+        let told = format!("{}, {whereabouts}", desk.title);
+        WidgetInfo::labeled(Role::Label, true, told.trim_end_matches(", "))
+    });
     ui.painter().galley(at.min, galley, colours.text);
     if let Some(on_disk) = &desk.on_disk {
         response.on_hover_text(on_disk.path.display().to_string());
