@@ -9,7 +9,7 @@ use editor::{Editor, Settings};
 use layers::{Content, Layer};
 use raster::TextureSize;
 use serde::Serialize;
-use store::{Access, Changes, Opened, Project};
+use store::{Access, Changes, Damage, Opened, Project, Watch};
 
 use crate::apply::paint;
 use crate::arguments::Apply;
@@ -38,10 +38,15 @@ pub(crate) fn create(path: &Path, history: &History) -> Result<PathBuf, Failure>
 
 fn open(path: &Path, access: Access) -> Result<Opened, Failure> {
     let opened = Project::open(path, access)?;
-    for damage in opened.damage.iter().take(MOST_LISTED) {
+    note(&opened.damage);
+    Ok(opened)
+}
+
+/// Names what is lost beside what could be done.
+pub(crate) fn note(damage: &[Damage]) {
+    for damage in damage.iter().take(MOST_LISTED) {
         eprintln!("note: {damage}");
     }
-    Ok(opened)
 }
 
 /// `scumble apply PROJECT EDITS`: all of the list or nothing is in the file then.
@@ -50,9 +55,18 @@ pub(crate) fn apply(
     list: &EditList,
     size: Option<TextureSize>,
 ) -> Result<(), Failure> {
-    let Opened { mut project, history, .. } = open(&command.model, Access::ReadWrite)?;
+    let Opened { mut project, history, mut damage, .. } =
+        Project::open(&command.model, Access::ReadWrite)?;
     let mut editor = Editor::resume(history, Settings::default())?;
     painted(&mut editor, list, &command.edits, size)?;
+    damage.extend(project.watch().damage(0));
+    if let Some(first) = damage.first() {
+        let (path, count) = (command.model.display(), damage.len());
+        return Err(Failure::Check(format!(
+            "{path}: damaged in {count} places ({first}), so that nothing was written: scumble pack {path} --out \
+             NEW.scumble keeps what can be read"
+        )));
+    }
     project.commit(&Changes::of_history(editor.history()))?;
     project.close()?;
     println!("{}", command.model.display());
@@ -65,17 +79,18 @@ pub(crate) fn apply(
     Ok(())
 }
 
-/// The present document, with these edits on it, for a picture; the file stays as it is.
+/// The present document, with these edits on it, for a picture, and what tells of damage to it; the file
+/// stays as it is.
 pub(crate) fn editor_for_a_look(
     path: &Path,
     list: Option<(&EditList, &Path)>,
-) -> Result<Editor, Failure> {
-    let Opened { history, .. } = open(path, Access::ReadOnly)?;
+) -> Result<(Editor, Watch), Failure> {
+    let Opened { project, history, .. } = open(path, Access::ReadOnly)?;
     let mut editor = Editor::resume(history, Settings::default())?;
     if let Some((list, edits)) = list {
         painted(&mut editor, list, edits, None)?;
     }
-    Ok(editor)
+    Ok((editor, project.watch()))
 }
 
 fn painted(
@@ -125,7 +140,10 @@ pub(crate) fn verify(path: &Path) -> Result<(), Failure> {
 /// `scumble pack`.
 pub(crate) fn pack(path: &Path, out: &Path) -> Result<(), Failure> {
     let Opened { project, .. } = open(path, Access::ReadOnly)?;
-    project.pack(out)?;
+    let left_out = project.pack(out)?;
+    if left_out > 0 {
+        eprintln!("note: {left_out} damaged things are left out: scumble verify names them");
+    }
     println!("{}", out.display());
     Ok(())
 }

@@ -9,6 +9,7 @@ use editor::{Editor, Settings};
 use exchange::write_picture;
 use glam::{DVec2, DVec3};
 use raster::{Bitmap, Unobserved};
+use store::Watch;
 use viewport::environment::{BuiltIn, Environment, Prefiltered};
 use viewport::navigation::{AxisView, along, first_look, framed};
 use viewport::{
@@ -36,7 +37,7 @@ pub(crate) fn run(command: &Show) -> Result<(), Failure> {
     // Smoothed even where the processor draws: a picture may take a second.
     let gpu = Gpu::headless()?.with_samples(4);
     let mut target = Target::new(&gpu, command.size)?;
-    let mut editor = painted(command)?;
+    let (mut editor, watch) = painted(command)?;
     let scene = uploaded(&gpu, &mut editor)?;
     let mut renderer = Renderer::new(&gpu);
     let studio = Environment::built_in(BuiltIn::Studio);
@@ -44,6 +45,7 @@ pub(crate) fn run(command: &Show) -> Result<(), Failure> {
     renderer.set_environment(&gpu, &light.map_err(ViewportError::from)?);
     let view = model_view(command, &scene_box(&editor)?);
     renderer.draw_model(&gpu, &scene, &view, &mut target);
+    project::note(&watch.map(|watch| watch.damage(0)).unwrap_or_default());
     let picture = target.read(&gpu)?;
     if let Some(fault) = gpu.take_fault() {
         return Err(ViewportError::Readback(fault).into());
@@ -61,13 +63,13 @@ fn place(out: &Path) -> Result<(&Path, &str), Failure> {
     Ok((folder.unwrap_or(Path::new(".")), name))
 }
 
-fn painted(command: &Show) -> Result<Editor, Failure> {
+/// What is to be seen, and what tells of damage where that is a project.
+fn painted(command: &Show) -> Result<(Editor, Option<Watch>), Failure> {
     let list = command.edits.as_deref().map(read_list).transpose()?;
     if project::is_project(&command.model) {
-        return project::editor_for_a_look(
-            &command.model,
-            list.as_ref().zip(command.edits.as_deref()),
-        );
+        let edits = list.as_ref().zip(command.edits.as_deref());
+        let (editor, watch) = project::editor_for_a_look(&command.model, edits)?;
+        return Ok((editor, Some(watch)));
     }
     let imported = exchange::read_model(&command.model, &Bar::new("reading the model"))?;
     for note in &imported.notes {
@@ -81,7 +83,7 @@ fn painted(command: &Show) -> Result<Editor, Failure> {
         let size = texture_size(DEFAULT_SIZE)?;
         editor.apply(&Edit::Import { model, size }, &Bar::new("importing"))?;
     }
-    Ok(editor)
+    Ok((editor, None))
 }
 
 fn uploaded(gpu: &Gpu, editor: &mut Editor) -> Result<Scene, Failure> {

@@ -511,6 +511,13 @@ fn damage_is_named_and_a_file_that_is_no_project_is_told_in_one_line() {
     let code = output.status.code();
     assert!(code == Some(1) || code == Some(3), "{code:?} {}", stderr(&output));
     assert_eq!(stderr(&output).trim_end().lines().count(), 1, "{}", stderr(&output));
+    let one = r#"{ "edits": [
+        { "edit": "add_layer", "material": "bronze", "layer": 900, "name": "x", "content": "painted" } ] }"#;
+    std::fs::write(folder.path().join("one.json"), one).unwrap();
+    let before = std::fs::read(&path).unwrap();
+    let output = scumble(&["apply", "harbour-bell.scumble", "one.json"], folder.path());
+    assert!(!output.status.success(), "{}", stdout(&output));
+    assert!(std::fs::read(&path).unwrap()[100..] == before[100..], "a damaged file is not written");
     for (name, text) in [("empty.scumble", ""), ("text.scumble", "a letter, not a project")] {
         std::fs::write(folder.path().join(name), text).unwrap();
         for command in ["info", "history", "verify"] {

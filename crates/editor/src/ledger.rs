@@ -216,7 +216,7 @@ impl Work {
     fn pack(&self, observer: &dyn Observer) -> Packed {
         let pack = |bodies: &[Arc<TileBody>]| -> usize {
             let saved = bodies.par_iter();
-            saved.map(|body| if observer.stopped() { 0 } else { body.pack() }).sum()
+            saved.map(|body| if observer.stopped() { 0 } else { body.let_go() }).sum()
         };
         match self {
             Self::Undo(bodies) => Packed { saved_bytes: pack(bodies), of_layers: false },

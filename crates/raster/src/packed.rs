@@ -4,9 +4,7 @@
 //! before it in the row, folded so that small differences of either sign are small numbers; low bytes
 //! and high bytes apart, since the high ones are then nearly all 0; and that in the LZ4 block format.
 
-use std::sync::Arc;
-
-use crate::{PageError, PagedTexels, TILE_EDGE, TILE_TEXELS, Texels};
+use crate::{PageError, TILE_EDGE, TILE_TEXELS, Texels};
 
 const BYTES: usize = 2 * TILE_TEXELS;
 
@@ -34,6 +32,11 @@ impl PackedTexels {
     /// The packed form, as it may be written to a file.
     pub fn as_bytes(&self) -> &[u8] {
         &self.0
+    }
+
+    /// Bytes of the packed form.
+    pub fn bytes(&self) -> usize {
+        self.0.len()
     }
 
     /// Takes a packed form back in; it is looked at when it is unpacked.
@@ -64,16 +67,6 @@ impl PackedTexels {
             texels[index] = before;
         }
         Ok(texels)
-    }
-}
-
-impl PagedTexels for PackedTexels {
-    fn read(&self) -> Result<Arc<Texels>, PageError> {
-        Ok(Arc::from(self.unpacked()?))
-    }
-
-    fn resident_bytes(&self) -> usize {
-        self.0.len()
     }
 }
 
@@ -113,7 +106,7 @@ mod tests {
     fn a_soft_dab_takes_less_than_half_of_its_bytes() {
         let packed = PackedTexels::of(&dab());
         assert_eq!(*packed.unpacked().unwrap(), dab());
-        assert!(packed.resident_bytes() < BYTES / 2, "{} bytes", packed.resident_bytes());
+        assert!(packed.bytes() < BYTES / 2, "{} bytes", packed.bytes());
     }
 
     #[test]

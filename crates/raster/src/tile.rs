@@ -5,7 +5,7 @@
 //! identity: nobody else needs to know where it is.
 
 use std::fmt::Debug;
-use std::sync::{Arc, PoisonError, RwLock};
+use std::sync::{Arc, PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
 
 use crate::{PackedTexels, PageError};
 
@@ -42,7 +42,7 @@ pub const fn texel_index(x: u32, y: u32) -> usize {
     (y as usize % TILE_EDGE) * TILE_EDGE + x as usize % TILE_EDGE
 }
 
-/// A body that is not resident: packed, or out on disk. The project file implements this.
+/// A place outside this program's memory that holds a body's values: the project file implements this.
 pub trait PagedTexels: Debug + Send + Sync {
     /// The values, brought back.
     ///
@@ -50,79 +50,139 @@ pub trait PagedTexels: Debug + Send + Sync {
     /// [`PageError`] when they can't be had.
     fn read(&self) -> Result<Arc<Texels>, PageError>;
 
-    /// Bytes of memory that this form still takes.
+    /// Bytes of memory that knowing the place takes.
     fn resident_bytes(&self) -> usize;
 }
 
 #[derive(Debug)]
-enum Body {
+enum Values {
+    /// As they are.
     Resident(Arc<Texels>),
-    Paged(Arc<dyn PagedTexels>),
+    /// Packed in memory.
+    Packed(PackedTexels),
+    /// At the body's home alone.
+    AtHome,
 }
 
-/// The identity of a tile that is not uniform.
+#[derive(Debug)]
+struct Kept {
+    values: Values,
+    /// A place that holds the same values, so that memory may let go of them.
+    home: Option<Arc<dyn PagedTexels>>,
+}
+
+/// The values behind a tile's identity, wherever they are.
 #[derive(Debug)]
 pub struct TileBody {
-    body: RwLock<Body>,
+    kept: RwLock<Kept>,
 }
 
 impl TileBody {
     fn resident(texels: Arc<Texels>) -> Arc<Self> {
-        Arc::new(Self { body: RwLock::new(Body::Resident(texels)) })
+        Self::keeping(Values::Resident(texels), None)
     }
 
-    /// The values; brought back from the page source when they are not resident.
+    fn keeping(values: Values, home: Option<Arc<dyn PagedTexels>>) -> Arc<Self> {
+        Arc::new(Self { kept: RwLock::new(Kept { values, home }) })
+    }
+
+    fn kept(&self) -> RwLockReadGuard<'_, Kept> {
+        self.kept.read().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn kept_for_change(&self) -> RwLockWriteGuard<'_, Kept> {
+        self.kept.write().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// A body whose values lie at `home`.
+    pub fn away(home: Arc<dyn PagedTexels>) -> Arc<Self> {
+        Self::keeping(Values::AtHome, Some(home))
+    }
+
+    /// The values; brought back when they are not resident.
     ///
     /// # Errors
-    /// [`PageError`] when the page source fails.
+    /// [`PageError`] when they can't be had.
     pub fn read(&self) -> Result<Arc<Texels>, PageError> {
-        match &*self.body.read().unwrap_or_else(PoisonError::into_inner) {
-            Body::Resident(texels) => Ok(Arc::clone(texels)),
-            Body::Paged(page) => page.read(),
+        let kept = self.kept();
+        match (&kept.values, &kept.home) {
+            (Values::Resident(texels), _) => Ok(Arc::clone(texels)),
+            (Values::Packed(packed), _) => Ok(Arc::from(packed.unpacked()?)),
+            (Values::AtHome, Some(home)) => {
+                let home = Arc::clone(home);
+                // A disk may be slow: nobody waits for it who only wants to know where the body is.
+                drop(kept);
+                home.read()
+            }
+            (Values::AtHome, None) => Err(PageError { reason: "a tile has no home".to_owned() }),
         }
     }
 
-    /// Lets go of the resident values: from now on they are read through `page`, which must give the
-    /// same values. The identity stays.
-    pub fn page_out(&self, page: Arc<dyn PagedTexels>) {
-        *self.body.write().unwrap_or_else(PoisonError::into_inner) = Body::Paged(page);
+    /// Says where else the values lie from now on: memory may let go of them. Resident ones stay as long as
+    /// nobody asks for room. The identity stays.
+    pub fn set_home(&self, home: Arc<dyn PagedTexels>) {
+        let mut kept = self.kept_for_change();
+        if !matches!(kept.values, Values::Resident(_)) {
+            kept.values = Values::AtHome;
+        }
+        kept.home = Some(home);
     }
 
-    /// Packs resident values in memory, where that saves anything. Gives the bytes that it saved.
-    pub fn pack(&self) -> usize {
-        let texels = match &*self.body.read().unwrap_or_else(PoisonError::into_inner) {
-            Body::Resident(texels) => Arc::clone(texels),
-            Body::Paged(_) => return 0,
+    /// Lets go of the values where they lie at a home too; else packs them in memory, if that saves
+    /// anything. Gives the bytes that it saved.
+    pub fn let_go(&self) -> usize {
+        let texels = {
+            let mut kept = self.kept_for_change();
+            let before = kept.bytes();
+            if kept.home.is_some() {
+                kept.values = Values::AtHome;
+                return before.saturating_sub(kept.bytes());
+            }
+            match &kept.values {
+                Values::Resident(texels) => Arc::clone(texels),
+                Values::Packed(_) | Values::AtHome => return 0,
+            }
         };
         let packed = PackedTexels::of(&texels);
-        let saved = size_of::<Texels>().saturating_sub(packed.resident_bytes());
-        if saved > 0 {
-            self.page_out(Arc::new(packed));
+        let saved = size_of::<Texels>().saturating_sub(packed.bytes());
+        let mut kept = self.kept_for_change();
+        // Others may have moved it meanwhile.
+        if saved == 0 || !matches!(kept.values, Values::Resident(_)) {
+            return 0;
         }
+        kept.values = Values::Packed(packed);
         saved
     }
 
     /// Makes the values resident again.
     ///
     /// # Errors
-    /// [`PageError`] when the page source fails.
+    /// [`PageError`] when they can't be had.
     pub fn page_in(&self) -> Result<(), PageError> {
         let texels = self.read()?;
-        *self.body.write().unwrap_or_else(PoisonError::into_inner) = Body::Resident(texels);
+        self.kept_for_change().values = Values::Resident(texels);
         Ok(())
     }
 
     /// True while the values lie in memory as they are.
     pub fn is_resident(&self) -> bool {
-        matches!(&*self.body.read().unwrap_or_else(PoisonError::into_inner), Body::Resident(_))
+        matches!(self.kept().values, Values::Resident(_))
     }
 
     /// Bytes of memory that the body takes now.
     pub fn resident_bytes(&self) -> usize {
-        match &*self.body.read().unwrap_or_else(PoisonError::into_inner) {
-            Body::Resident(_) => size_of::<Texels>(),
-            Body::Paged(page) => page.resident_bytes(),
-        }
+        self.kept().bytes()
+    }
+}
+
+impl Kept {
+    fn bytes(&self) -> usize {
+        let values = match &self.values {
+            Values::Resident(_) => size_of::<Texels>(),
+            Values::Packed(packed) => packed.bytes(),
+            Values::AtHome => 0,
+        };
+        values + self.home.as_ref().map_or(0, |home| home.resident_bytes())
     }
 }
 
@@ -206,9 +266,12 @@ impl Tile {
         let reason = || PageError { reason: "a tile was paged out while being written".to_owned() };
         let Self::Texels(body) = self else { return Err(reason()) };
         let body = Arc::get_mut(body).ok_or_else(reason)?;
-        match body.body.get_mut().unwrap_or_else(PoisonError::into_inner) {
-            Body::Resident(texels) => Ok(Arc::make_mut(texels)),
-            Body::Paged(_) => Err(reason()),
+        let kept = body.kept.get_mut().unwrap_or_else(PoisonError::into_inner);
+        // What lies there will no longer be the same.
+        kept.home = None;
+        match &mut kept.values {
+            Values::Resident(texels) => Ok(Arc::make_mut(texels)),
+            Values::Packed(_) | Values::AtHome => Err(reason()),
         }
     }
 
@@ -224,9 +287,9 @@ impl Tile {
     /// can't be told at once.
     pub fn values_address(&self) -> Option<usize> {
         let Self::Texels(body) = self else { return None };
-        match &*body.body.try_read().ok()? {
-            Body::Resident(texels) => Some(Arc::as_ptr(texels).addr()),
-            Body::Paged(_) => None,
+        match &body.kept.try_read().ok()?.values {
+            Values::Resident(texels) => Some(Arc::as_ptr(texels).addr()),
+            Values::Packed(_) | Values::AtHome => None,
         }
     }
 
@@ -315,8 +378,9 @@ mod tests {
         let tile = Tile::of(&ramp());
         let other = tile.clone();
         let Tile::Texels(body) = &tile else { panic!("not uniform") };
-        body.page_out(Arc::new(Shelf(Arc::new(ramp()))));
-        assert!(tile.same(&other));
+        body.set_home(Arc::new(Shelf(Arc::new(ramp()))));
+        assert_eq!((other.resident_bytes(), body.let_go()), (8192, 8192));
+        assert!(tile.same(&other) && !body.is_resident());
         assert_eq!(other.resident_bytes(), 0);
         assert_eq!(other.read().unwrap().at(77), 77);
         body.page_in().unwrap();
@@ -324,16 +388,30 @@ mod tests {
     }
 
     #[test]
+    fn a_packed_tile_goes_home_and_one_that_is_written_leaves_it() {
+        let mut tile = Tile::of(&ramp());
+        let Tile::Texels(body) = &tile else { panic!("not uniform") };
+        assert!(body.let_go() > 0 && tile.resident_bytes() > 0);
+        body.set_home(Arc::new(Shelf(Arc::new(ramp()))));
+        assert_eq!(tile.resident_bytes(), 0);
+        tile.write().unwrap()[5] = 999;
+        let Tile::Texels(body) = &tile else { panic!("not uniform") };
+        assert!(body.let_go() > 0);
+        assert_eq!(tile.read().unwrap().at(5), 999);
+        assert!(tile.resident_bytes() > 0);
+    }
+
+    #[test]
     fn a_packed_tile_is_the_same_tile_with_the_same_values_in_less_memory() {
         let tile = Tile::of(&ramp());
         let other = tile.clone();
         let Tile::Texels(body) = &tile else { panic!("not uniform") };
-        let saved = body.pack();
+        let saved = body.let_go();
         assert!(saved > 4096 && !body.is_resident());
         assert_eq!(other.resident_bytes(), 8192 - saved);
         assert!(tile.same(&other));
         assert_eq!(other.read().unwrap().at(4095), 4095);
-        assert_eq!(body.pack(), 0);
+        assert_eq!(body.let_go(), 0);
     }
 
     #[test]
@@ -345,15 +423,13 @@ mod tests {
         });
         let tile = Tile::of(&noise);
         let Tile::Texels(body) = &tile else { panic!("not uniform") };
-        assert_eq!(body.pack(), 0);
+        assert_eq!(body.let_go(), 0);
         assert!(body.is_resident());
     }
 
     #[test]
     fn a_lost_page_is_an_error_and_not_a_silent_default() {
-        let mut tile = Tile::of(&ramp());
-        let Tile::Texels(body) = &tile else { panic!("not uniform") };
-        body.page_out(Arc::new(Lost));
+        let mut tile = Tile::Texels(TileBody::away(Arc::new(Lost)));
         assert_eq!(tile.read().unwrap_err().reason, "the disk is gone");
         assert!(tile.write().is_err());
     }

@@ -1,7 +1,7 @@
 //! How long until a stroke is on disk, and how long a project takes to open, beside plain files.
 //!
 //! A material of 4096 texels edge with ten painted layers. A stroke changes 200 tiles of one of them: three
-//! planes and their coverage in 50 places. The peer writes as many bytes as the project got to one plain
+//! planes and their coverage in 50 places; then the history grows until the file has 2 GiB. The peer writes as many bytes as the project got to one plain
 //! file, and syncs it and its folder. Every figure is also printed as `@<TAB>name<TAB>value<TAB>unit`.
 //! `--quick` takes fewer strokes. The files go beside the build, since a folder for temporary files may lie
 //! in memory.
@@ -19,7 +19,8 @@ use layers::{
     BlendSpace, ChannelId, Content, Ground, Layer, LayerId, LayersError, PaintedCell, Stack,
 };
 use raster::{Plane, TextureSize, Tile, TileAt};
-use store::{Access, Changes, Project};
+use rayon::prelude::*;
+use store::{Access, Changes, Opened, Project};
 
 const EDGE: u32 = 4096;
 const ACROSS: u32 = EDGE / 64;
@@ -39,15 +40,57 @@ fn main() {
     bench.commits("stroke of 4 tiles", 1, strokes);
     bench.project.close().expect("closed");
 
-    let bytes = std::fs::metadata(&path).expect("a file").len();
+    // A history as a week's work leaves it.
+    let most = if strokes < 100 { 256 << 20 } else { 2 << 30 };
+    grow(&path, most);
+    opening(&path);
+}
+
+/// Strokes until the file has so many bytes.
+fn grow(path: &Path, most: u64) {
+    let Opened { mut project, mut history, .. } =
+        Project::open(path, Access::ReadWrite).expect("it opens");
+    let bytes = || std::fs::metadata(path).expect("a file").len();
+    for seed in 10_000.. {
+        history.push(stroke(history.present(), seed, 250), "paint");
+        if seed % 16 == 0 {
+            project.commit(&Changes::of_history(&history)).expect("a commit");
+            project.checkpoint().expect("a checkpoint");
+            if bytes() > most {
+                break;
+            }
+        }
+    }
+    project.close().expect("closed");
+}
+
+fn opening(path: &Path) {
+    let bytes = std::fs::metadata(path).expect("a file").len();
     figure("project, size", bytes as f64 / f64::from(1 << 20), "MiB");
-    let open = || Project::open(&path, Access::ReadOnly).expect("it opens");
-    let (milliseconds, opened) = timed(open);
+    let (milliseconds, opened) = timed(|| Project::open(path, Access::ReadOnly).expect("it opens"));
     assert!(opened.damage.is_empty(), "nothing is damaged");
+    figure("project, revisions", opened.history.entries().0.len() as f64, "");
     figure("project, open", milliseconds / 1000.0, "s");
-    let (milliseconds, read) = timed(|| std::fs::read(&path).expect("its bytes"));
+    let document = opened.history.present();
+    let (reading, read) = timed(|| read_all(document));
+    figure("project, open and read all tiles on show", (milliseconds + reading) / 1000.0, "s");
+    figure("project, tiles on show", f64::from(read), "");
+    assert!(opened.project.watch().damage(0).is_empty(), "nothing is damaged");
+    let (milliseconds, read) = timed(|| std::fs::read(path).expect("its bytes"));
     assert_eq!(read.len() as u64, bytes, "all of it");
     figure("plain file, read", milliseconds / 1000.0, "s");
+}
+
+/// Reads the tiles of all layers, side by side, as who puts them together does; gives how many.
+fn read_all(document: &Document) -> u32 {
+    let mut bodies = Vec::new();
+    document.for_each_idle_tile(None, &mut |tile| {
+        if let Tile::Texels(body) = tile {
+            bodies.push(Arc::clone(body));
+        }
+    });
+    bodies.par_iter().for_each(|body| _ = body.read().expect("it is there"));
+    bodies.len() as u32
 }
 
 struct Bench<'a> {

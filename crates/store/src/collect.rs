@@ -1,6 +1,7 @@
 //! Letting go of the oldest revisions, and of objects that nothing names any more.
 
 use std::collections::{BTreeMap, HashSet};
+use std::sync::Arc;
 
 use rusqlite::Connection;
 
@@ -30,14 +31,17 @@ pub(crate) struct Reached {
 impl Project {
     /// Lets go of the oldest revisions while what is reached from the newer ones, the present one and named
     /// points takes more than a budget of bytes; then of all that nothing names any more. The present
-    /// revision, what was undone, and named points stay whatever they take.
+    /// revision, what was undone, named points, and tiles of documents that are in memory stay whatever
+    /// they take.
     ///
     /// # Errors
     /// As [`Project::commit`].
     pub fn collect_garbage(&mut self, budget_bytes: u64) -> Result<Collected, StoreError> {
+        let shelf = Arc::clone(&self.shelf);
         let (collected, in_file) = self.transact(|connection, _, entries| {
             let mut entries = entries.clone();
-            let (collected, in_file) = collect(connection, &mut entries, budget_bytes)?;
+            let wanted = shelf.wanted();
+            let (collected, in_file) = collect(connection, &mut entries, budget_bytes, wanted)?;
             Ok((entries, (collected, in_file)))
         })?;
         self.known.retain(&in_file);
@@ -52,6 +56,7 @@ fn collect(
     connection: &Connection,
     entries: &mut Entries,
     budget_bytes: u64,
+    wanted: Vec<Hash>,
 ) -> Result<(Collected, HashSet<Hash>), StoreError> {
     let objects = Objects::new(connection);
     let mut reached = Reached::default();
@@ -78,7 +83,7 @@ fn collect(
     entries.oldest = oldest;
     entries.lost.retain(|number| *number >= oldest);
     Revision::remove_before(connection, oldest)?;
-    let in_file: HashSet<Hash> = reached.kinds.into_keys().collect();
+    let in_file: HashSet<Hash> = reached.kinds.into_keys().chain(wanted).collect();
     collected.objects = objects.keep_only(&in_file)?;
     entries.put(connection)?;
     Ok((collected, in_file))

@@ -36,33 +36,37 @@ impl Project {
     ///
     /// # Errors
     /// As [`Project::copy_to`], and [`StoreError::NothingWhole`] where the document is lost. What else is
-    /// damaged is left out.
-    pub fn pack(&self, path: &Path) -> Result<(), StoreError> {
+    /// damaged is left out; gives how many objects were.
+    pub fn pack(&self, path: &Path) -> Result<u64, StoreError> {
         let _lock = Lock::take(path)?;
         let staged = Staged::new(path)?;
         let mut packed = schema::create(staged.path())?;
         let transaction = packed.transaction().map_err(StoreError::writing)?;
         let number = self.entries.present;
-        copy_revision(self.connection()?, &transaction, number)?;
+        let left_out = copy_revision(self.connection()?, &transaction, number)?;
         transaction.commit().map_err(StoreError::writing)?;
         schema::close(packed)?;
-        staged.finish(false)
+        staged.finish(false)?;
+        Ok(left_out)
     }
 }
 
-fn copy_revision(from: &Connection, to: &Connection, number: u64) -> Result<(), StoreError> {
+/// Gives how many objects are damaged and left out.
+fn copy_revision(from: &Connection, to: &Connection, number: u64) -> Result<u64, StoreError> {
     let moment = from.unchecked_transaction().map_err(StoreError::reading)?;
     let Some(Some(revision)) = Revision::get(&moment, number)? else {
         return Err(StoreError::NothingWhole(Vec::new()));
     };
     let (source, target) = (Objects::new(&moment), Objects::new(to));
+    let mut left_out = 0;
     for (hash, kind) in reachable(&source, [revision.root])?.kinds {
         match source.get_stored(kind, &hash) {
-            Ok((stored, _)) => target.put_stored(&hash, &stored)?,
-            Err(Loss::Damaged) => {}
+            Ok((stored, _)) => target.put_stored(kind, &hash, &stored)?,
+            Err(Loss::Damaged) => left_out += 1,
             Err(Loss::Fault(error)) => return Err(error),
         }
     }
     Revision { number: 1, made_at: now(), edit: None, ..revision }.put(to)?;
-    Entries { numbers: BTreeSet::from([1]), present: 1, ..Entries::default() }.put(to)
+    Entries { numbers: BTreeSet::from([1]), present: 1, ..Entries::default() }.put(to)?;
+    Ok(left_out)
 }

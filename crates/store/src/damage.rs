@@ -45,7 +45,7 @@ fn name(channel: ChannelId) -> String {
 /// What is lost.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Lost {
-    /// Tiles of a plane, from one corner to the other, both included: they are bare now.
+    /// Tiles of a plane, from one corner to the other, both included: all their texels are 0 now.
     Tiles {
         /// The plane.
         plane: PlaneOf,
@@ -84,11 +84,11 @@ impl fmt::Display for Lost {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Tiles { plane, first, last } if first == last => {
-                write!(f, "{plane}, tile {}, {} is lost and bare now", first.x, first.y)
+                write!(f, "{plane}, tile {}, {} is lost and empty now", first.x, first.y)
             }
             Self::Tiles { plane, first, last } => write!(
                 f,
-                "{plane}, tiles {}, {} to {}, {} are lost and bare now",
+                "{plane}, tiles {}, {} to {}, {} are lost and empty now",
                 first.x, first.y, last.x, last.y
             ),
             Self::Plane(plane) => write!(f, "{plane} is lost and bare now"),

@@ -66,8 +66,6 @@ pub(crate) struct Known {
     pub(crate) map_bytes: Marks<[u8], Column>,
     /// Nodes that are in the file.
     pub(crate) nodes: HashSet<Hash>,
-    /// Objects that are in the file but damaged there, or gone: if they come up again they are written anew.
-    pub(crate) lost: HashSet<Hash>,
     look_at_planes_at: usize,
     /// The plane that was written last for each place, and its pages.
     pub(crate) last_planes: HashMap<PlanePlace, (PlaneMark, Arc<[PageRef]>)>,

@@ -30,6 +30,7 @@ mod revisions;
 mod save;
 mod save_model;
 mod schema;
+mod shelf;
 mod squeezed;
 mod staged;
 mod write;
@@ -41,7 +42,7 @@ pub use damage::{Damage, Lost, PlaneOf};
 pub use error::StoreError;
 pub use hash::Hash;
 pub use keeper::{Keeper, Progress};
-pub use project::{Access, Opened, Project};
+pub use project::{Access, Opened, Project, Watch};
 pub use revisions::Point;
 pub use write::Committed;
 

@@ -9,7 +9,7 @@ use document::{
     Document, Material, MaterialId, Model, PassMap, Recipe, RecipeBase, RecipeStep, Step,
 };
 use layers::{ChannelDescriptor, Ground, LayerId, Stack};
-use raster::{Plane, TextureSize, Tile};
+use raster::{Plane, TextureSize, TileBody};
 
 use crate::damage::{Damage, Lost, PlaneOf};
 use crate::hash::{Hash, Kind};
@@ -19,6 +19,7 @@ use crate::load_recipe::LastRecipe;
 use crate::load_tiles::FoundPlane;
 use crate::node::{DocumentNode, MaterialNode, Node};
 use crate::objects::{Loss, Objects};
+use crate::shelf::Shelf;
 use crate::written::Malformed;
 use crate::{StoreError, load_layer, load_model, load_recipe};
 
@@ -32,7 +33,10 @@ pub(crate) struct Found<T> {
 /// What was read before, by hash; nothing where it is lost.
 #[derive(Debug, Default)]
 pub(crate) struct Memo {
-    pub(crate) tiles: HashMap<Hash, Option<Tile>>,
+    pub(crate) tiles: HashMap<Hash, Arc<TileBody>>,
+    /// Tiles that were looked at, and those of them that are lost.
+    pub(crate) checked_tiles: HashSet<Hash>,
+    pub(crate) lost_tiles: HashSet<Hash>,
     pub(crate) planes: HashMap<Hash, Rc<FoundPlane>>,
     /// The plane that was read last for each place: most of the next one's pages are the same.
     pub(crate) last_planes: HashMap<PlanePlace, Rc<FoundPlane>>,
@@ -68,12 +72,14 @@ pub(crate) struct Loader<'a> {
     pub(crate) damage: Vec<Damage>,
     /// What is lost and was named.
     named: HashSet<Hash>,
-    /// Tiles are unpacked to stay in memory; else they stay packed.
-    pub(crate) resident: bool,
+    /// Where tiles are read from later.
+    pub(crate) shelf: Arc<Shelf>,
+    /// Tiles too are looked at, each of them.
+    pub(crate) checks: bool,
 }
 
 impl<'a> Loader<'a> {
-    pub(crate) fn new(objects: &'a Objects<'a>, known: &'a mut Known) -> Self {
+    pub(crate) fn new(objects: &'a Objects<'a>, known: &'a mut Known, shelf: &Arc<Shelf>) -> Self {
         let (memo, at) = (Memo::default(), Whereabouts::default());
         Self {
             objects,
@@ -82,7 +88,8 @@ impl<'a> Loader<'a> {
             at,
             damage: Vec::new(),
             named: HashSet::new(),
-            resident: false,
+            shelf: Arc::clone(shelf),
+            checks: false,
         }
     }
 
@@ -147,10 +154,7 @@ impl<'a> Loader<'a> {
     ) -> Result<Option<Vec<u8>>, StoreError> {
         match self.objects.get(kind, hash) {
             Ok(content) => Ok(Some(content)),
-            Err(Loss::Damaged) => {
-                self.known.lost.insert(*hash);
-                Ok(None)
-            }
+            Err(Loss::Damaged) => Ok(None),
             Err(Loss::Fault(error)) => Err(error),
         }
     }
@@ -323,11 +327,12 @@ mod tests {
         make: impl FnOnce(&mut Saver<'_>) -> Hash,
     ) -> (Result<Option<Document>, StoreError>, Vec<Damage>) {
         let folder = TempDir::new().unwrap();
-        let connection = schema::create(&folder.path().join("a")).unwrap();
-        let objects = Objects::new(&connection);
+        let path = folder.path().join("a");
+        let connection = schema::create(&path).unwrap();
+        let (objects, shelf) = (Objects::new(&connection), Shelf::new(&path));
         let root = make(&mut Saver::new(&objects, &mut Known::default()));
         let mut known = Known::default();
-        let mut loader = Loader::new(&objects, &mut known);
+        let mut loader = Loader::new(&objects, &mut known, &shelf);
         let document = loader.document(Some(1), &root);
         (document, loader.damage)
     }

@@ -3,16 +3,16 @@
 use std::rc::Rc;
 use std::sync::Arc;
 
-use raster::{Extent, PackedTexels, Plane, Texels, Tile, TileAt};
+use raster::{Extent, Plane, Texels, Tile, TileAt};
 use rayon::prelude::*;
 
 use crate::StoreError;
 use crate::damage::{Lost, PlaneOf};
 use crate::hash::{Hash, Kind};
-use crate::load::{Loader, bare_plane};
+use crate::load::{Loader, Whereabouts, bare_plane};
 use crate::node::{PageNode, PageRef, PlaneNode, TileRef, page_places};
 use crate::objects::StoredObject;
-use crate::squeezed::texels_of;
+use crate::shelf::PlaneName;
 
 /// A plane that was read.
 #[derive(Debug, Clone)]
@@ -110,72 +110,69 @@ impl Loader<'_> {
             lost.extend(places);
             return Ok(());
         };
-        self.read_tiles(&node)?;
+        self.check_tiles(&node)?;
+        let name = Arc::new(self.plane_name(of));
         for (at, tile) in places.iter().zip(node.tiles) {
             let tile = match tile {
                 TileRef::Uniform(value) => Tile::Uniform(value),
-                TileRef::Stored(hash) => self.tile(&hash)?.unwrap_or_else(|| {
+                TileRef::Stored(hash) if self.memo.lost_tiles.contains(&hash) => {
                     self.lose(Lost::Tiles { plane: of, first: *at, last: *at });
                     lost.push(*at);
                     Tile::Uniform(0)
-                }),
+                }
+                TileRef::Stored(hash) => self.tile(hash, &name, *at),
             };
             plane.set_tile(*at, tile);
         }
         Ok(())
     }
 
-    fn tile(&mut self, hash: &Hash) -> Result<Option<Tile>, StoreError> {
-        if let Some(known) = self.memo.tiles.get(hash) {
-            return Ok(known.clone());
+    fn plane_name(&self, plane: PlaneOf) -> PlaneName {
+        let Whereabouts { revision, material, layer, .. } = &self.at;
+        PlaneName {
+            revision: *revision,
+            material: material.as_ref().map(|(_, name)| name.clone()),
+            layer: layer.as_ref().map(|(_, name)| name.clone()),
+            plane,
         }
-        let content = self.content(Kind::Tile, hash)?;
-        let tile = content
-            .as_deref()
-            .and_then(texels_of)
-            .map(|texels| tile_of(&texels, (!self.resident).then(|| PackedTexels::of(&texels))));
-        self.remember(*hash, tile.clone());
-        Ok(tile)
     }
 
-    fn remember(&mut self, hash: Hash, tile: Option<Tile>) {
-        if let Some(Tile::Texels(body)) = &tile {
-            self.known.tiles.insert(body, TileRef::Stored(hash));
-        }
-        self.memo.tiles.insert(hash, tile);
+    /// A tile that lies in the file. It is looked at when it is read.
+    fn tile(&mut self, hash: Hash, name: &Arc<PlaneName>, at: TileAt) -> Tile {
+        let (shelf, known) = (&self.shelf, &mut self.known.tiles);
+        let body = self.memo.tiles.entry(hash).or_insert_with(|| {
+            let body = shelf.tile(hash, name, at).body();
+            known.insert(&body, TileRef::Stored(hash));
+            body
+        });
+        Tile::Texels(Arc::clone(body))
     }
 
-    /// Reads the tiles of a page that are new, and looks at them side by side. Those that are not found right
-    /// are left for [`Loader::tile`].
-    fn read_tiles(&mut self, node: &PageNode) -> Result<(), StoreError> {
+    /// Where everything is to be looked at: looks at the tiles of a page that were not, side by side.
+    fn check_tiles(&mut self, node: &PageNode) -> Result<(), StoreError> {
+        if !self.checks {
+            return Ok(());
+        }
         let mut fetched = Vec::new();
         for tile in &node.tiles {
             if let TileRef::Stored(hash) = tile
-                && !self.memo.tiles.contains_key(hash)
-                && let Some(stored) = self.objects.fetch(hash)?
+                && self.memo.checked_tiles.insert(*hash)
             {
-                fetched.push((*hash, stored));
+                fetched.push((*hash, self.objects.fetch(hash)?));
             }
         }
-        let resident = self.resident;
-        let decode = |(hash, stored): (Hash, StoredObject)| {
-            let texels = texels_of(&stored.content(Kind::Tile, &hash)?)?;
-            let packed = (!resident).then(|| stored.packed(&texels));
-            Some((hash, tile_of(&texels, packed)))
+        let is_wrong = |(hash, stored): &(Hash, Option<StoredObject>)| {
+            let content = stored.as_ref().and_then(|stored| stored.content(Kind::Tile, hash));
+            content.is_none_or(|content| content.len() != size_of::<Texels>())
         };
-        let decoded: Vec<_> = fetched.into_par_iter().filter_map(decode).collect();
-        for (hash, tile) in decoded {
-            self.remember(hash, Some(tile));
+        let doubtful: Vec<_> = fetched.into_par_iter().filter(is_wrong).collect();
+        for (hash, _) in doubtful {
+            // The index may be damaged, and the tile be there all the same.
+            let content = self.content(Kind::Tile, &hash)?;
+            if content.is_none_or(|content| content.len() != size_of::<Texels>()) {
+                self.memo.lost_tiles.insert(hash);
+            }
         }
         Ok(())
     }
-}
-
-/// A tile of these values, kept packed where a packed form is given.
-fn tile_of(texels: &Texels, packed: Option<PackedTexels>) -> Tile {
-    let tile = Tile::of(texels);
-    if let (Tile::Texels(body), Some(packed)) = (&tile, packed) {
-        body.page_out(Arc::new(packed));
-    }
-    tile
 }

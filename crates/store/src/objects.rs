@@ -1,9 +1,9 @@
 //! The table of objects: contents by their hash.
 
-use std::cell::{Cell, RefCell};
+use std::cell::Cell;
 use std::collections::{HashMap, HashSet};
+use std::sync::{Arc, OnceLock};
 
-use raster::{PackedTexels, Texels};
 use rusqlite::{Connection, ErrorCode, OptionalExtension, Row, params};
 
 use crate::StoreError;
@@ -29,10 +29,12 @@ impl From<StoreError> for Loss {
 #[derive(Debug)]
 pub(crate) struct Objects<'c> {
     connection: &'c Connection,
-    /// Where each object lies, read from the table itself: for when its index is damaged.
-    by_scan: RefCell<Option<HashMap<Hash, i64>>>,
+    places: Arc<Places>,
     written: Cell<Written>,
 }
+
+/// Where each object lies, read from the table itself: for when its index is damaged.
+pub(crate) type Places = OnceLock<HashMap<Hash, i64>>;
 
 /// What was written.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -72,20 +74,14 @@ impl StoredObject {
     }
 }
 
-impl StoredObject {
-    /// A tile's packed form: as it lies in the file, where it is packed there.
-    pub(crate) fn packed(&self, texels: &Texels) -> PackedTexels {
-        if self.encoding == Encoding::Tile as i64 {
-            PackedTexels::from_bytes(&self.bytes[..])
-        } else {
-            PackedTexels::of(texels)
-        }
-    }
-}
-
 impl<'c> Objects<'c> {
     pub(crate) fn new(connection: &'c Connection) -> Self {
-        Self { connection, by_scan: RefCell::default(), written: Cell::default() }
+        Self::knowing(connection, Arc::default())
+    }
+
+    /// The objects of a database whose table others may have read.
+    pub(crate) fn knowing(connection: &'c Connection, places: Arc<Places>) -> Self {
+        Self { connection, places, written: Cell::default() }
     }
 
     /// What was written through this value.
@@ -112,30 +108,50 @@ impl<'c> Objects<'c> {
             length: content.len() as i64,
             bytes,
         };
-        self.put_stored(hash, &stored)
+        self.put_stored(kind, hash, &stored)
     }
 
     /// Takes an object out.
-    pub(crate) fn remove(&self, hash: &Hash) -> Result<(), StoreError> {
+    fn remove(&self, hash: &Hash) -> Result<(), StoreError> {
         let sql = "DELETE FROM object WHERE hash = ?";
         let delete = || self.connection.prepare_cached(sql)?.execute([&hash.0[..]]);
         delete().map(|_| ()).map_err(StoreError::writing)
     }
 
-    /// Writes an object as it lies in another file, unless it is there.
-    pub(crate) fn put_stored(&self, hash: &Hash, stored: &StoredObject) -> Result<(), StoreError> {
+    /// Writes an object as it lies in another file, unless it is there. One that is there and damaged is
+    /// replaced.
+    pub(crate) fn put_stored(
+        &self,
+        kind: Kind,
+        hash: &Hash,
+        stored: &StoredObject,
+    ) -> Result<(), StoreError> {
+        if self.insert(hash, stored)? {
+            return Ok(());
+        }
+        let there = self.fetch(hash)?;
+        if there.is_none_or(|there| there.content(kind, hash).is_none()) {
+            self.remove(hash)?;
+            self.insert(hash, stored)?;
+        }
+        Ok(())
+    }
+
+    /// True where it was not there.
+    fn insert(&self, hash: &Hash, stored: &StoredObject) -> Result<bool, StoreError> {
         let sql = "INSERT OR IGNORE INTO object(hash, kind, encoding, length, bytes) \
                    VALUES(?, ?, ?, ?, ?)";
         let values =
             params![&hash.0[..], stored.kind, stored.encoding, stored.length, &stored.bytes];
         let insert = || self.connection.prepare_cached(sql)?.execute(values);
-        if insert().map_err(StoreError::writing)? > 0 {
+        let is_new = insert().map_err(StoreError::writing)? > 0;
+        if is_new {
             let mut written = self.written.get();
             written.objects += 1;
             written.bytes += stored.bytes.len() as u64;
             self.written.set(written);
         }
-        Ok(())
+        Ok(is_new)
     }
 
     /// An object as it lies in the file, not looked at, where the index over hashes leads to one.
@@ -212,11 +228,11 @@ impl<'c> Objects<'c> {
 
     /// Where an object lies by the table's own word, which an index that is damaged can't spoil.
     fn by_scan(&self, hash: &Hash) -> Result<Option<i64>, StoreError> {
-        let mut found = self.by_scan.borrow_mut();
-        if found.is_none() {
-            *found = Some(self.scan()?);
+        if self.places.get().is_none() {
+            // Whoever was first was as right.
+            _ = self.places.set(self.scan()?);
         }
-        Ok(found.as_ref().and_then(|found| found.get(hash)).copied())
+        Ok(self.places.get().and_then(|places| places.get(hash)).copied())
     }
 
     fn scan(&self) -> Result<HashMap<Hash, i64>, StoreError> {

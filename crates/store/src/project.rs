@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use document::{Document, History};
 use rusqlite::Connection;
@@ -9,8 +10,9 @@ use rusqlite::Connection;
 use crate::changes::Changes;
 use crate::known::Known;
 use crate::lock::Lock;
-use crate::read::{self, Contents};
+use crate::read::{self, Contents, Tiles};
 use crate::revisions::{Point, State, get_state, points};
+use crate::shelf::Shelf;
 use crate::staged::Staged;
 use crate::write::{self, Committed, Entries, THUMBNAIL, VIEW_STATE};
 use crate::{Damage, StoreError, schema};
@@ -33,8 +35,22 @@ pub struct Opened {
     pub history: History,
     /// The edits that made entries, as text, by the entries' numbers; those that were handed over with them.
     pub edits: BTreeMap<u64, String>,
-    /// What of it is lost. Nothing, as long as nothing damaged the file.
+    /// What of it is lost, as far as that shows without reading tiles: see [`Project::watch`] for those.
+    /// Nothing, as long as nothing damaged the file.
     pub damage: Vec<Damage>,
+}
+
+/// Tells what a project's documents turn out to have lost. Tiles are read, and looked at, when somebody asks
+/// for their values; those that are damaged are bare. Outlives the project, as documents do.
+#[derive(Debug, Clone)]
+pub struct Watch(Arc<Shelf>);
+
+impl Watch {
+    /// Tiles that were found damaged so far, in the order in which they were found, without as many of the
+    /// first.
+    pub fn damage(&self, without: usize) -> Vec<Damage> {
+        self.0.damage(without)
+    }
 }
 
 /// A project file that is open. Dropped or closed, it leaves one file.
@@ -49,6 +65,7 @@ pub struct Project {
     access: Access,
     pub(crate) known: Known,
     pub(crate) entries: Entries,
+    pub(crate) shelf: Arc<Shelf>,
     fault: Option<String>,
     /// Behind the connection, so that it is let go of last.
     _lock: Option<Lock>,
@@ -71,16 +88,19 @@ impl Project {
         let transaction = connection.transaction().map_err(StoreError::writing)?;
         let changes = Changes::of_history(history);
         let empty = Entries::default();
-        let (entries, _) = write::changes(&transaction, &mut known, &empty, &changes)?;
+        let (entries, written) = write::changes(&transaction, &mut known, &empty, &changes)?;
         transaction.commit().map_err(StoreError::writing)?;
         schema::close(connection)?;
         staged.finish(true)?;
+        let shelf = Shelf::new(path);
+        written.tiles.settle(&shelf);
         Ok(Self {
             path: path.to_owned(),
             connection: Some(schema::open(path, true)?),
             access: Access::ReadWrite,
             known,
             entries,
+            shelf,
             fault: None,
             _lock: Some(lock),
         })
@@ -102,13 +122,17 @@ impl Project {
         let lock = write.then(|| Lock::take(path)).transpose()?;
         let connection = schema::open(path, write)?;
         let mut known = Known::default();
-        let Contents { history, entries, edits, damage } = read::contents(&connection, &mut known)?;
+        let shelf = Shelf::new(path);
+        let tiles = Tiles { shelf: &shelf, checked: false };
+        let Contents { history, entries, edits, damage } =
+            read::contents(&connection, &mut known, tiles)?;
         let project = Self {
             path: path.to_owned(),
             connection: Some(connection),
             access,
             known,
             entries,
+            shelf,
             fault: None,
             _lock: lock,
         };
@@ -136,9 +160,11 @@ impl Project {
     /// written: then nothing is; [`StoreError::Database`] where writing fails: then and from then on
     /// nothing is, and later calls give [`StoreError::Stopped`].
     pub fn commit(&mut self, changes: &Changes) -> Result<Committed, StoreError> {
-        self.transact(|connection, known, entries| {
+        let written = self.transact(|connection, known, entries| {
             write::changes(connection, known, entries, changes)
-        })
+        })?;
+        written.tiles.settle(&self.shelf);
+        Ok(written.committed)
     }
 
     /// Does something in one transaction, and looks how it went.
@@ -202,10 +228,10 @@ impl Project {
         &mut self,
         point: &Point,
     ) -> Result<(Option<Document>, Vec<Damage>), StoreError> {
-        let Self { connection: Some(connection), known, .. } = self else {
+        let Self { connection: Some(connection), known, shelf, .. } = self else {
             return Err(StoreError::WorkerGone);
         };
-        read::document(connection, known, point)
+        read::document(connection, known, point, Tiles { shelf, checked: false })
     }
 
     /// Keeps how the window looks at the document.
@@ -249,12 +275,17 @@ impl Project {
         })
     }
 
+    /// Tells of tiles that turn out to be damaged when they are read.
+    pub fn watch(&self) -> Watch {
+        Watch(Arc::clone(&self.shelf))
+    }
+
     /// Reads everything in the file and looks whether it is whole.
     ///
     /// # Errors
     /// [`StoreError::Database`] where the system refuses.
     pub fn verify(&self) -> Result<Vec<Damage>, StoreError> {
-        read::verify(self.connection()?)
+        read::verify(self.connection()?, &self.shelf)
     }
 
     /// Brings what is in the database's log into the file proper. Not needed for anything to be safe; it
@@ -292,6 +323,7 @@ impl Project {
 
     fn close_once(&mut self) -> Result<(), StoreError> {
         let Some(connection) = self.connection.take() else { return Ok(()) };
+        let _alone = self.shelf.left_alone();
         if self.fault.is_some() {
             schema::abandon(connection);
             return Ok(());
@@ -316,7 +348,6 @@ impl Drop for Project {
 
 #[cfg(test)]
 mod tests {
-    use std::sync::Arc;
     use std::time::Duration;
 
     use document::{Material, MaterialId, Recipes};

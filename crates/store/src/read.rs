@@ -1,6 +1,7 @@
 //! From a database to a history.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use document::{Document, History};
 use rusqlite::Connection;
@@ -11,6 +12,7 @@ use crate::known::Known;
 use crate::load::Loader;
 use crate::objects::{Objects, lost_is_none};
 use crate::revisions::{Point, Present, Revision, State, get_state, points, revisions};
+use crate::shelf::Shelf;
 use crate::write::{Entries, THUMBNAIL, VIEW_STATE};
 
 /// What a file holds.
@@ -22,8 +24,27 @@ pub(crate) struct Contents {
     pub(crate) damage: Vec<Damage>,
 }
 
-/// Everything in a file, as it is at one moment.
-pub(crate) fn contents(connection: &Connection, known: &mut Known) -> Result<Contents, StoreError> {
+/// Where tiles are read from, and whether they are looked at right now.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Tiles<'a> {
+    pub(crate) shelf: &'a Arc<Shelf>,
+    pub(crate) checked: bool,
+}
+
+impl Tiles<'_> {
+    fn loader<'a>(self, objects: &'a Objects<'a>, known: &'a mut Known) -> Loader<'a> {
+        let mut loader = Loader::new(objects, known, self.shelf);
+        loader.checks = self.checked;
+        loader
+    }
+}
+
+/// Everything in a file, as it is at one moment; tiles only where they are to be looked at.
+pub(crate) fn contents(
+    connection: &Connection,
+    known: &mut Known,
+    tiles: Tiles<'_>,
+) -> Result<Contents, StoreError> {
     let moment = connection.unchecked_transaction().map_err(StoreError::reading)?;
     let mut damage = Vec::new();
     let present = Present::get(&moment)?;
@@ -40,7 +61,7 @@ pub(crate) fn contents(connection: &Connection, known: &mut Known) -> Result<Con
         }
     }
     let objects = Objects::new(&moment);
-    let mut loader = Loader::new(&objects, known);
+    let mut loader = tiles.loader(&objects, known);
     let newest = revisions.last().map_or(0, |revision| revision.number);
     let wanted = present.map_or(newest, |present| present.shown);
     let Some((documents, shown)) = documents(&mut loader, &revisions, wanted)? else {
@@ -80,8 +101,7 @@ fn documents(
     let mut documents = Documents::new();
     let mut lost = Vec::new();
     let mut shown = None;
-    // The one to show comes first, so that its tiles are at hand and damage to it is named as such.
-    loader.resident = true;
+    // The one to show comes first, so that damage to it is named as such.
     for revision in back.iter().rev().chain(ahead) {
         let Revision { number, root, label, .. } = revision;
         if let Some(document) = loader.document(Some(*number), root)? {
@@ -91,7 +111,6 @@ fn documents(
         }
         lost.push(*number);
     }
-    loader.resident = false;
     let Some(shown) = shown else { return Ok(None) };
     for revision in revisions {
         let Revision { number, root, label, .. } = revision;
@@ -110,23 +129,28 @@ pub(crate) fn document(
     connection: &Connection,
     known: &mut Known,
     point: &Point,
+    tiles: Tiles<'_>,
 ) -> Result<(Option<Document>, Vec<Damage>), StoreError> {
     let moment = connection.unchecked_transaction().map_err(StoreError::reading)?;
     let objects = Objects::new(&moment);
-    let mut loader = Loader::new(&objects, known);
+    let mut loader = tiles.loader(&objects, known);
     let document = loader.document(None, &point.root)?;
     Ok((document, loader.damage))
 }
 
 /// What of a file is damaged.
-pub(crate) fn verify(connection: &Connection) -> Result<Vec<Damage>, StoreError> {
+pub(crate) fn verify(
+    connection: &Connection,
+    shelf: &Arc<Shelf>,
+) -> Result<Vec<Damage>, StoreError> {
     let mut known = Known::default();
-    let mut damage = match contents(connection, &mut known) {
+    let tiles = Tiles { shelf, checked: true };
+    let mut damage = match contents(connection, &mut known, tiles) {
         Ok(Contents { damage, .. }) | Err(StoreError::NothingWhole(damage)) => damage,
         Err(error) => return Err(error),
     };
     for point in points(connection, None, &mut Vec::new())? {
-        let (_, lost) = document(connection, &mut known, &point)?;
+        let (_, lost) = document(connection, &mut known, &point, tiles)?;
         // Points share most with revisions: what was named there is not named again.
         let named = |lost: &Damage| {
             let same = |known: &Damage| {

@@ -7,7 +7,7 @@ use document::{Document, Material, MaterialId, Recipe, RecipeBase, RecipeStep, S
 use layers::{
     BlendSpace, ChannelId, Content, Layer, LayerId, Mask, MaskSource, PaintedCell, TermId,
 };
-use raster::{Plane, Tile, TileRead, TileSet};
+use raster::{Plane, Tile, TileAt, TileBody, TileRead, TileSet};
 
 use crate::damage::PlaneOf;
 use crate::hash::{Hash, Kind};
@@ -18,6 +18,7 @@ use crate::node::{
     TermNode, TileRef, page_places, pages_across,
 };
 use crate::objects::Objects;
+use crate::shelf::{PlaneName, Shelf};
 use crate::squeezed::{Encoding, content_of_texels};
 use crate::{StoreError, save_model};
 
@@ -27,11 +28,27 @@ pub(crate) struct Saver<'a> {
     pub(crate) objects: &'a Objects<'a>,
     pub(crate) known: &'a mut Known,
     at: (MaterialId, Option<LayerId>),
+    names: (Option<String>, Option<String>),
+    pub(crate) tiles: NewTiles,
+}
+
+/// Tiles on their way into the file, and the planes that they are of.
+#[derive(Debug, Default)]
+pub(crate) struct NewTiles(Vec<(Arc<TileBody>, Hash, Arc<PlaneName>, TileAt)>);
+
+impl NewTiles {
+    /// Says that they are in the file: memory may let go of them.
+    pub(crate) fn settle(self, shelf: &Arc<Shelf>) {
+        for (body, hash, of, at) in self.0 {
+            body.set_home(shelf.tile(hash, &of, at));
+        }
+    }
 }
 
 impl<'a> Saver<'a> {
     pub(crate) fn new(objects: &'a Objects<'a>, known: &'a mut Known) -> Self {
-        Self { objects, known, at: (MaterialId(0), None) }
+        let at = (MaterialId(0), None);
+        Self { objects, known, at, names: (None, None), tiles: NewTiles::default() }
     }
 
     /// Writes what of a document is not in the file; gives its hash.
@@ -60,23 +77,10 @@ impl<'a> Saver<'a> {
     ) -> Result<Hash, StoreError> {
         let hash = kind.hash(content);
         if !self.known.nodes.contains(&hash) {
-            self.put(kind, &hash, content, encoding)?;
+            self.objects.put(kind, &hash, content, encoding)?;
             self.known.nodes.insert(hash);
         }
         Ok(hash)
-    }
-
-    fn put(
-        &mut self,
-        kind: Kind,
-        hash: &Hash,
-        content: &[u8],
-        encoding: Encoding,
-    ) -> Result<(), StoreError> {
-        if self.known.lost.remove(hash) {
-            self.objects.remove(hash)?;
-        }
-        self.objects.put(kind, hash, content, encoding)
     }
 
     fn material(&mut self, material: &Arc<Material>) -> Result<Hash, StoreError> {
@@ -84,14 +88,16 @@ impl<'a> Saver<'a> {
             return Ok(hash);
         }
         self.at = (material.id, None);
+        self.names.0 = Some(material.name.clone());
         let layers = material.stack.layers.iter().map(|layer| self.layer(layer));
         let layers = layers.collect::<Result<_, _>>()?;
         let recipes = material.recipes.iter().map(|(id, recipe)| {
             self.at.1 = Some(*id);
+            self.names.1 = material.stack.find(*id).map(|layer| layer.name.clone());
             Ok((*id, self.recipe(recipe)?))
         });
         let recipes = recipes.collect::<Result<_, StoreError>>()?;
-        self.at.1 = None;
+        (self.at.1, self.names.1) = (None, None);
         let fields = material
             .fields
             .iter()
@@ -118,7 +124,7 @@ impl<'a> Saver<'a> {
         if let Some(hash) = self.known.layers.get(layer) {
             return Ok(hash);
         }
-        let around = self.at.1.replace(layer.id);
+        let around = (self.at.1.replace(layer.id), self.names.1.replace(layer.name.clone()));
         let content = match &layer.content {
             Content::Painted(cells) => ContentNode::Painted(self.cells(cells, false)?),
             Content::Solid(values) => ContentNode::Solid(values.clone()),
@@ -135,7 +141,7 @@ impl<'a> Saver<'a> {
         });
         let cells = cells.collect::<Result<_, StoreError>>()?;
         let mask = self.mask(&layer.mask, &PlaneOf::LayerMask)?;
-        self.at.1 = around;
+        (self.at.1, self.names.1) = around;
         let hash = self.node(&LayerNode {
             id: layer.id,
             name: layer.name.clone(),
@@ -201,13 +207,14 @@ impl<'a> Saver<'a> {
         let last = last.and_then(|(mark, pages)| Some((mark.plane()?, Arc::clone(pages))));
         let last = last.filter(|(last, _)| last.extent() == extent);
         let changed = last.as_ref().map(|(last, _)| plane.changed_tiles(last));
+        let name = Arc::new(self.plane_name(of));
         let mut pages = Vec::with_capacity(across as usize * down as usize);
         for page in 0..across as usize * down as usize {
             let same =
                 |changed: &TileSet| page_places(extent, page).all(|at| !changed.contains(at));
             match &last {
                 Some((_, last)) if changed.as_ref().is_some_and(same) => pages.push(last[page]),
-                _ => pages.push(self.page(plane, page)?),
+                _ => pages.push(self.page(plane, page, &name)?),
             }
         }
         let hash = self.node(&PlaneNode { extent, pages: pages.clone() })?;
@@ -216,8 +223,19 @@ impl<'a> Saver<'a> {
         Ok(hash)
     }
 
-    fn page(&mut self, plane: &Plane, page: usize) -> Result<PageRef, StoreError> {
-        let tiles = page_places(plane.extent(), page).map(|at| self.tile(plane.tile(at)));
+    fn plane_name(&self, plane: PlaneOf) -> PlaneName {
+        let (material, layer) = self.names.clone();
+        PlaneName { revision: None, material, layer, plane }
+    }
+
+    fn page(
+        &mut self,
+        plane: &Plane,
+        page: usize,
+        name: &Arc<PlaneName>,
+    ) -> Result<PageRef, StoreError> {
+        let places = page_places(plane.extent(), page);
+        let tiles = places.map(|at| self.tile(plane.tile(at), name, at));
         let tiles: Vec<TileRef> = tiles.collect::<Result<_, _>>()?;
         match tiles.first() {
             Some(TileRef::Uniform(value)) if tiles.iter().all(|tile| *tile == tiles[0]) => {
@@ -228,7 +246,12 @@ impl<'a> Saver<'a> {
     }
 
     /// A tile whose values are all one is uniform here, whatever it is in memory: what is equal has one hash.
-    fn tile(&mut self, tile: &Tile) -> Result<TileRef, StoreError> {
+    fn tile(
+        &mut self,
+        tile: &Tile,
+        name: &Arc<PlaneName>,
+        at: TileAt,
+    ) -> Result<TileRef, StoreError> {
         let body = match tile {
             Tile::Uniform(value) => return Ok(TileRef::Uniform(*value)),
             Tile::Texels(body) => body,
@@ -242,7 +265,8 @@ impl<'a> Saver<'a> {
         } else {
             let content = content_of_texels(&texels);
             let hash = Kind::Tile.hash(&content);
-            self.put(Kind::Tile, &hash, &content, Encoding::Tile)?;
+            self.objects.put(Kind::Tile, &hash, &content, Encoding::Tile)?;
+            self.tiles.0.push((Arc::clone(body), hash, Arc::clone(name), at));
             TileRef::Stored(hash)
         };
         self.known.tiles.insert(body, stored);

@@ -74,6 +74,14 @@ pub(crate) fn open(path: &Path, write: bool) -> Result<Connection, StoreError> {
     Ok(connection)
 }
 
+/// Opens a file that was looked at, to read beside others.
+pub(crate) fn open_beside(path: &Path) -> Result<Connection, StoreError> {
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let connection = Connection::open_with_flags(path, flags).map_err(StoreError::reading)?;
+    harden(&connection)?;
+    Ok(connection)
+}
+
 /// What is read may be damaged or made to do harm.
 fn harden(connection: &Connection) -> Result<(), StoreError> {
     let set = || {

@@ -10,7 +10,7 @@ use crate::changes::Changes;
 use crate::known::Known;
 use crate::objects::{Objects, Written};
 use crate::revisions::{Point, Present, Revision, now, put_state};
-use crate::save::Saver;
+use crate::save::{NewTiles, Saver};
 
 pub(crate) const VIEW_STATE: &str = "view";
 pub(crate) const THUMBNAIL: &str = "thumbnail";
@@ -52,13 +52,21 @@ pub struct Committed {
     pub bytes: u64,
 }
 
+/// What a transaction did.
+#[derive(Debug)]
+pub(crate) struct Done {
+    pub(crate) committed: Committed,
+    /// Tiles that are in the file once it is through.
+    pub(crate) tiles: NewTiles,
+}
+
 /// Writes changes, within a transaction of the caller's. Gives what the file has then.
 pub(crate) fn changes(
     connection: &Connection,
     known: &mut Known,
     entries: &Entries,
     changes: &Changes,
-) -> Result<(Entries, Committed), StoreError> {
+) -> Result<(Entries, Done), StoreError> {
     let objects = Objects::new(connection);
     let mut entries = entries.clone();
     let mut saver = Saver::new(&objects, known);
@@ -80,8 +88,9 @@ pub(crate) fn changes(
         put_state(connection, THUMBNAIL, picture)?;
     }
     entries.put(connection)?;
+    let tiles = saver.tiles;
     let Written { objects, bytes } = objects.written();
-    Ok((entries, Committed { revisions, objects, bytes }))
+    Ok((entries, Done { committed: Committed { revisions, objects, bytes }, tiles }))
 }
 
 /// Takes out the entries that an edit replaced after they were undone. Those older than the oldest in memory

@@ -154,7 +154,8 @@ fn lose_all_but(scene: &Scene, active: LayerId) {
         for plane in cells.values().flat_map(|cell| cell.values.iter().chain([&cell.coverage])) {
             for tile in plane.tiles() {
                 if let Tile::Texels(body) = tile {
-                    body.page_out(Arc::new(Lost));
+                    body.set_home(Arc::new(Lost));
+                    assert!(body.let_go() > 0);
                 }
             }
         }

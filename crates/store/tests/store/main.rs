@@ -8,5 +8,6 @@ mod documents;
 mod histories;
 mod keeping;
 mod killed;
+mod paging;
 mod reference;
 mod round_trip;

@@ -1,0 +1,176 @@
+//! Tiles that lie in the file and are read when somebody asks for their values: so a project opens at once,
+//! and may be larger than memory.
+//!
+//! Many threads read at once, each through a connection of its own, beside the one that writes. What was
+//! read last is kept. A tile that is damaged is bare, and is named, when it is read.
+
+use std::collections::HashMap;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError, RwLock, RwLockWriteGuard, Weak};
+
+use quick_cache::sync::Cache;
+use raster::{PageError, PagedTexels, TILE_TEXELS, Texels, TileAt, TileBody};
+use rusqlite::Connection;
+
+use crate::damage::{Damage, Lost, PlaneOf};
+use crate::hash::{Hash, Kind};
+use crate::objects::{Loss, Objects, Places};
+use crate::squeezed::texels_of;
+use crate::{StoreError, schema};
+
+/// Tiles that were read last and are kept: 256 MiB of them.
+const KEPT_TILES: usize = 32_768;
+
+/// The plane that a tile is from, as far as a person wants to know.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct PlaneName {
+    pub(crate) revision: Option<u64>,
+    pub(crate) material: Option<String>,
+    pub(crate) layer: Option<String>,
+    pub(crate) plane: PlaneOf,
+}
+
+/// The tiles of one file.
+#[derive(Debug)]
+pub(crate) struct Shelf {
+    path: PathBuf,
+    /// Held for reading by whoever reads, for writing by whoever needs the file alone.
+    alone: RwLock<()>,
+    /// Connections that nobody reads through just now.
+    idle: Mutex<Vec<Connection>>,
+    places: Arc<Places>,
+    read: Cache<Hash, Arc<Texels>>,
+    /// Every tile that somebody holds.
+    held: Mutex<HashMap<Hash, Weak<StoredTile>>>,
+    /// What was found damaged.
+    damage: Mutex<Vec<(Hash, Damage)>>,
+    damaged: AtomicUsize,
+}
+
+/// A tile that lies in the file.
+#[derive(Debug)]
+pub(crate) struct StoredTile {
+    hash: Hash,
+    of: Arc<PlaneName>,
+    at: TileAt,
+    shelf: Arc<Shelf>,
+}
+
+fn locked<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+impl Shelf {
+    /// The tiles of this file.
+    pub(crate) fn new(path: &Path) -> Arc<Self> {
+        Arc::new(Self {
+            // The process may go to another folder.
+            path: std::path::absolute(path).unwrap_or_else(|_| path.to_owned()),
+            alone: RwLock::default(),
+            idle: Mutex::default(),
+            places: Arc::default(),
+            read: Cache::new(KEPT_TILES),
+            held: Mutex::default(),
+            damage: Mutex::default(),
+            damaged: AtomicUsize::new(0),
+        })
+    }
+
+    /// The tile with this hash. Where it is damaged, it is named as the tile of this place.
+    pub(crate) fn tile(
+        self: &Arc<Self>,
+        hash: Hash,
+        of: &Arc<PlaneName>,
+        at: TileAt,
+    ) -> Arc<StoredTile> {
+        let mut held = locked(&self.held);
+        if let Some(tile) = held.get(&hash).and_then(Weak::upgrade) {
+            return tile;
+        }
+        if held.len() == held.capacity() {
+            held.retain(|_, tile| tile.strong_count() > 0);
+        }
+        let (of, shelf) = (Arc::clone(of), Arc::clone(self));
+        let tile = Arc::new(StoredTile { hash, of, at, shelf });
+        held.insert(hash, Arc::downgrade(&tile));
+        tile
+    }
+
+    /// The hashes of all tiles that somebody may still want to read.
+    pub(crate) fn wanted(&self) -> Vec<Hash> {
+        let held = locked(&self.held);
+        held.iter().filter(|(_, tile)| tile.strong_count() > 0).map(|(hash, _)| *hash).collect()
+    }
+
+    /// What was found damaged, in the order in which it was found, without as many of the first.
+    pub(crate) fn damage(&self, without: usize) -> Vec<Damage> {
+        if self.damaged.load(Ordering::Relaxed) <= without {
+            return Vec::new();
+        }
+        locked(&self.damage).iter().skip(without).map(|(_, damage)| damage.clone()).collect()
+    }
+
+    /// Closes all connections, and keeps others from being opened while the guard lives.
+    pub(crate) fn left_alone(&self) -> RwLockWriteGuard<'_, ()> {
+        let guard = self.alone.write().unwrap_or_else(PoisonError::into_inner);
+        locked(&self.idle).clear();
+        guard
+    }
+
+    /// The values with this hash; `None` where they are damaged.
+    fn fetch(&self, hash: &Hash) -> Result<Option<Arc<Texels>>, StoreError> {
+        let _reading = self.alone.read().unwrap_or_else(PoisonError::into_inner);
+        let idle = locked(&self.idle).pop();
+        let connection = match idle {
+            Some(connection) => connection,
+            None => schema::open_beside(&self.path)?,
+        };
+        let content =
+            match Objects::knowing(&connection, Arc::clone(&self.places)).get(Kind::Tile, hash) {
+                Ok(content) => Some(content),
+                Err(Loss::Damaged) => None,
+                Err(Loss::Fault(error)) => return Err(error),
+            };
+        locked(&self.idle).push(connection);
+        Ok(content.as_deref().and_then(texels_of).map(Arc::from))
+    }
+}
+
+impl StoredTile {
+    /// A body that has its values here.
+    pub(crate) fn body(self: Arc<Self>) -> Arc<TileBody> {
+        TileBody::away(self)
+    }
+
+    fn name_as_lost(&self) {
+        let mut damage = locked(&self.shelf.damage);
+        if damage.iter().any(|(hash, _)| *hash == self.hash) {
+            return;
+        }
+        let PlaneName { revision, material, layer, plane } = PlaneName::clone(&self.of);
+        let lost = Lost::Tiles { plane, first: self.at, last: self.at };
+        damage.push((self.hash, Damage { revision, material, layer, lost }));
+        self.shelf.damaged.store(damage.len(), Ordering::Relaxed);
+    }
+}
+
+impl PagedTexels for StoredTile {
+    fn read(&self) -> Result<Arc<Texels>, PageError> {
+        if let Some(texels) = self.shelf.read.get(&self.hash) {
+            return Ok(texels);
+        }
+        let fetched = self.shelf.fetch(&self.hash);
+        let found = fetched.map_err(|error| PageError { reason: error.to_string() })?;
+        let texels = found.unwrap_or_else(|| {
+            self.name_as_lost();
+            Arc::new([0; TILE_TEXELS])
+        });
+        self.shelf.read.insert(self.hash, Arc::clone(&texels));
+        Ok(texels)
+    }
+
+    fn resident_bytes(&self) -> usize {
+        size_of::<Self>()
+    }
+}
