@@ -72,6 +72,21 @@ impl History {
         Some(history)
     }
 
+    /// Puts entries before the oldest: those of a file from which only the last ones were read at first.
+    /// Numbers must rise, and be lower than the oldest one's; what does not fit is left out.
+    pub fn put_before(&mut self, entries: impl IntoIterator<Item = (u64, Document, String)>) {
+        let entries: Vec<_> = entries.into_iter().collect();
+        for (number, document, label) in entries.into_iter().rev() {
+            let Some(next) = self.entries.front().filter(|next| number < next.number) else {
+                continue;
+            };
+            self.tile_bytes += unshared_tile_bytes(&document, &next.document);
+            self.step_bytes += unshared_step_bytes(&document, &next.document);
+            self.entries.push_front(Entry { number, document, label, packed: false });
+            self.present += 1;
+        }
+    }
+
     /// The document that is shown.
     pub fn present(&self) -> &Document {
         &self.entries[self.present].document
@@ -198,6 +213,20 @@ mod tests {
         assert_eq!(labels, ["Start", "a", "c"]);
         restored.push(Document::default(), "d");
         assert_eq!(numbers(&restored), [1, 2, 5]);
+    }
+
+    #[test]
+    fn entries_that_are_read_later_stand_before_those_that_are_there() {
+        let mut history = History::restored([(5, Document::default(), "e".to_owned())], 0).unwrap();
+        history.push(Document::default(), "f");
+        history.push(Document::default(), "g");
+        history.undo();
+        let earlier = [2, 3, 9].map(|number| (number, Document::default(), String::new()));
+        history.put_before(earlier);
+        assert_eq!((numbers(&history), history.entries().1), (vec![2, 3, 5, 6, 7], 3));
+        assert!(history.go_to(0) && history.redo());
+        history.push(Document::default(), "h");
+        assert_eq!(numbers(&history), [2, 3, 8]);
     }
 
     #[test]

@@ -171,6 +171,14 @@ impl Editor {
         self.cancel_stroke() || self.history.go_to(entry)
     }
 
+    /// Puts entries before the oldest of the history, as [`History::put_before`].
+    pub fn put_before(&mut self, entries: impl IntoIterator<Item = (u64, Document, String)>) {
+        let known = self.history.entries().0.len();
+        self.history.put_before(entries);
+        let new = self.history.entries().0.len() - known;
+        self.record.splice(0..0, std::iter::repeat_n(None, new));
+    }
+
     /// Forgets how the present document came about, as far as undo goes: it is where a person begins.
     pub fn begin_history(&mut self) {
         self.history = History::new(self.document().clone());

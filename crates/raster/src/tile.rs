@@ -4,6 +4,7 @@
 //! how every reader learns what changed. Moving a body between memory and a page source keeps its
 //! identity: nobody else needs to know where it is.
 
+use std::any::Any;
 use std::fmt::Debug;
 use std::sync::{Arc, PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
 
@@ -43,7 +44,7 @@ pub const fn texel_index(x: u32, y: u32) -> usize {
 }
 
 /// A place outside this program's memory that holds a body's values: the project file implements this.
-pub trait PagedTexels: Debug + Send + Sync {
+pub trait PagedTexels: Any + Debug + Send + Sync {
     /// The values, brought back.
     ///
     /// # Errors
@@ -126,6 +127,11 @@ impl TileBody {
             kept.values = Values::AtHome;
         }
         kept.home = Some(home);
+    }
+
+    /// Where else the values lie.
+    pub fn home(&self) -> Option<Arc<dyn PagedTexels>> {
+        self.kept().home.clone()
     }
 
     /// Lets go of the values where they lie at a home too; else packs them in memory, if that saves

@@ -18,7 +18,7 @@ use document::{Document, History, Material, MaterialId, Recipes};
 use layers::{
     BlendSpace, ChannelId, Content, Ground, Layer, LayerId, LayersError, PaintedCell, Stack,
 };
-use raster::{Plane, TextureSize, Tile, TileAt};
+use raster::{Plane, TextureSize, Tile, TileAt, Unobserved};
 use rayon::prelude::*;
 use store::{Access, Changes, Opened, Project};
 
@@ -67,14 +67,18 @@ fn grow(path: &Path, most: u64) {
 fn opening(path: &Path) {
     let bytes = std::fs::metadata(path).expect("a file").len();
     figure("project, size", bytes as f64 / f64::from(1 << 20), "MiB");
-    let (milliseconds, opened) = timed(|| Project::open(path, Access::ReadOnly).expect("it opens"));
+    let (milliseconds, (opened, earlier)) =
+        timed(|| Project::open_shown(path, Access::ReadOnly).expect("it opens"));
     assert!(opened.damage.is_empty(), "nothing is damaged");
-    figure("project, revisions", opened.history.entries().0.len() as f64, "");
     figure("project, open", milliseconds / 1000.0, "s");
     let document = opened.history.present();
     let (reading, read) = timed(|| read_all(document));
     figure("project, open and read all tiles on show", (milliseconds + reading) / 1000.0, "s");
     figure("project, tiles on show", f64::from(read), "");
+    figure("project, revisions before", earlier.list().len() as f64, "");
+    let (milliseconds, earlier) = timed(|| earlier.read(&Unobserved).expect("they are there"));
+    assert!(earlier.damage.is_empty(), "nothing is damaged");
+    figure("project, read the revisions before", milliseconds / 1000.0, "s");
     assert!(opened.project.watch().damage(0).is_empty(), "nothing is damaged");
     let (milliseconds, read) = timed(|| std::fs::read(path).expect("its bytes"));
     assert_eq!(read.len() as u64, bytes, "all of it");

@@ -83,6 +83,9 @@ pub enum StoreError {
     /// A tile of the document that was to be written can't be read.
     #[error(transparent)]
     Page(#[from] PageError),
+    /// Somebody stopped it.
+    #[error(transparent)]
+    Cancelled(#[from] raster::Cancelled),
     /// A value too large for the file.
     #[error("{what} of {bytes} bytes can't be kept: the most is {most}")]
     TooLarge {

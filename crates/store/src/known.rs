@@ -6,11 +6,11 @@ use std::sync::{Arc, Weak};
 
 use document::{Material, MaterialId, Model, RecipeBase, Step};
 use layers::{Layer, LayerId};
-use raster::{Plane, PlaneMark, TileBody};
+use raster::{Plane, PlaneMark};
 
 use crate::Hash;
 use crate::damage::PlaneOf;
-use crate::node::{Column, PageRef, TileRef};
+use crate::node::{Column, PageRef};
 
 /// Values by address. Each is held weakly, so that its address can't be given to another one.
 #[derive(Debug)]
@@ -56,7 +56,6 @@ pub(crate) type PlanePlace = (MaterialId, Option<LayerId>, PlaneOf, bool);
 /// All that is known.
 #[derive(Debug, Default)]
 pub(crate) struct Known {
-    pub(crate) tiles: Marks<TileBody, TileRef>,
     planes: HashMap<usize, (PlaneMark, Hash)>,
     pub(crate) layers: Marks<Layer, Hash>,
     pub(crate) steps: Marks<Step, Hash>,
@@ -87,10 +86,6 @@ impl Known {
     /// Forgets all that is not among these, since it is no longer in the file.
     pub(crate) fn retain(&mut self, in_file: &HashSet<Hash>) {
         let held = |hash: &Hash| in_file.contains(hash);
-        self.tiles.retain(|tile| match tile {
-            TileRef::Uniform(_) => true,
-            TileRef::Stored(hash) => held(hash),
-        });
         self.planes.retain(|_, (mark, hash)| mark.is_held() && held(hash));
         self.layers.retain(held);
         self.steps.retain(held);

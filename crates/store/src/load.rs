@@ -2,14 +2,13 @@
 //! named; what is whole is remembered as being in the file, and is shared by all revisions that have it.
 
 use std::collections::{BTreeMap, HashMap, HashSet};
-use std::rc::Rc;
 use std::sync::Arc;
 
 use document::{
     Document, Material, MaterialId, Model, PassMap, Recipe, RecipeBase, RecipeStep, Step,
 };
 use layers::{ChannelDescriptor, Ground, LayerId, Stack};
-use raster::{Plane, TextureSize, TileBody};
+use raster::{Plane, TextureSize};
 
 use crate::damage::{Damage, Lost, PlaneOf};
 use crate::hash::{Hash, Kind};
@@ -33,16 +32,15 @@ pub(crate) struct Found<T> {
 /// What was read before, by hash; nothing where it is lost.
 #[derive(Debug, Default)]
 pub(crate) struct Memo {
-    pub(crate) tiles: HashMap<Hash, Arc<TileBody>>,
     /// Tiles that were looked at, and those of them that are lost.
     pub(crate) checked_tiles: HashSet<Hash>,
     pub(crate) lost_tiles: HashSet<Hash>,
-    pub(crate) planes: HashMap<Hash, Rc<FoundPlane>>,
+    pub(crate) planes: HashMap<Hash, Arc<FoundPlane>>,
     /// The plane that was read last for each place: most of the next one's pages are the same.
-    pub(crate) last_planes: HashMap<PlanePlace, Rc<FoundPlane>>,
+    pub(crate) last_planes: HashMap<PlanePlace, Arc<FoundPlane>>,
     pub(crate) layers: HashMap<Hash, Option<FoundLayer>>,
     pub(crate) steps: HashMap<Hash, Option<Arc<Step>>>,
-    pub(crate) chunks: HashMap<Hash, Rc<Found<Vec<RecipeStep>>>>,
+    pub(crate) chunks: HashMap<Hash, Arc<Found<Vec<RecipeStep>>>>,
     pub(crate) bases: HashMap<Hash, Option<Arc<RecipeBase>>>,
     pub(crate) recipes: HashMap<Hash, Found<Recipe>>,
     pub(crate) last_recipes: HashMap<(MaterialId, LayerId), LastRecipe>,
@@ -50,6 +48,8 @@ pub(crate) struct Memo {
     materials: HashMap<Hash, Option<Found<Arc<Material>>>>,
     models: HashMap<Hash, Option<Arc<Model>>>,
     channels: Option<Arc<[ChannelDescriptor]>>,
+    /// What is lost and was named.
+    named: HashSet<Hash>,
 }
 
 /// Where in a document the loader is.
@@ -70,8 +70,6 @@ pub(crate) struct Loader<'a> {
     pub(crate) memo: Memo,
     pub(crate) at: Whereabouts,
     pub(crate) damage: Vec<Damage>,
-    /// What is lost and was named.
-    named: HashSet<Hash>,
     /// Where tiles are read from later.
     pub(crate) shelf: Arc<Shelf>,
     /// Tiles too are looked at, each of them.
@@ -87,7 +85,6 @@ impl<'a> Loader<'a> {
             memo,
             at,
             damage: Vec::new(),
-            named: HashSet::new(),
             shelf: Arc::clone(shelf),
             checks: false,
         }
@@ -141,7 +138,7 @@ impl<'a> Loader<'a> {
 
     /// As [`Loader::lose`], but once for each object: many revisions may share it.
     pub(crate) fn lose_once(&mut self, hash: &Hash, lost: Lost) {
-        if self.named.insert(*hash) {
+        if self.memo.named.insert(*hash) {
             self.lose(lost);
         }
     }
@@ -330,7 +327,7 @@ mod tests {
         let path = folder.path().join("a");
         let connection = schema::create(&path).unwrap();
         let (objects, shelf) = (Objects::new(&connection), Shelf::new(&path));
-        let root = make(&mut Saver::new(&objects, &mut Known::default()));
+        let root = make(&mut Saver::new(&objects, &mut Known::default(), &shelf));
         let mut known = Known::default();
         let mut loader = Loader::new(&objects, &mut known, &shelf);
         let document = loader.document(Some(1), &root);

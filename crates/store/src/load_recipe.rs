@@ -1,6 +1,5 @@
 //! Recipes. They grow at their end, so that each is made from the one that was read before.
 
-use std::rc::Rc;
 use std::sync::Arc;
 
 use brush::{BrushSettings, KernelVersion, LeftOut, Path, Stroke, StrokeKind};
@@ -68,7 +67,7 @@ fn read_recipe(
     Ok(Found { value, whole })
 }
 
-type Chunk = Rc<Found<Vec<RecipeStep>>>;
+type Chunk = Arc<Found<Vec<RecipeStep>>>;
 
 /// The recipe that was read last for a layer.
 #[derive(Debug, Clone, Default)]
@@ -79,7 +78,7 @@ pub(crate) struct LastRecipe {
 
 /// The steps of these chunks; what the last ones begin with too is shared with them.
 fn extended(last: &LastRecipe, chunks: &[Chunk]) -> rpds::VectorSync<RecipeStep> {
-    let same_chunks = last.chunks.iter().zip(chunks).take_while(|(a, b)| Rc::ptr_eq(a, b)).count();
+    let same_chunks = last.chunks.iter().zip(chunks).take_while(|(a, b)| Arc::ptr_eq(a, b)).count();
     let (alike, others) = chunks.split_at(same_chunks);
     let before: usize = alike.iter().map(|chunk| chunk.value.len()).sum();
     let others = || others.iter().flat_map(|chunk| &chunk.value);
@@ -100,7 +99,7 @@ fn extended(last: &LastRecipe, chunks: &[Chunk]) -> rpds::VectorSync<RecipeStep>
 
 fn steps(loader: &mut Loader<'_>, hash: &Hash) -> Result<Chunk, StoreError> {
     if let Some(known) = loader.memo.chunks.get(hash) {
-        return Ok(Rc::clone(known));
+        return Ok(Arc::clone(known));
     }
     let mut chunk = Found { value: Vec::new(), whole: true };
     match loader.node::<StepsNode>(hash)? {
@@ -119,8 +118,8 @@ fn steps(loader: &mut Loader<'_>, hash: &Hash) -> Result<Chunk, StoreError> {
             }
         }
     }
-    let chunk = Rc::new(chunk);
-    loader.memo.chunks.insert(*hash, Rc::clone(&chunk));
+    let chunk = Arc::new(chunk);
+    loader.memo.chunks.insert(*hash, Arc::clone(&chunk));
     Ok(chunk)
 }
 

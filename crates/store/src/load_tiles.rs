@@ -1,6 +1,5 @@
 //! Planes and their tiles.
 
-use std::rc::Rc;
 use std::sync::Arc;
 
 use raster::{Extent, Plane, Texels, Tile, TileAt};
@@ -38,11 +37,11 @@ impl Loader<'_> {
         hash: &Hash,
         of: PlaneOf,
         extent: Option<Extent>,
-    ) -> Result<Rc<FoundPlane>, StoreError> {
+    ) -> Result<Arc<FoundPlane>, StoreError> {
         let known = self.memo.planes.get(hash);
         if let Some(known) = known.filter(|plane| extent.is_none_or(|e| e == plane.plane.extent()))
         {
-            return Ok(Rc::clone(known));
+            return Ok(Arc::clone(known));
         }
         let node = self.node::<PlaneNode>(hash)?;
         let fits = |node: &PlaneNode| extent.is_none_or(|extent| extent == node.extent);
@@ -57,10 +56,10 @@ impl Loader<'_> {
         if found.is_whole() {
             self.known.insert_plane(&found.plane, *hash);
         }
-        let found = Rc::new(found);
-        self.memo.planes.insert(*hash, Rc::clone(&found));
+        let found = Arc::new(found);
+        self.memo.planes.insert(*hash, Arc::clone(&found));
         let place = self.place_of(of);
-        self.memo.last_planes.insert(place, Rc::clone(&found));
+        self.memo.last_planes.insert(place, Arc::clone(&found));
         Ok(found)
     }
 
@@ -138,14 +137,8 @@ impl Loader<'_> {
     }
 
     /// A tile that lies in the file. It is looked at when it is read.
-    fn tile(&mut self, hash: Hash, name: &Arc<PlaneName>, at: TileAt) -> Tile {
-        let (shelf, known) = (&self.shelf, &mut self.known.tiles);
-        let body = self.memo.tiles.entry(hash).or_insert_with(|| {
-            let body = shelf.tile(hash, name, at).body();
-            known.insert(&body, TileRef::Stored(hash));
-            body
-        });
-        Tile::Texels(Arc::clone(body))
+    fn tile(&self, hash: Hash, name: &Arc<PlaneName>, at: TileAt) -> Tile {
+        Tile::Texels(self.shelf.body(hash, name, at))
     }
 
     /// Where everything is to be looked at: looks at the tiles of a page that were not, side by side.

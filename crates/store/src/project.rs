@@ -1,13 +1,15 @@
 //! A project file that is open.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use document::{Document, History};
+use raster::Unobserved;
 use rusqlite::Connection;
 
 use crate::changes::Changes;
+use crate::earlier::Earlier;
 use crate::known::Known;
 use crate::lock::Lock;
 use crate::read::{self, Contents, Tiles};
@@ -83,16 +85,17 @@ impl Project {
             return Err(StoreError::Exists(path.to_owned()));
         }
         let staged = Staged::new(path)?;
+        let shelf = Shelf::new(path);
         let mut known = Known::default();
         let mut connection = schema::create(staged.path())?;
         let transaction = connection.transaction().map_err(StoreError::writing)?;
         let changes = Changes::of_history(history);
         let empty = Entries::default();
-        let (entries, written) = write::changes(&transaction, &mut known, &empty, &changes)?;
+        let (entries, written) =
+            write::changes(&transaction, &mut known, &shelf, &empty, &changes)?;
         transaction.commit().map_err(StoreError::writing)?;
         schema::close(connection)?;
         staged.finish(true)?;
-        let shelf = Shelf::new(path);
         written.tiles.settle(&shelf);
         Ok(Self {
             path: path.to_owned(),
@@ -113,6 +116,28 @@ impl Project {
     /// [`StoreError::Structure`] or [`StoreError::NothingWhole`] for a file that can't be opened at all;
     /// [`StoreError::Io`] or [`StoreError::Database`] where the system refuses.
     pub fn open(path: &Path, access: Access) -> Result<Opened, StoreError> {
+        let (mut opened, earlier) = Self::open_shown(path, access)?;
+        let Opened { project, history, damage, .. } = &mut opened;
+        let Self { connection: Some(connection), known, entries, shelf, .. } = project else {
+            return Err(StoreError::WorkerGone);
+        };
+        let tiles = Tiles { shelf, checked: false };
+        let before = earlier.before;
+        let (found, lost) = read::entries_before(connection, known, before, tiles, &Unobserved)?;
+        history.put_before(found);
+        damage.extend(lost);
+        let there: BTreeSet<u64> = history.entries().0.map(|entry| entry.number).collect();
+        entries.lost.extend(entries.numbers.difference(&there));
+        entries.numbers = there;
+        Ok(opened)
+    }
+
+    /// As [`Project::open`], but reads only the document that is shown, and what follows it in the history:
+    /// what stands before can be read later. Changes can be committed meanwhile.
+    ///
+    /// # Errors
+    /// As [`Project::open`].
+    pub fn open_shown(path: &Path, access: Access) -> Result<(Opened, Earlier), StoreError> {
         let found = std::fs::metadata(path)
             .map_err(|error| StoreError::io(path, "can't be opened", error))?;
         if !found.is_file() || found.len() == 0 {
@@ -124,8 +149,9 @@ impl Project {
         let mut known = Known::default();
         let shelf = Shelf::new(path);
         let tiles = Tiles { shelf: &shelf, checked: false };
-        let Contents { history, entries, edits, damage } =
+        let Contents { history, entries, edits, damage, before } =
             read::contents(&connection, &mut known, tiles)?;
+        let earlier = Earlier::new(path, &shelf, before);
         let project = Self {
             path: path.to_owned(),
             connection: Some(connection),
@@ -136,7 +162,7 @@ impl Project {
             fault: None,
             _lock: lock,
         };
-        Ok(Opened { project, history, edits, damage })
+        Ok((Opened { project, history, edits, damage }, earlier))
     }
 
     /// Where the file is.
@@ -160,8 +186,9 @@ impl Project {
     /// written: then nothing is; [`StoreError::Database`] where writing fails: then and from then on
     /// nothing is, and later calls give [`StoreError::Stopped`].
     pub fn commit(&mut self, changes: &Changes) -> Result<Committed, StoreError> {
+        let shelf = Arc::clone(&self.shelf);
         let written = self.transact(|connection, known, entries| {
-            write::changes(connection, known, entries, changes)
+            write::changes(connection, known, &shelf, entries, changes)
         })?;
         written.tiles.settle(&self.shelf);
         Ok(written.committed)

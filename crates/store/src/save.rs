@@ -1,6 +1,6 @@
 //! From a document to objects, bottom up. What is known is passed over at the highest place that is known.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
 
 use document::{Document, Material, MaterialId, Recipe, RecipeBase, RecipeStep, Step};
@@ -29,26 +29,42 @@ pub(crate) struct Saver<'a> {
     pub(crate) known: &'a mut Known,
     at: (MaterialId, Option<LayerId>),
     names: (Option<String>, Option<String>),
+    shelf: &'a Arc<Shelf>,
     pub(crate) tiles: NewTiles,
 }
 
-/// Tiles on their way into the file, and the planes that they are of.
+/// A tile on its way into the file.
+#[derive(Debug)]
+struct NewTile {
+    body: Arc<TileBody>,
+    stored: TileRef,
+    of: Arc<PlaneName>,
+    at: TileAt,
+}
+
+/// Tiles on their way into the file, by the addresses of their bodies.
 #[derive(Debug, Default)]
-pub(crate) struct NewTiles(Vec<(Arc<TileBody>, Hash, Arc<PlaneName>, TileAt)>);
+pub(crate) struct NewTiles(HashMap<usize, NewTile>);
 
 impl NewTiles {
     /// Says that they are in the file: memory may let go of them.
     pub(crate) fn settle(self, shelf: &Arc<Shelf>) {
-        for (body, hash, of, at) in self.0 {
-            body.set_home(shelf.tile(hash, &of, at));
+        for NewTile { body, stored, of, at } in self.0.into_values() {
+            if let TileRef::Stored(hash) = stored {
+                shelf.keep(&body, hash, &of, at);
+            }
         }
     }
 }
 
 impl<'a> Saver<'a> {
-    pub(crate) fn new(objects: &'a Objects<'a>, known: &'a mut Known) -> Self {
+    pub(crate) fn new(
+        objects: &'a Objects<'a>,
+        known: &'a mut Known,
+        shelf: &'a Arc<Shelf>,
+    ) -> Self {
         let at = (MaterialId(0), None);
-        Self { objects, known, at, names: (None, None), tiles: NewTiles::default() }
+        Self { objects, known, at, names: (None, None), shelf, tiles: NewTiles::default() }
     }
 
     /// Writes what of a document is not in the file; gives its hash.
@@ -256,8 +272,12 @@ impl<'a> Saver<'a> {
             Tile::Uniform(value) => return Ok(TileRef::Uniform(*value)),
             Tile::Texels(body) => body,
         };
-        if let Some(known) = self.known.tiles.get(body) {
-            return Ok(known);
+        if let Some(hash) = self.shelf.hash_of(body) {
+            return Ok(TileRef::Stored(hash));
+        }
+        let address = Arc::as_ptr(body).addr();
+        if let Some(new) = self.tiles.0.get(&address) {
+            return Ok(new.stored);
         }
         let TileRead::Texels(texels) = tile.read()? else { return Ok(TileRef::Uniform(0)) };
         let stored = if texels.iter().all(|value| *value == texels[0]) {
@@ -266,10 +286,10 @@ impl<'a> Saver<'a> {
             let content = content_of_texels(&texels);
             let hash = Kind::Tile.hash(&content);
             self.objects.put(Kind::Tile, &hash, &content, Encoding::Tile)?;
-            self.tiles.0.push((Arc::clone(body), hash, Arc::clone(name), at));
             TileRef::Stored(hash)
         };
-        self.known.tiles.insert(body, stored);
+        let (body, of) = (Arc::clone(body), Arc::clone(name));
+        self.tiles.0.insert(address, NewTile { body, stored, of, at });
         Ok(stored)
     }
 

@@ -4,6 +4,7 @@
 //! Many threads read at once, each through a connection of its own, beside the one that writes. What was
 //! read last is kept. A tile that is damaged is bare, and is named, when it is read.
 
+use std::any::Any;
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -41,11 +42,17 @@ pub(crate) struct Shelf {
     idle: Mutex<Vec<Connection>>,
     places: Arc<Places>,
     read: Cache<Hash, Arc<Texels>>,
-    /// Every tile that somebody holds.
-    held: Mutex<HashMap<Hash, Weak<StoredTile>>>,
+    held: Mutex<HashMap<Hash, Held>>,
     /// What was found damaged.
     damage: Mutex<Vec<(Hash, Damage)>>,
     damaged: AtomicUsize,
+}
+
+/// A tile of the file that somebody holds, and a body that has its values here.
+#[derive(Debug)]
+struct Held {
+    tile: Weak<StoredTile>,
+    body: Weak<TileBody>,
 }
 
 /// A tile that lies in the file.
@@ -77,30 +84,73 @@ impl Shelf {
         })
     }
 
-    /// The tile with this hash. Where it is damaged, it is named as the tile of this place.
-    pub(crate) fn tile(
+    /// A body with the values of this hash: one for all that ask, as long as one of them holds it. Where
+    /// the values are damaged, that is named as the tile of this place.
+    pub(crate) fn body(
         self: &Arc<Self>,
         hash: Hash,
         of: &Arc<PlaneName>,
         at: TileAt,
-    ) -> Arc<StoredTile> {
+    ) -> Arc<TileBody> {
         let mut held = locked(&self.held);
-        if let Some(tile) = held.get(&hash).and_then(Weak::upgrade) {
+        if let Some(body) = held.get(&hash).and_then(|held| held.body.upgrade()) {
+            return body;
+        }
+        let tile = self.tile(&mut held, hash, of, at);
+        let body = TileBody::away(tile.clone());
+        held.insert(hash, Held { tile: Arc::downgrade(&tile), body: Arc::downgrade(&body) });
+        body
+    }
+
+    /// Says that a body's values are in the file.
+    pub(crate) fn keep(
+        self: &Arc<Self>,
+        body: &Arc<TileBody>,
+        hash: Hash,
+        of: &Arc<PlaneName>,
+        at: TileAt,
+    ) {
+        let mut held = locked(&self.held);
+        let tile = self.tile(&mut held, hash, of, at);
+        let known = held.get(&hash).map(|held| held.body.clone());
+        let known = known.filter(|body| body.strong_count() > 0);
+        let body_known = known.unwrap_or_else(|| Arc::downgrade(body));
+        held.insert(hash, Held { tile: Arc::downgrade(&tile), body: body_known });
+        drop(held);
+        body.set_home(tile);
+    }
+
+    fn tile(
+        self: &Arc<Self>,
+        held: &mut HashMap<Hash, Held>,
+        hash: Hash,
+        of: &Arc<PlaneName>,
+        at: TileAt,
+    ) -> Arc<StoredTile> {
+        if let Some(tile) = held.get(&hash).and_then(|held| held.tile.upgrade()) {
             return tile;
         }
         if held.len() == held.capacity() {
-            held.retain(|_, tile| tile.strong_count() > 0);
+            held.retain(|_, held| held.tile.strong_count() > 0);
         }
         let (of, shelf) = (Arc::clone(of), Arc::clone(self));
-        let tile = Arc::new(StoredTile { hash, of, at, shelf });
-        held.insert(hash, Arc::downgrade(&tile));
-        tile
+        Arc::new(StoredTile { hash, of, at, shelf })
+    }
+
+    /// The hash of a body that has its values here.
+    pub(crate) fn hash_of(&self, body: &TileBody) -> Option<Hash> {
+        let home: Arc<dyn Any + Send + Sync> = body.home()?;
+        let tile = home.downcast::<StoredTile>().ok()?;
+        std::ptr::eq(Arc::as_ptr(&tile.shelf), self).then_some(tile.hash)
     }
 
     /// The hashes of all tiles that somebody may still want to read.
     pub(crate) fn wanted(&self) -> Vec<Hash> {
         let held = locked(&self.held);
-        held.iter().filter(|(_, tile)| tile.strong_count() > 0).map(|(hash, _)| *hash).collect()
+        held.iter()
+            .filter(|(_, held)| held.tile.strong_count() > 0)
+            .map(|(hash, _)| *hash)
+            .collect()
     }
 
     /// What was found damaged, in the order in which it was found, without as many of the first.
@@ -138,11 +188,6 @@ impl Shelf {
 }
 
 impl StoredTile {
-    /// A body that has its values here.
-    pub(crate) fn body(self: Arc<Self>) -> Arc<TileBody> {
-        TileBody::away(self)
-    }
-
     fn name_as_lost(&self) {
         let mut damage = locked(&self.shelf.damage);
         if damage.iter().any(|(hash, _)| *hash == self.hash) {

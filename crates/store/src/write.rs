@@ -1,6 +1,7 @@
 //! One transaction: changes to the history and what is kept beside it.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use document::History;
 use rusqlite::Connection;
@@ -11,6 +12,7 @@ use crate::known::Known;
 use crate::objects::{Objects, Written};
 use crate::revisions::{Point, Present, Revision, now, put_state};
 use crate::save::{NewTiles, Saver};
+use crate::shelf::Shelf;
 
 pub(crate) const VIEW_STATE: &str = "view";
 pub(crate) const THUMBNAIL: &str = "thumbnail";
@@ -64,12 +66,13 @@ pub(crate) struct Done {
 pub(crate) fn changes(
     connection: &Connection,
     known: &mut Known,
+    shelf: &Arc<Shelf>,
     entries: &Entries,
     changes: &Changes,
 ) -> Result<(Entries, Done), StoreError> {
     let objects = Objects::new(connection);
     let mut entries = entries.clone();
-    let mut saver = Saver::new(&objects, known);
+    let mut saver = Saver::new(&objects, known, shelf);
     let mut revisions = 0;
     if let Some(history) = &changes.history {
         drop_undone(connection, history, &mut entries)?;

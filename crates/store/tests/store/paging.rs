@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use document::{Document, History};
 use layers::ChannelId;
-use raster::{Tile, TileBody};
+use raster::{Tile, TileBody, Unobserved};
 use store::{Access, Changes, Opened, Project};
 
 use crate::content::{assert_same, entries};
@@ -118,4 +118,36 @@ fn work_kept_in_another_place_no_longer_needs_the_first() {
     std::fs::remove_file(&first).unwrap();
     assert_same(&back, &history);
     kept.close().unwrap();
+}
+
+#[test]
+fn what_is_on_show_opens_first_and_what_was_before_joins_it_later() {
+    let folder = folder();
+    let path = folder.path().join("a.scumble");
+    let mut history = painted();
+    history.undo();
+    Project::create(&path, &history).unwrap().close().unwrap();
+    let (opened, earlier) = Project::open_shown(&path, Access::ReadWrite).unwrap();
+    let Opened { mut project, history: mut back, .. } = opened;
+    assert_eq!((back.entries().0.len(), back.entries().1), (2, 0));
+    assert_eq!(earlier.list().map(|(number, _)| number).collect::<Vec<_>>(), Vec::from_iter(1..19));
+
+    // One goes on meanwhile, and the file keeps what was not read.
+    let next = stroke(back.present(), PAINTED, ChannelId::ROUGHNESS, &[(3, 3)], 77);
+    history.push(next.clone(), "paint");
+    back.push(next, "paint");
+    project.commit(&Changes::of_history(&back)).unwrap();
+    let shown = back.present().clone();
+    let found = earlier.read(&Unobserved).unwrap();
+    assert_eq!(found.damage, []);
+    back.put_before(found.entries);
+    assert_same(&back, &history);
+    let (older, newer) = (&back.entries().0.nth(18).unwrap().document, &shown);
+    assert!(Arc::ptr_eq(older.model.as_ref().unwrap(), newer.model.as_ref().unwrap()));
+    let [older, newer] = [older, newer].map(|document| document.materials[0].stack.layers.last());
+    assert!(Arc::ptr_eq(older.unwrap(), newer.unwrap()), "what did not change is one");
+
+    project.commit(&Changes::of_history(&back)).unwrap();
+    project.close().unwrap();
+    assert_same(&Project::open(&path, Access::ReadOnly).unwrap().history, &history);
 }
