@@ -130,7 +130,10 @@ fn what_is_on_show_opens_first_and_what_was_before_joins_it_later() {
     let (opened, earlier) = Project::open_shown(&path, Access::ReadWrite).unwrap();
     let Opened { mut project, history: mut back, .. } = opened;
     assert_eq!((back.entries().0.len(), back.entries().1), (2, 0));
-    assert_eq!(earlier.list().map(|(number, _)| number).collect::<Vec<_>>(), Vec::from_iter(1..19));
+    assert_eq!(
+        earlier.list().map(|(number, _)| number).collect::<Vec<_>>(),
+        (1..19).collect::<Vec<_>>()
+    );
 
     // One goes on meanwhile, and the file keeps what was not read.
     let next = stroke(back.present(), PAINTED, ChannelId::ROUGHNESS, &[(3, 3)], 77);
