@@ -29,7 +29,7 @@ pub use error::{Cancelled, PageError, RasterError};
 pub use lanes::{Lanes, Work};
 pub use mip::{MipChannel, halve_colour, halve_scalar, tile_mips_colour, tile_mips_scalar};
 pub use observer::{Observer, Share, Unobserved};
-pub use packed::PackedTexels;
+pub use packed::{PackedTexels, TILE_BYTES, differences, texels_of_differences};
 pub use padding::{push_pull_colour, push_pull_scalar};
 pub use plane::{Extent, Plane, PlaneMark, TextureSize};
 pub use resample::{resample_covered, resample_scalar};

@@ -6,7 +6,8 @@
 
 use crate::{PageError, TILE_EDGE, TILE_TEXELS, Texels};
 
-const BYTES: usize = 2 * TILE_TEXELS;
+/// Bytes of a tile's values.
+pub const TILE_BYTES: usize = 2 * TILE_TEXELS;
 
 /// A tile's values, packed.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -15,18 +16,7 @@ pub struct PackedTexels(Box<[u8]>);
 impl PackedTexels {
     /// Packs a tile's values.
     pub fn of(texels: &Texels) -> Self {
-        let mut split = [0; BYTES];
-        let (low, high) = split.split_at_mut(TILE_TEXELS);
-        let mut before = 0_u16;
-        for (index, &texel) in texels.iter().enumerate() {
-            if index % TILE_EDGE == 0 {
-                before = texels[index.saturating_sub(TILE_EDGE)] * u16::from(index > 0);
-            }
-            let [l, h] = folded(texel.wrapping_sub(before)).to_le_bytes();
-            (low[index], high[index]) = (l, h);
-            before = texel;
-        }
-        Self(lz4_flex::block::compress(&split).into_boxed_slice())
+        Self(lz4_flex::block::compress(&differences(texels)).into_boxed_slice())
     }
 
     /// The packed form, as it may be written to a file.
@@ -49,25 +39,47 @@ impl PackedTexels {
     /// # Errors
     /// [`PageError`] where the bytes are not a packed tile.
     pub fn unpacked(&self) -> Result<Box<Texels>, PageError> {
-        let mut split = [0; BYTES];
+        let mut split = [0; TILE_BYTES];
         let found = lz4_flex::block::decompress_into(&self.0, &mut split)
             .map_err(|error| PageError { reason: format!("a packed tile is damaged: {error}") })?;
-        if found != BYTES {
-            let reason = format!("a packed tile is damaged: {found} bytes instead of {BYTES}");
+        if found != TILE_BYTES {
+            let reason = format!("a packed tile is damaged: {found} bytes instead of {TILE_BYTES}");
             return Err(PageError { reason });
         }
-        let mut texels = Box::new([0; TILE_TEXELS]);
-        let mut before = 0_u16;
-        for index in 0..TILE_TEXELS {
-            if index % TILE_EDGE == 0 && index > 0 {
-                before = texels[index - TILE_EDGE];
-            }
-            let difference = u16::from_le_bytes([split[index], split[TILE_TEXELS + index]]);
-            before = before.wrapping_add(unfolded(difference));
-            texels[index] = before;
-        }
-        Ok(texels)
+        Ok(texels_of_differences(&split))
     }
+}
+
+/// A tile's values as differences, low bytes first, then high bytes: few of them are not 0, whatever
+/// packs them then.
+pub fn differences(texels: &Texels) -> [u8; TILE_BYTES] {
+    let mut split = [0; TILE_BYTES];
+    let (low, high) = split.split_at_mut(TILE_TEXELS);
+    let mut before = 0_u16;
+    for (index, &texel) in texels.iter().enumerate() {
+        if index % TILE_EDGE == 0 {
+            before = texels[index.saturating_sub(TILE_EDGE)] * u16::from(index > 0);
+        }
+        let [l, h] = folded(texel.wrapping_sub(before)).to_le_bytes();
+        (low[index], high[index]) = (l, h);
+        before = texel;
+    }
+    split
+}
+
+/// The way back from [`differences`].
+pub fn texels_of_differences(split: &[u8; TILE_BYTES]) -> Box<Texels> {
+    let mut texels = Box::new([0; TILE_TEXELS]);
+    let mut before = 0_u16;
+    for index in 0..TILE_TEXELS {
+        if index % TILE_EDGE == 0 && index > 0 {
+            before = texels[index - TILE_EDGE];
+        }
+        let difference = u16::from_le_bytes([split[index], split[TILE_TEXELS + index]]);
+        before = before.wrapping_add(unfolded(difference));
+        texels[index] = before;
+    }
+    texels
 }
 
 /// 0, -1, 1, -2, .. as 0, 1, 2, 3, ..
@@ -106,7 +118,7 @@ mod tests {
     fn a_soft_dab_takes_less_than_half_of_its_bytes() {
         let packed = PackedTexels::of(&dab());
         assert_eq!(*packed.unpacked().unwrap(), dab());
-        assert!(packed.bytes() < BYTES / 2, "{} bytes", packed.bytes());
+        assert!(packed.bytes() < TILE_BYTES / 2, "{} bytes", packed.bytes());
     }
 
     #[test]

@@ -6,9 +6,11 @@ use std::path::Path;
 use rusqlite::Connection;
 
 use crate::collect::reachable;
+use crate::hash::Kind;
 use crate::lock::Lock;
 use crate::objects::{Loss, Objects};
 use crate::revisions::{Revision, now};
+use crate::squeezed::Encoding;
 use crate::staged::Staged;
 use crate::write::Entries;
 use crate::{Project, StoreError, schema};
@@ -61,6 +63,9 @@ fn copy_revision(from: &Connection, to: &Connection, number: u64) -> Result<u64,
     let mut left_out = 0;
     for (hash, kind) in reachable(&source, [revision.root])?.kinds {
         match source.get_stored(kind, &hash) {
+            Ok((_, content)) if kind == Kind::Tile => {
+                target.put(kind, &hash, &content, Encoding::DenseTile)?;
+            }
             Ok((stored, _)) => target.put_stored(kind, &hash, &stored)?,
             Err(Loss::Damaged) => left_out += 1,
             Err(Loss::Fault(error)) => return Err(error),

@@ -1,11 +1,9 @@
 //! The forms in which contents lie in the file, and the way back.
 
-use raster::{PackedTexels, TILE_TEXELS, Texels};
+use raster::{PackedTexels, TILE_BYTES, TILE_TEXELS, Texels, differences, texels_of_differences};
 
 /// The most bytes that a content may have.
 pub(crate) const MOST_BYTES: usize = 256 << 20;
-
-const TILE_BYTES: usize = 2 * TILE_TEXELS;
 
 /// How a content is stored. Numbers are never given to another form.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -20,18 +18,25 @@ pub(crate) enum Encoding {
     Halves = 3,
     /// The same for words of four bytes.
     Words = 4,
+    /// The differences of a tile as `raster` makes them, in a Zstandard frame: a sixth smaller than
+    /// [`Encoding::Tile`], and slower to make. For packed projects.
+    DenseTile = 5,
 }
+
+/// Zstandard's level: the fastest.
+const DENSE_LEVEL: i32 = 1;
 
 impl Encoding {
     /// The encoding with this number in files.
     pub(crate) fn of_code(code: i64) -> Option<Self> {
-        let all = [Self::Plain, Self::Tile, Self::Bytes, Self::Halves, Self::Words];
+        let all =
+            [Self::Plain, Self::Tile, Self::Bytes, Self::Halves, Self::Words, Self::DenseTile];
         all.into_iter().find(|encoding| *encoding as i64 == code)
     }
 
     fn word(self) -> usize {
         match self {
-            Self::Plain | Self::Tile | Self::Bytes => 1,
+            Self::Plain | Self::Tile | Self::Bytes | Self::DenseTile => 1,
             Self::Halves => 2,
             Self::Words => 4,
         }
@@ -43,6 +48,7 @@ pub(crate) fn squeezed(content: &[u8], encoding: Encoding) -> (Encoding, Vec<u8>
     let bytes = match encoding {
         Encoding::Plain => return (Encoding::Plain, content.to_vec()),
         Encoding::Tile => packed_tile(content),
+        Encoding::DenseTile => dense_tile(content),
         _ => lz4_flex::block::compress(&split(content, encoding.word())),
     };
     if bytes.len() < content.len() {
@@ -63,6 +69,11 @@ pub(crate) fn restored(encoding: Encoding, bytes: &[u8], length: usize) -> Optio
         Encoding::Tile => {
             let texels = PackedTexels::from_bytes(bytes).unpacked().ok()?;
             content_of_texels(&texels)
+        }
+        Encoding::DenseTile => {
+            let mut split = [0; TILE_BYTES];
+            let found = zstd::bulk::decompress_to_buffer(bytes, &mut split).ok()?;
+            (found == TILE_BYTES).then(|| content_of_texels(&texels_of_differences(&split)))?
         }
         _ => joined(&lz4_flex::block::decompress(bytes, length).ok()?, encoding.word()),
     };
@@ -89,6 +100,11 @@ pub(crate) fn texels_of(content: &[u8]) -> Option<Box<Texels>> {
 fn packed_tile(content: &[u8]) -> Vec<u8> {
     let packed = texels_of(content).map(|texels| PackedTexels::of(&texels).as_bytes().to_vec());
     packed.unwrap_or_else(|| content.to_vec())
+}
+
+fn dense_tile(content: &[u8]) -> Vec<u8> {
+    let dense = |texels: Box<Texels>| zstd::bulk::compress(&differences(&texels), DENSE_LEVEL).ok();
+    texels_of(content).and_then(dense).unwrap_or_else(|| content.to_vec())
 }
 
 /// The first bytes of all words, then the second ones, and so on; what is left over at the end stays.
@@ -118,13 +134,13 @@ mod tests {
 
     use super::*;
 
-    const ALL: [Encoding; 4] =
-        [Encoding::Plain, Encoding::Bytes, Encoding::Halves, Encoding::Words];
+    const ALL: [Encoding; 5] =
+        [Encoding::Plain, Encoding::Bytes, Encoding::Halves, Encoding::Words, Encoding::DenseTile];
 
     proptest! {
         #[test]
         fn any_content_comes_back_in_any_encoding(
-            content in prop::collection::vec(0..4_u8, 0..2000), which in 0..4_usize,
+            content in prop::collection::vec(0..4_u8, 0..2000), which in 0..5_usize,
         ) {
             let (encoding, bytes) = squeezed(&content, ALL[which]);
             prop_assert!(bytes.len() <= content.len());
@@ -135,7 +151,7 @@ mod tests {
         fn any_bytes_give_the_length_asked_for_or_nothing(
             bytes in prop::collection::vec(any::<u8>(), 0..300),
             length in any::<usize>(),
-            which in 0..4_usize,
+            which in 0..5_usize,
         ) {
             for length in [length, length % 5000] {
                 let content = restored(ALL[which], &bytes, length);
@@ -148,12 +164,15 @@ mod tests {
     fn a_tile_is_packed_and_comes_back() {
         let texels: Texels = std::array::from_fn(|index| (index * 3) as u16);
         let content = content_of_texels(&texels);
-        let (encoding, bytes) = squeezed(&content, Encoding::Tile);
-        assert_eq!(encoding, Encoding::Tile);
-        assert!(bytes.len() < content.len() / 4);
-        assert_eq!(restored(encoding, &bytes, content.len()).as_ref(), Some(&content));
         assert_eq!(*texels_of(&content).unwrap(), texels);
-        assert!(restored(encoding, &bytes, content.len() - 1).is_none());
+        for asked in [Encoding::Tile, Encoding::DenseTile] {
+            let (encoding, bytes) = squeezed(&content, asked);
+            assert_eq!(encoding, asked);
+            assert!(bytes.len() < content.len() / 4);
+            assert_eq!(restored(encoding, &bytes, content.len()).as_ref(), Some(&content));
+            assert!(restored(encoding, &bytes, content.len() - 1).is_none());
+            assert!(restored(encoding, &bytes[1..], content.len()).is_none());
+        }
     }
 
     #[test]
