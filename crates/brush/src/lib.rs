@@ -38,6 +38,7 @@ mod stroke;
 mod texture_stamp;
 mod tile_lists;
 mod tile_tree;
+mod tooth;
 mod trace;
 
 pub use camera::{Camera, FlatCamera, Projection};
@@ -59,3 +60,4 @@ pub use settings::{
 };
 pub use smoothing::{ScreenPoint, Smoothing};
 pub use stroke::{KernelVersion, Stroke, StrokeKind};
+pub use tooth::{Pattern, Tooth, ToothPoint};

@@ -1,0 +1,259 @@
+//! The texture inside a brush, as a canvas has tooth: a share of 0..1 for each point of the surface, by which
+//! what a dab adds there is multiplied.
+//!
+//! It is a function of the point itself, not of where that lies in a layout: so it meets itself at seams, is
+//! the same under any layout, and stays in place under repeated strokes. It needs no image and never repeats.
+
+mod hash;
+mod noise;
+
+use glam::{Vec3, Vec3Swizzles as _};
+
+use crate::BrushError;
+use noise::{cellular, gradient, specks, value};
+
+/// What a tooth looks like.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Pattern {
+    /// Soft blotches: value noise in two sizes.
+    Value,
+    /// Clouds: gradient noise in four sizes.
+    Gradient,
+    /// Cells with dark borders, as dried mud has.
+    Cellular,
+    /// Long soft strands along the part's axis.
+    Fibres,
+    /// Round specks of many sizes.
+    Speckle,
+    /// Thin lines, along the part's axis where it has one, else in all directions.
+    Scratches,
+    /// Small round holes.
+    Pores,
+}
+
+impl Pattern {
+    /// Every pattern.
+    pub const ALL: [Self; 7] = [
+        Self::Value,
+        Self::Gradient,
+        Self::Cellular,
+        Self::Fibres,
+        Self::Speckle,
+        Self::Scratches,
+        Self::Pores,
+    ];
+}
+
+/// A brush's tooth.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tooth {
+    /// What it looks like.
+    pub pattern: Pattern,
+    /// Size of its features, in model units, 1e-6 or more.
+    pub scale: f32,
+    /// How deep it is, 0..1: at 0 it does nothing, at 1 its valleys take no paint.
+    pub depth: f32,
+    /// How hard its edges are, 0..1: 0 as the noise is, 1 paint or none.
+    pub contrast: f32,
+    /// The share of the surface, 0..1, that takes more than half of the paint, roughly.
+    pub level: f32,
+    /// Which of many alike.
+    pub seed: u32,
+}
+
+impl Default for Tooth {
+    fn default() -> Self {
+        Self {
+            pattern: Pattern::Gradient,
+            scale: 0.02,
+            depth: 1.0,
+            contrast: 0.5,
+            level: 0.5,
+            seed: 1,
+        }
+    }
+}
+
+/// A point of the surface, as a tooth sees it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ToothPoint {
+    /// Where it is, in model units.
+    pub position: Vec3,
+    /// The surface's normal there, unit length.
+    pub normal: Vec3,
+    /// The part's axis, unit length, where it has one.
+    pub axis: Option<Vec3>,
+}
+
+impl Tooth {
+    /// # Errors
+    /// [`BrushError::Setting`] naming the first setting outside of its range.
+    pub fn check(&self) -> Result<(), BrushError> {
+        let wanted = [
+            ("size of the tooth", self.scale, 1e-6..=1e6, "1e-6 to 1e6 model units"),
+            ("depth of the tooth", self.depth, 0.0..=1.0, "0 to 1"),
+            ("contrast of the tooth", self.contrast, 0.0..=1.0, "0 to 1"),
+            ("level of the tooth", self.level, 0.0..=1.0, "0 to 1"),
+        ];
+        for (what, value, allowed, range) in wanted {
+            if !allowed.contains(&value) {
+                return Err(BrushError::Setting { what, value: f64::from(value), range });
+            }
+        }
+        Ok(())
+    }
+
+    /// The share of a dab that a point takes, 0..1.
+    pub fn at(&self, point: &ToothPoint) -> f32 {
+        let height = self.height(point);
+        // The level is where the slope is steepest: low levels leave only the peaks.
+        let (from, width) = (1.0 - self.level, 1.0 - 0.98 * self.contrast);
+        let taken = ((height - from) / width + 0.5).clamp(0.0, 1.0);
+        1.0 - self.depth * (1.0 - taken)
+    }
+
+    /// The noise itself, 0..1.
+    fn height(&self, point: &ToothPoint) -> f32 {
+        let p = point.position / self.scale;
+        let seed = self.seed;
+        match self.pattern {
+            Pattern::Value => blotches(p, seed),
+            Pattern::Gradient => clouds(p, seed, 4),
+            Pattern::Cellular => {
+                let (first, second) = cellular(p, seed);
+                ((second - first) * 2.5).min(1.0)
+            }
+            Pattern::Fibres => {
+                let axis = point.axis.unwrap_or(Vec3::Y);
+                let along = p.dot(axis);
+                let strand = p - axis * (along * (1.0 - 1.0 / STRETCH));
+                let wavy = strand + axis.any_orthonormal_vector() * gradient(p * 0.1, seed ^ 7);
+                0.5 + 0.7 * gradient(wavy, seed) + 0.45 * gradient(wavy * 2.7, seed ^ 1)
+            }
+            Pattern::Speckle => specks(p, seed, |its| 0.06 + 0.44 * its * its),
+            Pattern::Scratches => scratches(p, point, seed),
+            Pattern::Pores => 1.0 - specks(p, seed, |its| 0.08 + 0.22 * its),
+        }
+    }
+}
+
+/// How much longer than thick fibres are.
+const STRETCH: f32 = 14.0;
+
+/// Octaves of gradient noise, each of half the size and half the height; 0..1, mean 1/2.
+fn clouds(p: Vec3, seed: u32, octaves: u32) -> f32 {
+    let (mut sum, mut height, mut scaled) = (0.0, 0.5, p);
+    for octave in 0..octaves {
+        sum += height * gradient(scaled, seed.wrapping_add(octave));
+        // Not twice, lest the lattices meet where all are 0.
+        (height, scaled) = (height * 0.5, scaled * 2.03 + Vec3::splat(0.37));
+    }
+    (0.5 + sum).clamp(0.0, 1.0)
+}
+
+/// Value noise in three sizes, each lattice turned another way: alone it shows its cubes.
+fn blotches(p: Vec3, seed: u32) -> f32 {
+    let about_z = |p: Vec3| Vec3::new(0.8 * p.x + 0.6 * p.y, 0.8 * p.y - 0.6 * p.x, p.z);
+    let turned = about_z(about_z(p).yzx());
+    let once_more = about_z(turned.zxy());
+    value(turned, seed) * 0.5
+        + value(once_more * 1.93, seed ^ 1) * 0.3
+        + value(about_z(once_more.yzx()) * 4.1, seed ^ 2) * 0.2
+}
+
+/// Sheets through space cut the surface in lines; each sheet comes and goes along its way.
+fn scratches(p: Vec3, point: &ToothPoint, seed: u32) -> f32 {
+    const DIRECTIONS: u32 = 5;
+    const HALF_WIDTH: f32 = 0.035;
+    let mut most = 0.0_f32;
+    for direction in 0..DIRECTIONS {
+        let random = hash::hash3([seed, direction, 0x5C]).map(|word| 2.0 * hash::unit(word) - 1.0);
+        let mut across = Vec3::from_array(random);
+        if let Some(axis) = point.axis {
+            across -= axis * across.dot(axis) * 0.97;
+        }
+        let across = across.normalize_or(Vec3::X);
+        // A sheet that lies flat on the surface would be a blotch, not a line.
+        let slant = (1.0 - across.dot(point.normal).powi(2)).max(0.0).sqrt();
+        if slant < 0.35 {
+            continue;
+        }
+        let bent = p.dot(across) + 0.3 * gradient(p * 0.15, seed ^ direction);
+        let sheet = bent.floor();
+        let random = hash::hash3([sheet as i32 as u32, direction, seed]).map(hash::unit);
+        let distance = (bent - sheet - (0.1 + 0.8 * random[0])).abs() / slant;
+        let width = HALF_WIDTH * (0.4 + 1.2 * random[1]);
+        let there = value(p * 0.22 + Vec3::splat(random[2] * 64.0), seed ^ 0xA5);
+        let strength = ((there - 0.52) * 8.0).clamp(0.0, 1.0);
+        most = most.max(strength * (1.0 - distance / width).clamp(0.0, 1.0));
+    }
+    most
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn point(x: f32, y: f32) -> ToothPoint {
+        ToothPoint { position: Vec3::new(x, y, 0.3), normal: Vec3::Z, axis: None }
+    }
+
+    /// All points of a square of 8 features edge, in rows.
+    fn sheet(tooth: &Tooth, edge: u32) -> Vec<f32> {
+        let step = 8.0 * tooth.scale / edge as f32;
+        let places = (0..edge * edge).map(|n| ((n % edge) as f32 * step, (n / edge) as f32 * step));
+        places.map(|(x, y)| tooth.at(&point(x, y))).collect()
+    }
+
+    #[test]
+    fn every_pattern_takes_some_and_leaves_some_within_its_range() {
+        for pattern in Pattern::ALL {
+            let tooth = Tooth { pattern, ..Tooth::default() };
+            let all = sheet(&tooth, 128);
+            assert!(all.iter().all(|share| (0.0..=1.0).contains(share)), "{pattern:?}");
+            let mean = all.iter().sum::<f32>() / all.len() as f32;
+            let spread =
+                all.iter().map(|share| (share - mean).powi(2)).sum::<f32>() / all.len() as f32;
+            assert!((0.01..0.99).contains(&mean) && spread > 0.003, "{pattern:?} {mean} {spread}");
+        }
+    }
+
+    #[test]
+    fn depth_0_takes_all_and_a_higher_level_takes_more() {
+        for pattern in Pattern::ALL {
+            let flat = Tooth { pattern, depth: 0.0, ..Tooth::default() };
+            assert!(sheet(&flat, 16).iter().all(|share| *share == 1.0));
+            let taken = |level| -> f32 {
+                sheet(&Tooth { pattern, level, ..Tooth::default() }, 64).iter().sum()
+            };
+            assert!(taken(0.2) <= taken(0.5) && taken(0.5) < taken(0.9), "{pattern:?}");
+        }
+    }
+
+    #[test]
+    fn fibres_and_scratches_run_along_the_axis() {
+        for pattern in [Pattern::Fibres, Pattern::Scratches] {
+            let tooth = Tooth { pattern, scale: 1.0, ..Tooth::default() };
+            let change = |step: Vec3| -> f32 {
+                let at = |p: Vec3| {
+                    tooth.at(&ToothPoint { position: p, normal: Vec3::Z, axis: Some(Vec3::X) })
+                };
+                (0..4000)
+                    .map(|n| Vec3::new((n % 63) as f32 * 0.31, (n / 63) as f32 * 0.17, 0.4))
+                    .map(|p| (at(p + step) - at(p)).abs())
+                    .sum()
+            };
+            let (along, across) = (change(Vec3::X * 0.05), change(Vec3::Y * 0.05));
+            assert!(along * 2.5 < across, "{pattern:?}: {along} along, {across} across");
+        }
+    }
+
+    #[test]
+    fn a_size_of_0_or_no_number_is_told() {
+        for scale in [0.0, -1.0, f32::NAN, f32::INFINITY] {
+            let refused = Tooth { scale, ..Tooth::default() }.check().unwrap_err();
+            assert!(refused.to_string().starts_with("size of the tooth"), "{refused}");
+        }
+        assert!(Tooth::default().check().is_ok());
+    }
+}
