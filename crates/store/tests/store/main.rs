@@ -2,6 +2,7 @@
 #![cfg(test)]
 
 mod access;
+mod chance;
 mod content;
 mod damage;
 mod documents;
@@ -10,3 +11,4 @@ mod keeping;
 mod killed;
 mod reference;
 mod round_trip;
+mod script;
