@@ -16,14 +16,14 @@ use crate::documents::{full, stroke, with_layer};
 use crate::round_trip::{PAINTED, folder};
 
 /// A closed project with four revisions, the third shown.
-struct Sample {
+pub(crate) struct Sample {
     _folder: TempDir,
-    path: PathBuf,
-    history: History,
+    pub(crate) path: PathBuf,
+    pub(crate) history: History,
 }
 
 impl Sample {
-    fn new(edge: u32) -> Self {
+    pub(crate) fn new(edge: u32) -> Self {
         let folder = folder();
         let path = folder.path().join("a.scumble");
         let mut history = History::new(Document::default());
@@ -101,7 +101,7 @@ fn check_nothing_wrong(found: &Lines, was: &Lines, damage: &[Damage]) {
     }
 }
 
-fn check_opened(opened: &Opened, sample: &BTreeMap<u64, (String, Lines)>, shown: u64) {
+pub(crate) fn check_opened(opened: &Opened, sample: &BTreeMap<u64, (String, Lines)>, shown: u64) {
     let found = entries(&opened.history);
     for (number, (label, lines)) in &found {
         let (was_label, was) = &sample[number];

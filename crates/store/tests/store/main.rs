@@ -16,3 +16,4 @@ mod power_loss;
 mod reference;
 mod round_trip;
 mod script;
+mod spoiled;
