@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 use std::fs;
+use std::path::Path;
 use std::time::{Duration, Instant};
 
 use layers::ChannelId;
@@ -144,4 +145,26 @@ fn two_thousand_spoiled_files_open_with_what_is_wrong_named_or_say_in_a_line_why
     }
     println!("{opened} of 2000 opened, {with_damage} with damage; the longest took {longest:?}");
     assert!(opened > 1000 && with_damage > 500, "{opened} {with_damage}");
+}
+
+/// Files that a fuzzer found to break something once, or to take too long.
+#[test]
+fn what_was_found_once_opens_or_says_why_not_in_good_time() {
+    let found = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/found");
+    let folder = quick_folder();
+    let path = folder.path().join("a.scumble");
+    for file in fs::read_dir(found).unwrap() {
+        let file = file.unwrap().path();
+        fs::copy(&file, &path).unwrap();
+        let started = Instant::now();
+        for access in [Access::ReadOnly, Access::ReadWrite] {
+            match Project::open(&path, access) {
+                Ok(opened) => _ = opened.project.verify().unwrap(),
+                Err(error) => assert!(!error.to_string().contains('\n'), "{error}"),
+            }
+        }
+        let took = started.elapsed();
+        println!("{}: {took:?}", file.display());
+        assert!(took < Duration::from_secs(10), "{}: {took:?}", file.display());
+    }
 }
