@@ -17,6 +17,7 @@ mod pen;
 mod preview;
 mod random_edits;
 mod reference;
+mod reopened;
 mod replay;
 mod seams;
 mod strokes;

@@ -34,6 +34,8 @@ pub struct History {
     next_number: u64,
     tile_bytes: usize,
     step_bytes: usize,
+    /// What was counted for the first document, in tiles and in steps.
+    oldest_bytes: (usize, usize),
 }
 
 impl History {
@@ -48,7 +50,8 @@ impl History {
         let step_bytes = unshared_step_bytes(&document, &nothing);
         let entry = Entry { number, document, label, packed: false };
         let entries = VecDeque::from([entry]);
-        Self { entries, present: 0, next_number: number + 1, tile_bytes, step_bytes }
+        let oldest_bytes = (tile_bytes, step_bytes);
+        Self { entries, present: 0, next_number: number + 1, tile_bytes, step_bytes, oldest_bytes }
     }
 
     /// A history as it was when it was kept: entries (number, document, label), oldest first, and which
@@ -72,19 +75,23 @@ impl History {
         Some(history)
     }
 
-    /// Puts entries before the oldest: those of a file from which only the last ones were read at first.
-    /// Numbers must rise, and be lower than the oldest one's; what does not fit is left out.
-    pub fn put_before(&mut self, entries: impl IntoIterator<Item = (u64, Document, String)>) {
-        let entries: Vec<_> = entries.into_iter().collect();
-        for (number, document, label) in entries.into_iter().rev() {
-            let Some(next) = self.entries.front().filter(|next| number < next.number) else {
-                continue;
-            };
-            self.tile_bytes += unshared_tile_bytes(&document, &next.document);
-            self.step_bytes += unshared_step_bytes(&document, &next.document);
-            self.entries.push_front(Entry { number, document, label, packed: false });
-            self.present += 1;
+    /// Puts entries before the oldest: those of a file from which only the last ones were read at first. They
+    /// are a history whose last entry is this one's oldest; false, and nothing is done, where it is not.
+    pub fn put_before(&mut self, earlier: Self) -> bool {
+        let number = |entry: Option<&Entry>| entry.map(|entry| entry.number);
+        if number(earlier.entries.back()) != number(self.entries.front()) {
+            return false;
         }
+        let mut entries = earlier.entries;
+        entries.pop_back();
+        self.present += entries.len();
+        entries.append(&mut self.entries);
+        self.entries = entries;
+        let (tiles, steps) = self.oldest_bytes;
+        self.tile_bytes = earlier.tile_bytes + self.tile_bytes.saturating_sub(tiles);
+        self.step_bytes = earlier.step_bytes + self.step_bytes.saturating_sub(steps);
+        self.oldest_bytes = earlier.oldest_bytes;
+        true
     }
 
     /// The document that is shown.
@@ -221,8 +228,12 @@ mod tests {
         history.push(Document::default(), "f");
         history.push(Document::default(), "g");
         history.undo();
-        let earlier = [2, 3, 9].map(|number| (number, Document::default(), String::new()));
-        history.put_before(earlier);
+        let read = |numbers: &[u64]| {
+            let entries = numbers.iter().map(|n| (*n, Document::default(), String::new()));
+            History::restored(entries, 0).unwrap()
+        };
+        assert!(!history.put_before(read(&[2, 3])));
+        assert!(history.put_before(read(&[2, 3, 5])));
         assert_eq!((numbers(&history), history.entries().1), (vec![2, 3, 5, 6, 7], 3));
         assert!(history.go_to(0) && history.redo());
         history.push(Document::default(), "h");

@@ -172,9 +172,9 @@ impl Editor {
     }
 
     /// Puts entries before the oldest of the history, as [`History::put_before`].
-    pub fn put_before(&mut self, entries: impl IntoIterator<Item = (u64, Document, String)>) {
+    pub fn put_before(&mut self, earlier: History) {
         let known = self.history.entries().0.len();
-        self.history.put_before(entries);
+        self.history.put_before(earlier);
         let new = self.history.entries().0.len() - known;
         self.record.splice(0..0, std::iter::repeat_n(None, new));
     }

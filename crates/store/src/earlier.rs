@@ -3,11 +3,11 @@
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use document::Document;
+use document::{Document, History};
 use raster::Observer;
 
 use crate::known::Known;
-use crate::read::{self, Before, Tiles};
+use crate::read::{self, Before, Listed, Tiles};
 use crate::shelf::Shelf;
 use crate::{Damage, StoreError, schema};
 
@@ -17,20 +17,22 @@ pub struct Earlier {
     path: PathBuf,
     shelf: Arc<Shelf>,
     pub(crate) before: Before,
+    next: Listed,
 }
 
 /// What [`Earlier::read`] gives.
 #[derive(Debug)]
 pub struct EarlierEntries {
-    /// Number, document and label, oldest first: for [`document::History::put_before`].
-    pub entries: Vec<(u64, Document, String)>,
+    /// The entries, and the one that comes after them: for [`History::put_before`]. None where none is left.
+    pub history: Option<History>,
     /// What of them is lost, beyond what was named before.
     pub damage: Vec<Damage>,
 }
 
 impl Earlier {
-    pub(crate) fn new(path: &Path, shelf: &Arc<Shelf>, before: Before) -> Self {
-        Self { path: path.to_owned(), shelf: Arc::clone(shelf), before }
+    pub(crate) fn new(path: &Path, shelf: &Arc<Shelf>, before: Before, history: &History) -> Self {
+        let (path, shelf) = (path.to_owned(), Arc::clone(shelf));
+        Self { path, shelf, before, next: oldest(history) }
     }
 
     /// Numbers and labels, oldest first.
@@ -47,8 +49,23 @@ impl Earlier {
         // What they share with the document on show is known to who writes; the rest it can do without.
         let mut known = Known::default();
         let tiles = Tiles { shelf: &self.shelf, checked: false };
-        let (entries, damage) =
+        let (mut entries, damage) =
             read::entries_before(&connection, &mut known, self.before, tiles, observer)?;
-        Ok(EarlierEntries { entries, damage })
+        entries.push(self.next);
+        Ok(EarlierEntries { history: History::restored(entries, 0), damage })
     }
+}
+
+/// The entries with the oldest of a history behind them.
+pub(crate) fn joined(mut entries: Vec<Listed>, history: &History) -> Option<History> {
+    entries.push(oldest(history));
+    History::restored(entries, 0)
+}
+
+fn oldest(history: &History) -> (u64, Document, String) {
+    let first = history.entries().0.next();
+    // A history has an entry always.
+    first.map_or_else(Default::default, |entry| {
+        (entry.number, entry.document.clone(), entry.label.clone())
+    })
 }

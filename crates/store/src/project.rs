@@ -9,7 +9,7 @@ use raster::Unobserved;
 use rusqlite::Connection;
 
 use crate::changes::Changes;
-use crate::earlier::Earlier;
+use crate::earlier::{Earlier, joined};
 use crate::known::Known;
 use crate::lock::Lock;
 use crate::read::{self, Contents, Tiles};
@@ -124,7 +124,9 @@ impl Project {
         let tiles = Tiles { shelf, checked: false };
         let before = earlier.before;
         let (found, lost) = read::entries_before(connection, known, before, tiles, &Unobserved)?;
-        history.put_before(found);
+        if let Some(found) = joined(found, history) {
+            history.put_before(found);
+        }
         damage.extend(lost);
         let there: BTreeSet<u64> = history.entries().0.map(|entry| entry.number).collect();
         entries.lost.extend(entries.numbers.difference(&there));
@@ -151,7 +153,7 @@ impl Project {
         let tiles = Tiles { shelf: &shelf, checked: false };
         let Contents { history, entries, edits, damage, before } =
             read::contents(&connection, &mut known, tiles)?;
-        let earlier = Earlier::new(path, &shelf, before);
+        let earlier = Earlier::new(path, &shelf, before, &history);
         let project = Self {
             path: path.to_owned(),
             connection: Some(connection),

@@ -1,6 +1,6 @@
 //! The database that a project file is: its tables, how it is opened and how it is closed.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags};
@@ -45,11 +45,13 @@ const MOST_LOG_PAGES: u32 = 16_384;
 /// How long to wait for another process that reads, in milliseconds.
 const PATIENCE: u64 = 5_000;
 
-/// Makes the tables in an empty file.
+/// Makes the tables in an empty file that nobody knows yet. Nothing of it is safe before it is synced as a whole: so
+/// there is no journal, and none can be left behind.
 pub(crate) fn create(path: &Path) -> Result<Connection, StoreError> {
     let connection = Connection::open(path).map_err(StoreError::writing)?;
     let made = connection.execute_batch(&format!(
-        "PRAGMA page_size = {PAGE_SIZE}; PRAGMA auto_vacuum = INCREMENTAL; \
+        "PRAGMA journal_mode = MEMORY; PRAGMA synchronous = OFF; \
+         PRAGMA page_size = {PAGE_SIZE}; PRAGMA auto_vacuum = INCREMENTAL; \
          PRAGMA application_id = {APPLICATION_ID}; PRAGMA user_version = {VERSION};"
     ));
     made.map_err(StoreError::writing)?;
@@ -130,10 +132,12 @@ fn check(connection: &Connection, path: &Path) -> Result<(), StoreError> {
     Ok(())
 }
 
-/// From here on what is committed is on disk when the commit returns.
+/// From here on what is committed is on disk when the commit returns. With a log, `EXTRA` is `FULL`; where there can
+/// be none, as in some folders on other machines, the journal's deletion is synced too: else a journal that comes
+/// back when the power fails would take back what was committed.
 fn start_writing(connection: &Connection) -> Result<(), StoreError> {
     let set = connection.execute_batch(&format!(
-        "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; \
+        "PRAGMA synchronous = EXTRA; PRAGMA journal_mode = WAL; \
          PRAGMA wal_autocheckpoint = {MOST_LOG_PAGES}; PRAGMA cache_size = -16384;"
     ));
     set.map_err(StoreError::writing)
@@ -165,15 +169,44 @@ pub(crate) fn close(connection: Connection) -> Result<(), StoreError> {
     };
     match closed() {
         // A reader keeps the log: then the last one to close takes it away.
-        Err(error) if is_busy(&error) => Ok(()),
-        other => other.map_err(StoreError::writing),
-    }?;
+        Err(error) if is_busy(&error) => {}
+        Err(error) => {
+            abandon(connection);
+            return Err(StoreError::writing(error));
+        }
+        Ok(()) => {}
+    }
     connection.close().map_err(|(_, error)| StoreError::writing(error))
 }
 
 fn is_busy(error: &rusqlite::Error) -> bool {
     use rusqlite::ErrorCode::{DatabaseBusy, DatabaseLocked};
     matches!(error.sqlite_error_code(), Some(DatabaseBusy | DatabaseLocked))
+}
+
+/// Files in which the database keeps what is not in the file proper yet, by what stands behind its name.
+const BESIDE: [&str; 3] = ["-journal", "-wal", "-shm"];
+
+/// Takes away what a file that is to be replaced, or is gone, left beside it: it would be taken for a part of the
+/// new one. What is in its log is brought into the old file before, so that this stays whole until then. True when
+/// anything was there.
+pub(crate) fn forget_what_is_beside(path: &Path) -> std::io::Result<bool> {
+    let names = BESIDE.map(|end| {
+        let mut name = path.as_os_str().to_owned();
+        name.push(end);
+        PathBuf::from(name)
+    });
+    if !names.iter().any(|name| name.exists()) {
+        return Ok(false);
+    }
+    if path.exists() {
+        // If this can't be done, the old file is none that could be opened.
+        _ = open(path, true).and_then(close);
+    }
+    for name in names.iter().filter(|name| name.exists()) {
+        std::fs::remove_file(name)?;
+    }
+    Ok(true)
 }
 
 /// Closes without bringing the log into the file: after a failed write nothing may touch it.

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use tempfile::NamedTempFile;
 
-use crate::StoreError;
+use crate::{StoreError, schema};
 
 const PROBLEM: &str = "can't be written";
 
@@ -43,6 +43,9 @@ impl Staged {
         let io = |error| StoreError::io(&path, PROBLEM, error);
         // The file was written through another handle: what is synced is the file.
         file.as_file().sync_all().map_err(io)?;
+        if schema::forget_what_is_beside(&path).map_err(io)? {
+            sync_folder(folder(&path)).map_err(io)?;
+        }
         let kept = if fresh { file.persist_noclobber(&path) } else { file.persist(&path) };
         kept.map_err(|error| match error.error.kind() {
             std::io::ErrorKind::AlreadyExists => StoreError::Exists(path.clone()),

@@ -6,6 +6,7 @@ mod demo_model;
 mod demo_paint;
 mod outside;
 mod step;
+mod torture;
 
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -14,6 +15,8 @@ const USAGE: &str = "\
 usage: cargo xtask test [--offline]   runs every check; offline, those by outside programs are left out
        cargo xtask bench [--quick] [--offline]
                                       runs every bench; offline, without the peers they are held against
+       cargo xtask torture [--times N]
+                                      kills a writer of a project file at N random moments (1000)
        cargo xtask demo-model         writes the demo model into assets-demo/
        cargo xtask demo-edits         paints the demo and writes its edits into assets-demo/
 ";
@@ -30,6 +33,8 @@ fn main() -> ExitCode {
             let [quick, offline] = BENCH_FLAGS.map(|flag| flags.contains(&flag));
             bench::run(&root(), bench::Options { quick, offline })
         }
+        ["torture"] => torture::run(&root(), torture::TIMES),
+        ["torture", "--times", times] => torture::run(&root(), times),
         ["demo-model"] => write_demo_model(),
         ["demo-edits"] => write_demo_edits(),
         _ => {

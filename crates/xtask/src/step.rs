@@ -15,7 +15,7 @@ pub(crate) struct Step {
     /// What it is given.
     pub(crate) arguments: Vec<String>,
     /// Variables set for it.
-    pub(crate) variables: Vec<(&'static str, &'static str)>,
+    pub(crate) variables: Vec<(&'static str, String)>,
 }
 
 impl Step {
@@ -30,8 +30,8 @@ impl Step {
     }
 
     /// The same with a variable set.
-    pub(crate) fn with(mut self, variable: &'static str, value: &'static str) -> Self {
-        self.variables.push((variable, value));
+    pub(crate) fn with(mut self, variable: &'static str, value: &str) -> Self {
+        self.variables.push((variable, value.to_owned()));
         self
     }
 
@@ -40,7 +40,7 @@ impl Step {
         let mut command = Command::new(&self.program);
         command
             .args(&self.arguments)
-            .envs(self.variables.iter().copied())
+            .envs(self.variables.iter().map(|(variable, value)| (variable, value)))
             .current_dir(root)
             .stdin(Stdio::null());
         command

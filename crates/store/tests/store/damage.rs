@@ -10,19 +10,20 @@ use rusqlite::Connection;
 use store::{Access, Changes, Damage, Lost, Opened, PlaneOf, Project, StoreError};
 use tempfile::TempDir;
 
+use crate::chance::Chance;
 use crate::content::{Lines, assert_same, difference, entries, lines, present};
 use crate::documents::{full, stroke, with_layer};
 use crate::round_trip::{PAINTED, folder};
 
 /// A closed project with four revisions, the third shown.
-struct Sample {
+pub(crate) struct Sample {
     _folder: TempDir,
-    path: PathBuf,
-    history: History,
+    pub(crate) path: PathBuf,
+    pub(crate) history: History,
 }
 
 impl Sample {
-    fn new(edge: u32) -> Self {
+    pub(crate) fn new(edge: u32) -> Self {
         let folder = folder();
         let path = folder.path().join("a.scumble");
         let mut history = History::new(Document::default());
@@ -51,7 +52,7 @@ impl Sample {
 }
 
 /// Reads every tile, and names what damage that shows with the rest of it.
-fn all_read(mut opened: Opened) -> Opened {
+pub(crate) fn all_read(mut opened: Opened) -> Opened {
     _ = entries(&opened.history);
     opened.damage.extend(opened.project.watch().damage(0));
     opened
@@ -107,7 +108,7 @@ fn check_nothing_wrong(found: &Lines, was: &Lines, damage: &[Damage]) {
     }
 }
 
-fn check_opened(opened: &Opened, sample: &BTreeMap<u64, (String, Lines)>, shown: u64) {
+pub(crate) fn check_opened(opened: &Opened, sample: &BTreeMap<u64, (String, Lines)>, shown: u64) {
     let found = entries(&opened.history);
     for (number, (label, lines)) in &found {
         let (was_label, was) = &sample[number];
@@ -298,25 +299,13 @@ fn look_at(path: &Path, bytes: &[u8], sample: &BTreeMap<u64, (String, Lines)>) -
     }
 }
 
-struct Chance(u64);
-
-impl Chance {
-    /// Marsaglia 2003, "Xorshift RNGs".
-    fn below(&mut self, limit: usize) -> usize {
-        self.0 ^= self.0 << 13;
-        self.0 ^= self.0 >> 7;
-        self.0 ^= self.0 << 17;
-        (self.0 % limit as u64) as usize
-    }
-}
-
 #[test]
 fn flipped_bits_anywhere_show_nothing_wrong() {
     let sample = Sample::new(128);
     let (bytes, expected) = (fs::read(&sample.path).unwrap(), entries(&sample.history));
     let path = sample.path.with_extension("flipped");
     assert!(look_at(&path, &bytes, &expected));
-    let mut chance = Chance(0x9E37_79B9_7F4A_7C15);
+    let mut chance = Chance::of(1);
     let mut opened = 0;
     let header = 0..100;
     // Only bytes that hold anything: most of the file is room.
@@ -336,7 +325,7 @@ fn sectors_that_are_zeroed_or_swapped_show_nothing_wrong() {
     let (bytes, expected) = (fs::read(&sample.path).unwrap(), entries(&sample.history));
     let path = sample.path.with_extension("torn");
     let sectors = bytes.len() / 512;
-    let mut chance = Chance(42);
+    let mut chance = Chance::of(42);
     for sector in 0..sectors {
         let mut torn = bytes.clone();
         let other = chance.below(sectors) * 512;

@@ -2,12 +2,19 @@
 #![cfg(test)]
 
 mod access;
+mod chance;
 mod content;
 mod damage;
+mod disk;
 mod documents;
+mod failing;
+mod full_disk;
 mod histories;
 mod keeping;
 mod killed;
 mod paging;
+mod power_loss;
 mod reference;
 mod round_trip;
+mod script;
+mod spoiled;

@@ -143,7 +143,7 @@ fn what_is_on_show_opens_first_and_what_was_before_joins_it_later() {
     let shown = back.present().clone();
     let found = earlier.read(&Unobserved).unwrap();
     assert_eq!(found.damage, []);
-    back.put_before(found.entries);
+    assert!(back.put_before(found.history.unwrap()));
     assert_same(&back, &history);
     let (older, newer) = (&back.entries().0.nth(18).unwrap().document, &shown);
     assert!(Arc::ptr_eq(older.model.as_ref().unwrap(), newer.model.as_ref().unwrap()));
