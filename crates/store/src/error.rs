@@ -3,7 +3,7 @@
 use std::io;
 use std::path::{Path, PathBuf};
 
-use raster::PageError;
+use raster::{Cancelled, PageError};
 use thiserror::Error;
 
 use crate::damage::listed;
@@ -93,6 +93,9 @@ pub enum StoreError {
         /// How large it may be.
         most: u64,
     },
+    /// It was stopped on purpose; nothing of it is left.
+    #[error(transparent)]
+    Cancelled(#[from] Cancelled),
     /// The worker that writes ended before it was asked to.
     #[error("the worker that writes the project file has ended")]
     WorkerGone,

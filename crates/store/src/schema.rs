@@ -5,6 +5,7 @@ use std::path::Path;
 use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags};
 
+use crate::place::{Place, place_of};
 use crate::{StoreError, VERSION};
 
 /// "Scum" in ASCII.
@@ -60,16 +61,19 @@ pub(crate) fn create(path: &Path) -> Result<Connection, StoreError> {
     Ok(connection)
 }
 
-/// Opens a file and looks whether it is a project of a version that we know.
-pub(crate) fn open(path: &Path, write: bool) -> Result<Connection, StoreError> {
-    let access =
-        if write { OpenFlags::SQLITE_OPEN_READ_WRITE } else { OpenFlags::SQLITE_OPEN_READ_ONLY };
+/// Opens a file and looks whether it is a project of a version that we know. It is read only where no journal is
+/// given.
+pub(crate) fn open(path: &Path, write: Option<Journal>) -> Result<Connection, StoreError> {
+    let access = match write {
+        Some(_) => OpenFlags::SQLITE_OPEN_READ_WRITE,
+        None => OpenFlags::SQLITE_OPEN_READ_ONLY,
+    };
     let flags = access | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let connection = Connection::open_with_flags(path, flags).map_err(StoreError::reading)?;
     harden(&connection)?;
     check(&connection, path)?;
-    if write {
-        start_writing(&connection)?;
+    if let Some(journal) = write {
+        start_writing(&connection, journal)?;
     }
     Ok(connection)
 }
@@ -122,13 +126,42 @@ fn check(connection: &Connection, path: &Path) -> Result<(), StoreError> {
     Ok(())
 }
 
+/// Where changes go before they are in the file proper.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Journal {
+    /// Into a log beside the file, which is brought into it later. All who have the file open must share memory:
+    /// it works on one machine only (`SQLite`, "Write-Ahead Logging").
+    Log,
+    /// What was there before is kept beside the file until the change is in it. Slower; between two commits the
+    /// file alone has everything, so it can lie on a network or be copied by others.
+    Rollback,
+}
+
+impl Journal {
+    /// What a place allows.
+    pub(crate) fn fitting(path: &Path) -> Self {
+        if place_of(path) == Place::Local { Self::Log } else { Self::Rollback }
+    }
+}
+
 /// From here on what is committed is on disk when the commit returns.
-fn start_writing(connection: &Connection) -> Result<(), StoreError> {
-    let set = connection.execute_batch(&format!(
-        "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; \
-         PRAGMA wal_autocheckpoint = {MOST_LOG_PAGES}; PRAGMA cache_size = -16384;"
-    ));
-    set.map_err(StoreError::writing)
+fn start_writing(connection: &Connection, journal: Journal) -> Result<(), StoreError> {
+    let wanted = match journal {
+        Journal::Log => "WAL",
+        Journal::Rollback => "DELETE",
+    };
+    let set = || {
+        // A file system that can't have a log says so by another mode.
+        let sql = format!("PRAGMA journal_mode = {wanted}");
+        let mode: String = connection.query_row(&sql, [], |row| row.get(0))?;
+        // Without a log the folder is to be synced too, once the old content is let go of.
+        let sync = if mode.eq_ignore_ascii_case("wal") { "FULL" } else { "EXTRA" };
+        connection.execute_batch(&format!(
+            "PRAGMA synchronous = {sync}; PRAGMA wal_autocheckpoint = {MOST_LOG_PAGES}; \
+             PRAGMA cache_size = -16384;"
+        ))
+    };
+    set().map_err(StoreError::writing)
 }
 
 /// Brings what is in the log into the file, as far as readers let us.
@@ -191,5 +224,29 @@ mod tests {
         assert_eq!(setting("auto_vacuum"), INCREMENTAL);
         assert_eq!(setting("application_id"), APPLICATION_ID);
         assert_eq!(setting("user_version"), 1);
+    }
+
+    #[test]
+    fn a_file_on_a_network_is_written_without_a_log_and_synced_with_its_folder() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a");
+        drop(create(&path).unwrap());
+        // synchronous: 2 is FULL, 3 is EXTRA.
+        for (journal, mode, synchronous, logs) in
+            [(Journal::Log, "wal", 2, true), (Journal::Rollback, "delete", 3, false)]
+        {
+            let connection = open(&path, Some(journal)).unwrap();
+            let found = connection.pragma_query_value(None, "journal_mode", |row| row.get(0));
+            assert_eq!(found, Ok(mode.to_owned()));
+            let found = connection.pragma_query_value(None, "synchronous", |row| row.get(0));
+            assert_eq!(found, Ok(synchronous));
+            put(&connection);
+            assert_eq!(folder.path().join("a-wal").exists(), logs);
+            close(connection).unwrap();
+        }
+    }
+
+    fn put(connection: &Connection) {
+        crate::revisions::put_state(connection, "view", b"from the left").unwrap();
     }
 }
