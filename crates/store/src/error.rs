@@ -110,6 +110,13 @@ impl StoreError {
         Self::Database { doing: "read", source }
     }
 
+    /// True where the system lets the file be read but not written.
+    pub fn is_write_refused(&self) -> bool {
+        use rusqlite::ErrorCode::{PermissionDenied, ReadOnly};
+        let Self::Database { source, .. } = self else { return false };
+        matches!(source.sqlite_error_code(), Some(ReadOnly | PermissionDenied))
+    }
+
     pub(crate) fn writing(source: rusqlite::Error) -> Self {
         Self::Database { doing: "written", source }
     }

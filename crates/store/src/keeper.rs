@@ -234,14 +234,16 @@ fn write_waiting(project: &mut Project, shared: &Shared) {
     shared.moved.notify_all();
 }
 
-/// Does what was asked, and writes what came meanwhile.
+/// Does what was asked, each after all that was handed over before it, and writes what came meanwhile.
 fn answer(project: &mut Project, shared: &Shared) {
     loop {
-        let Some(request) = shared.desk().requests.pop_front() else { return };
+        let Some(request) = shared.desk().requests.pop_front() else { break };
+        // It may have been asked while something older was written.
+        write_waiting(project, shared);
         request(project);
         note_fault(project, shared);
-        write_waiting(project, shared);
     }
+    write_waiting(project, shared);
 }
 
 /// A write of the project's own may have failed.

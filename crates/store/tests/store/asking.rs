@@ -5,7 +5,7 @@ use std::time::Duration;
 use document::History;
 use layers::ChannelId;
 use raster::Observer;
-use store::{Access, Changes, Keeper, Opened, Project, StoreError};
+use store::{Access, Changes, Glance, Keeper, Opened, Project, StoreError, is_in_use};
 
 use crate::content::assert_same;
 use crate::documents::{full, stroke};
@@ -34,6 +34,15 @@ fn what_is_asked_is_done_after_all_that_was_handed_over_before() {
         project.points().unwrap().into_iter().map(|point| point.name).collect::<Vec<_>>()
     };
     assert_eq!(keeper.ask(names).recv_timeout(LONG).unwrap(), ["patina"]);
+    // While something older is written too.
+    for number in 1..40 {
+        let point = format!("point {number}");
+        keeper.keep(Changes::of_history(&history));
+        keeper.keep(Changes::naming(&point, &history));
+        assert!(keeper.ask(names).recv_timeout(LONG).unwrap().contains(&point), "{point}");
+        let gone = keeper.ask(move |project: &mut Project| project.remove_point(&point));
+        assert!(gone.recv_timeout(LONG).unwrap().unwrap());
+    }
     let last = keeper.ask(|project: &mut Project| project.rename_point("patina", "crust"));
     // It is done even where the keeper goes meanwhile.
     drop(keeper);
@@ -87,6 +96,23 @@ fn a_project_goes_on_in_a_copy_and_the_file_that_it_was_in_stays_whole() {
     let opened = Project::open(&other, Access::ReadWrite).unwrap();
     assert_same(&opened.history, &history);
     assert_eq!((opened.damage, opened.project.verify().unwrap()), (Vec::new(), Vec::new()));
+}
+
+#[test]
+fn a_glance_tells_what_a_project_is_while_another_has_it_open() {
+    let folder = folder();
+    let path = folder.path().join("a.scumble");
+    let mut project = Project::create(&path, &painted()).unwrap();
+    assert_eq!(Glance::at(&path).unwrap(), Glance { edits: 3, ..Glance::default() });
+    project.set_thumbnail(b"picture").unwrap();
+    project.set_view_state("from the left").unwrap();
+    let (view_state, thumbnail) = (Some("from the left".to_owned()), Some(b"picture".to_vec()));
+    assert_eq!(Glance::at(&path).unwrap(), Glance { view_state, thumbnail, edits: 3 });
+    assert!(is_in_use(&path).unwrap());
+    drop(project);
+    assert!(!is_in_use(&path).unwrap());
+    assert!(matches!(Glance::at(folder.path()), Err(StoreError::NotAProject(_))));
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
 }
 
 struct Stopped;
