@@ -1,5 +1,6 @@
 //! Commands on project files.
 
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -51,9 +52,11 @@ pub(crate) fn apply(
     size: Option<TextureSize>,
 ) -> Result<(), Failure> {
     let Opened { mut project, history, .. } = open(&command.model, Access::ReadWrite)?;
+    let known = history.entries().0.last().map_or(0, |entry| entry.number);
     let mut editor = Editor::resume(history, Settings::default())?;
     painted(&mut editor, list, &command.edits, size)?;
-    project.commit(&Changes::of_history(editor.history()))?;
+    let edits = texts_after(&editor, known)?;
+    project.commit(&Changes { edits, ..Changes::of_history(editor.history()) })?;
     project.close()?;
     println!("{}", command.model.display());
     let Some(folder) = &command.out else { return Ok(()) };
@@ -63,6 +66,14 @@ pub(crate) fn apply(
         println!("{}", path.display());
     }
     Ok(())
+}
+
+/// The edits that made the entries with higher numbers, as the file has them.
+fn texts_after(editor: &Editor, number: u64) -> Result<BTreeMap<u64, String>, Failure> {
+    let edits = editor.edits_after(number).into_iter();
+    let texts = edits.map(|(number, edit)| Ok((number, serde_json::to_string(&edit)?)));
+    let texts: Result<_, serde_json::Error> = texts.collect();
+    texts.map_err(|error| Failure::Check(error.to_string()))
 }
 
 /// The present document, with these edits on it, for a picture; the file stays as it is.
@@ -88,9 +99,10 @@ fn painted(
     paint(editor, list, &model, size).map_err(|error| Failure::in_list(error, edits))
 }
 
-/// `scumble history`: a line an entry, a mark at the one that is shown.
-pub(crate) fn history(path: &Path) -> Result<(), Failure> {
-    let Opened { project, history, .. } = open(path, Access::ReadOnly)?;
+/// `scumble history`: a line an entry, a mark at the one that is shown; below it the edit that made it, where that
+/// is asked for and known.
+pub(crate) fn history(path: &Path, with_edits: bool) -> Result<(), Failure> {
+    let Opened { project, history, edits, .. } = open(path, Access::ReadOnly)?;
     let points = project.points()?;
     let (entries, present) = history.entries();
     for (place, entry) in entries.enumerate() {
@@ -100,6 +112,9 @@ pub(crate) fn history(path: &Path) -> Result<(), Failure> {
         let names =
             if names.is_empty() { String::new() } else { format!("  [{}]", names.join("] [")) };
         println!("{mark} {:>6}  {}{names}", entry.number, entry.label);
+        if let Some(edit) = edits.get(&entry.number).filter(|_| with_edits) {
+            println!("          {edit}");
+        }
     }
     Ok(())
 }
