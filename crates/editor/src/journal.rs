@@ -60,7 +60,7 @@ impl Editor {
 mod tests {
     use document::{Edit, Material, MaterialEdit, MaterialId, Recipes};
     use layers::{BlendSpace, Ground, Stack};
-    use raster::{TextureSize, Unobserved};
+    use raster::TextureSize;
 
     use super::*;
     use crate::Settings;
@@ -80,9 +80,13 @@ mod tests {
         Document { materials: vec![Arc::new(material)], ..Document::default() }
     }
 
+    /// What applying the edit would do, without the model that it asks for.
     fn blend(editor: &mut Editor, space: BlendSpace) {
         let edit = Edit::Material(MaterialId(0), MaterialEdit::BlendSpace(space));
-        editor.apply(&edit, &Unobserved).unwrap();
+        let mut made = editor.document().clone();
+        let before = Material::clone(&made.materials[0]);
+        made.materials[0] = Arc::new(Material { blend_space: space, ..before });
+        editor.push(made, &edit);
     }
 
     fn spaces(editor: &Editor, after: u64) -> Vec<(u64, bool)> {

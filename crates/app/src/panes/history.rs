@@ -1,5 +1,7 @@
 //! What was done, the last at the bottom; what was taken back is fainter. A click goes there.
 
+mod points;
+
 use document::History;
 use egui::{Align, Align2, FontId, Rect, Role, ScrollArea, Sense, Ui, WidgetInfo, pos2, vec2};
 
@@ -21,6 +23,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
         panel_margin(ui, |ui| remark(ui, "Each edit comes here. A click goes back to it."));
         return;
     }
+    points::show(ui, desk);
     let follow = desk.history_view.is_news(count, present);
     let mut chosen = None;
     let foot = 24.0;
