@@ -15,6 +15,8 @@ fn name_it(window: &mut Window, name: &str) {
     let count = names(window.state()).len();
     press(window, Modifiers::NONE, Key::Enter);
     until(window, |desk| names(desk).len() > count && is_all_on_disk(desk));
+    // The list is shown as it is now.
+    window.run_steps(2);
 }
 
 #[test]
@@ -26,6 +28,7 @@ fn the_same_keys_name_a_point_in_a_project_and_a_click_returns_to_it_by_a_new_ed
     assert_eq!(window.state().files.naming.as_ref().unwrap().text, "Point 1");
     press(&mut window, Modifiers::NONE, Key::Enter);
     until(&mut window, |desk| names(desk) == ["Point 1"]);
+    window.run_steps(2);
     let before = layers(window.state());
     paint(&mut window);
     paint(&mut window);
@@ -84,6 +87,7 @@ fn points_are_renamed_and_let_go_of_by_their_menu_and_no_name_is_given_twice() {
     window.state_mut().files.naming.as_mut().unwrap().text = "crust".to_owned();
     click(&mut window, "Rename it");
     until(&mut window, |desk| names(desk) == ["patina", "crust"]);
+    window.run_steps(2);
     window.get_by_label("patina").click_secondary();
     window.run_steps(4);
     click(&mut window, "Remove the name");
