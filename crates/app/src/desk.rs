@@ -40,7 +40,7 @@ use crate::exporting::ExportChoices;
 use crate::file_dialog::FileDialog;
 use crate::hand::Hand;
 use crate::notices::Notices;
-use crate::on_disk::OnDisk;
+use crate::on_disk::{Files, OnDisk, Purpose};
 use crate::opening::Demo;
 use crate::panes::{BrushPanel, HistoryView, LayerTable, Pane, Panes, PartsOfMaterials, arranged};
 use crate::path_field::PathField;
@@ -68,8 +68,10 @@ pub(crate) enum Sheet {
     Preferences,
     /// What to open.
     Open,
-    /// Where the project is to be.
-    Keep,
+    /// Where a project is to be, and what for.
+    Keep(Purpose),
+    /// The name of a point.
+    Point,
 }
 
 /// A command whose new keys are waited for.
@@ -120,6 +122,8 @@ pub(crate) struct Desk {
     pub(crate) kept: Document,
     /// The project file that it is in, once it is in one.
     pub(crate) on_disk: Option<OnDisk>,
+    /// What is known of files beside it.
+    pub(crate) files: Files,
     /// What is exported, and where to.
     pub(crate) export: ExportChoices,
     /// The demo, where there is one.
@@ -218,6 +222,7 @@ impl Desk {
             mesh: None,
             mesh_number: 0,
             on_disk: None,
+            files: Files::new(),
             export: ExportChoices::default(),
             path: PathField::default(),
             dialog: None,
@@ -319,13 +324,16 @@ impl Desk {
         }
     }
 
-    /// Closes the window, unless what was painted would be lost: then it asks first.
+    /// Closes the window once all is on disk. Where something would be lost it asks first.
     pub(crate) fn close(&mut self) {
-        if self.has_unkept_work() {
-            self.leaving = Some(Leaving::Close);
-        } else {
-            self.closed = true;
-        }
+        self.leave_for(Leaving::Close);
+    }
+
+    /// Something lies over the window: nothing is to happen unseen beneath it.
+    pub(crate) fn is_covered(&self) -> bool {
+        let files = &self.files;
+        let is_asked = self.leaving.is_some() || files.in_use.is_some() || files.leaving.is_some();
+        self.sheet.is_some() || is_asked
     }
 
     /// Once a frame: takes the results of what is done.

@@ -1,5 +1,7 @@
 //! What the person is told: errors until they are closed or no longer true, notes for a while.
 
+use crate::commands::Command;
+
 /// How grave it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Gravity {
@@ -9,6 +11,15 @@ pub(crate) enum Gravity {
     Note,
 }
 
+/// A way out that a line offers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct WayOut {
+    /// What is on its button.
+    pub(crate) label: &'static str,
+    /// What it does.
+    pub(crate) command: Command,
+}
+
 /// One line: what, where, what to do.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Notice {
@@ -16,6 +27,8 @@ pub(crate) struct Notice {
     pub(crate) gravity: Gravity,
     /// The line.
     pub(crate) text: String,
+    /// What can be done about it at once.
+    pub(crate) way_out: Option<WayOut>,
     /// What it is about, so that a later success takes it away.
     about: Option<String>,
     /// When it was first seen, in the window's seconds.
@@ -30,6 +43,9 @@ const NOTE_SECS: f64 = 8.0;
 pub(crate) struct Notices {
     all: Vec<Notice>,
     shown: usize,
+    /// All that was ever told: a test's time runs fast.
+    #[cfg(test)]
+    pub(crate) ever: Vec<String>,
 }
 
 impl Notices {
@@ -58,6 +74,14 @@ impl Notices {
         self.add(Gravity::Error, what.to_string(), Some(about.to_owned()));
     }
 
+    /// Tells that something could not be done, with a button for what can.
+    pub(crate) fn error_with(&mut self, what: String, label: &'static str, command: Command) {
+        self.add(Gravity::Error, what, None);
+        if let Some(told) = self.all.last_mut() {
+            told.way_out = Some(WayOut { label, command });
+        }
+    }
+
     /// What was told about this is true no longer.
     pub(crate) fn settled(&mut self, about: &str) {
         self.all.retain(|notice| notice.about.as_deref() != Some(about));
@@ -78,8 +102,10 @@ impl Notices {
     }
 
     fn add(&mut self, gravity: Gravity, text: String, about: Option<String>) {
+        #[cfg(test)]
+        self.ever.push(text.clone());
         if !self.all.iter().any(|known| known.gravity == gravity && known.text == text) {
-            self.all.push(Notice { gravity, text, about, seen_at: None });
+            self.all.push(Notice { gravity, text, way_out: None, about, seen_at: None });
         }
     }
 

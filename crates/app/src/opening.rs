@@ -9,12 +9,13 @@ use editor::{Editor, EditorError, Prepared, Settings};
 use exchange::{Embedded, ExchangeError, Imported, read_model, read_model_bytes};
 use layers::Place;
 use raster::{Observer, Share, TextureSize, Unobserved};
+use store::Access;
 use surface::Surface;
 use viewport::{MeshBuffers, ViewportError};
 
 use crate::chosen::Chosen;
 use crate::desk::{Desk, Leaving};
-use crate::on_disk::{self, OnDisk, PROJECT};
+use crate::on_disk::{self, Found, OnDisk, PROJECT, Rest, ViewState};
 use crate::panes::LayerTable;
 
 /// What the tasks' lines begin with.
@@ -49,6 +50,12 @@ pub(crate) struct Opened {
     pub(crate) faults: Vec<String>,
     /// The project file that it is in.
     pub(crate) on_disk: Option<OnDisk>,
+    /// The project that it was read from and is not in, as that is only looked at.
+    pub(crate) looked_at: Option<PathBuf>,
+    /// How it was looked at when it was left.
+    pub(crate) view: Option<ViewState>,
+    /// What of the project is read later.
+    pub(crate) rest: Option<Rest>,
 }
 
 impl Desk {
@@ -58,35 +65,57 @@ impl Desk {
             self.notices.note(format!("{} is open already", shown_name(&path)));
             return;
         }
-        if self.has_unkept_work() {
-            self.leaving = Some(Leaving::Open(path));
-        } else {
-            self.open_file_at_once(path);
-        }
+        self.leave_for(Leaving::Open(path));
     }
 
-    /// Opens a model in place of what is there.
+    /// Opens a file in place of what is there.
     pub(crate) fn open_file_at_once(&mut self, path: PathBuf) {
+        self.open_with(path, Access::ReadWrite);
+    }
+
+    /// Opens a project to look at it only.
+    pub(crate) fn look_at(&mut self, path: PathBuf) {
+        self.open_with(path, Access::ReadOnly);
+    }
+
+    fn open_with(&mut self, path: PathBuf, access: Access) {
         self.stop_opening();
         let (settings, edge) = (self.settings(), self.preferences.texture_edge);
         let read = path.clone();
         let job = self.editor.start_awaited(move |observer| {
             if read.extension().is_some_and(|ending| ending.eq_ignore_ascii_case(PROJECT)) {
-                return on_disk::read(&read, settings, observer);
+                return on_disk::read(&read, access, settings, observer);
             }
             let imported = read_model(&read, &Share::new(observer, 0, 1, 2)).map_err(outside)?;
-            opened(imported, &read, edge, settings, &Share::new(observer, 1, 2, 2))
+            let made = opened(imported, &read, edge, settings, &Share::new(observer, 1, 2, 2))?;
+            Ok(Found::Opened(Box::new(made)))
         });
         let label = format!("{OPENING} {}", shown_name(&path));
         let asked = self.asked;
-        self.tasks.add(label, job, move |desk, opened: Opened| {
+        self.tasks.add(label, job, move |desk, found: Found| {
             if desk.asked != asked {
                 return;
             }
-            desk.put(opened);
-            desk.suggest_export(Some(&path));
-            desk.remember_recent(path);
+            match found {
+                Found::Opened(opened) => desk.put_file(*opened, path),
+                Found::InUse(path) => desk.files.in_use = Some(path),
+            }
         });
+    }
+
+    fn put_file(&mut self, opened: Opened, path: PathBuf) {
+        let is_mine = self.files.untitled.is_mine(&path);
+        self.put(opened);
+        if is_mine {
+            self.files.untitled.left.retain(|left| left.path != path);
+            if let Some(on_disk) = &mut self.on_disk {
+                on_disk.is_untitled = true;
+            }
+            self.suggest_export(None);
+        } else {
+            self.suggest_export(Some(&path));
+            self.remember_recent(path);
+        }
     }
 
     /// What is being opened is no longer wanted.
@@ -98,11 +127,11 @@ impl Desk {
 
     /// Opens the demo: bare at once, and painted as soon as that is done.
     pub(crate) fn open_demo(&mut self, demo: Demo) {
-        if self.has_unkept_work() {
-            self.leaving = Some(Leaving::Demo);
-            return;
+        if self.demo.is_some() {
+            self.leave_for(Leaving::Demo);
+        } else {
+            self.open_demo_at_once(demo);
         }
-        self.open_demo_at_once(demo);
     }
 
     /// Opens the demo in place of what is there.
@@ -139,7 +168,7 @@ impl Desk {
             if desk.asked != asked {
                 return;
             }
-            if desk.has_unexported_work() || desk.on_disk.is_some() {
+            if desk.has_changed() || desk.on_disk.is_some() {
                 desk.notices.note(
                     "The harbour bell was left as you are painting it; open it again to see it painted.",
                 );
@@ -153,9 +182,11 @@ impl Desk {
     pub(crate) fn put(&mut self, opened: Opened) {
         self.mesh = opened.mesh;
         self.mesh_number += 1;
-        self.title = opened.title;
         self.replace_editor(opened.editor);
+        self.title = opened.title;
         self.on_disk = opened.on_disk;
+        (self.files.looked_at, self.files.view) = (opened.looked_at, opened.view);
+        self.files.rest = opened.rest;
         for fault in opened.faults {
             self.notices.error(fault);
         }
@@ -166,9 +197,13 @@ impl Desk {
 
     /// Shows another document in place of what is there.
     pub(crate) fn replace_editor(&mut self, editor: Editor) {
+        self.look_back_at_untitled();
+        self.let_go_of_file();
         self.editor = editor;
-        self.on_disk = None;
         self.opened += 1;
+        self.files.begun = on_disk::state_of(self.editor.history());
+        (self.files.looked_at, self.files.view) = (None, None);
+        (self.files.rest, self.files.reading) = (None, None);
         self.chosen = Chosen::of(self.document(), MaterialId(0));
         self.layer_table = LayerTable::default();
         self.kept = self.document().clone();
@@ -243,7 +278,9 @@ fn opened(
     add_first_layers(&mut editor)?;
     editor.begin_history();
     let title = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
-    Ok(Opened { editor, mesh, title, notes: imported.notes, faults: Vec::new(), on_disk: None })
+    let (notes, faults) = (imported.notes, Vec::new());
+    let (on_disk, looked_at, view, rest) = (None, None, None, None);
+    Ok(Opened { editor, mesh, title, notes, faults, on_disk, looked_at, view, rest })
 }
 
 /// A surface as it is drawn.

@@ -16,6 +16,8 @@ pub(crate) struct PathField {
     pub(crate) picked: Option<usize>,
     /// What is wrong, once it was asked for.
     pub(crate) fault: Option<String>,
+    /// What may go wrong with a place, and for which text that was looked up.
+    pub(crate) warned: Option<(String, Option<&'static str>)>,
     listing: Option<Listing>,
 }
 

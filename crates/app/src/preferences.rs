@@ -49,6 +49,8 @@ pub(crate) struct Preferences {
     pub(crate) handed: Handed,
     /// Mebibytes of memory that the document and what is derived from it should take.
     pub(crate) memory_mib: u32,
+    /// Mebibytes that a project's history should take on disk; named points are kept whatever they take.
+    pub(crate) history_mib: u32,
     /// Edge of the textures of a model that is opened, in texels: a power of two, 64..8192.
     pub(crate) texture_edge: u32,
     /// A drag on empty ground orbits, so that one finger is enough.
@@ -74,6 +76,7 @@ impl Default for Preferences {
             ui_scale: 1.0,
             handed: Handed::Right,
             memory_mib: 4096,
+            history_mib: 4096,
             texture_edge: 2048,
             ground_orbits: false,
             pen_gamma: 1.0,
@@ -94,6 +97,14 @@ impl Preferences {
     /// Mebibytes of memory.
     pub(crate) const MEMORY_MIB: RangeInclusive<u32> = 512..=262_144;
 
+    /// Mebibytes of history on disk.
+    pub(crate) const HISTORY_MIB: RangeInclusive<u32> = 64..=1_048_576;
+
+    /// Bytes that a project's history should take on disk.
+    pub(crate) fn history_bytes(&self) -> u64 {
+        u64::from(self.history_mib) << 20
+    }
+
     /// A key whose value can't be used, and what is wrong with it.
     fn fault(&self) -> Option<(&'static str, String)> {
         let outside = |key, range: String| Some((key, format!("{key} must be in {range}")));
@@ -106,6 +117,10 @@ impl Preferences {
         }
         if !memory.contains(&self.memory_mib) {
             return outside("memory_mib", format!("{} to {}", memory.start(), memory.end()));
+        }
+        let history = Self::HISTORY_MIB;
+        if !history.contains(&self.history_mib) {
+            return outside("history_mib", format!("{} to {}", history.start(), history.end()));
         }
         let size = TextureSize::new(self.texture_edge);
         size.err().map(|error| ("texture_edge", error.to_string()))

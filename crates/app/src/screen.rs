@@ -28,7 +28,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     take_answer(desk);
     dropped::take(&context, desk);
     // Keys that are waited for are no commands; and under a sheet nothing is to happen unseen.
-    let covered = desk.sheet.is_some() || desk.leaving.is_some();
+    let covered = desk.is_covered();
     let pressed = if desk.rebinding.is_none() { desk.bindings.pressed(ui) } else { Vec::new() };
     let allowed = |command: &Command| !covered || acts_under_sheets(*command);
     // A stroke that ends in this frame is part of what a file is to hold.
@@ -57,7 +57,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     dropped::show_hovering(&context);
     sheets::show(&context, desk);
     desk.keep_what_was_tried(ui);
-    desk.keep_on_disk();
+    desk.keep_on_disk(&context);
 }
 
 fn acts_under_sheets(command: Command) -> bool {

@@ -25,6 +25,7 @@ use winit::window::{Fullscreen, Window, WindowId};
 use crate::desk::Desk;
 use crate::error::AppError;
 use crate::hand::HandSample;
+use crate::on_disk::Untitled;
 use crate::opening::Demo;
 use crate::panes;
 use crate::theme;
@@ -80,15 +81,33 @@ pub fn run(start: &Start, demo: Demo) -> Result<(), AppError> {
         desk.panes = panes::remembered(text);
     }
     desk.demo = Some(demo);
-    match start {
-        Start::Demo => desk.open_demo(demo),
-        Start::File(path) => desk.open_file(path.clone()),
-    }
+    desk.files.untitled.folder = Untitled::platform_folder();
+    begin(&mut desk, start, demo);
     let mut application =
         Application { desk, keeping, proxy: events.create_proxy(), open: None, failed: None };
     events.run_app(&mut application).map_err(|error| AppError::Window(one_line(&error)))?;
     application.keeping.finish(&application.desk)?;
     application.failed.map_or(Ok(()), Err)
+}
+
+/// Work that was left comes before the demo; beside a file it is only spoken of.
+fn begin(desk: &mut Desk, start: &Start, demo: Demo) {
+    match start {
+        Start::Demo => desk.look_for_left(move |desk| {
+            if desk.files.untitled.left.is_empty() {
+                desk.open_demo(demo);
+            }
+        }),
+        Start::File(path) => {
+            desk.open_file(path.clone());
+            desk.look_for_left(|desk| {
+                if !desk.files.untitled.left.is_empty() {
+                    desk.notices
+                        .note("There is work that was left without a name: Open has it (Ctrl+O)");
+                }
+            });
+        }
+    }
 }
 
 fn one_line(error: &impl ToString) -> String {

@@ -44,8 +44,10 @@ pub(crate) enum Command {
     )]
     Apply(Apply),
     /// List what was done in a project, oldest first, and its named points
-    #[command(after_help = "Example:\n  scumble history bell.scumble")]
-    History(OfProject),
+    #[command(
+        after_help = "Examples:\n  scumble history bell.scumble\n  scumble history bell.scumble --edits"
+    )]
+    History(History),
     /// Read everything in a project, and name what is damaged (exit 1)
     #[command(after_help = "Example:\n  scumble verify bell.scumble")]
     Verify(OfProject),
@@ -112,6 +114,16 @@ pub(crate) struct OfProject {
     /// Project: NAME.scumble
     #[arg(value_name = "PROJECT")]
     pub(crate) project: PathBuf,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct History {
+    /// Project: NAME.scumble
+    #[arg(value_name = "PROJECT")]
+    pub(crate) project: PathBuf,
+    /// Below each entry the edit that made it, as in a list of edits
+    #[arg(long)]
+    pub(crate) edits: bool,
 }
 
 #[derive(Debug, Args)]

@@ -1,5 +1,6 @@
 //! Commands on project files.
 
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -57,6 +58,7 @@ pub(crate) fn apply(
 ) -> Result<(), Failure> {
     let Opened { mut project, history, mut damage, .. } =
         Project::open(&command.model, Access::ReadWrite)?;
+    let known = history.entries().0.last().map_or(0, |entry| entry.number);
     let mut editor = Editor::resume(history, Settings::default())?;
     painted(&mut editor, list, &command.edits, size)?;
     damage.extend(project.watch().damage(0));
@@ -67,7 +69,8 @@ pub(crate) fn apply(
              NEW.scumble keeps what can be read"
         )));
     }
-    project.commit(&Changes::of_history(editor.history()))?;
+    let edits = texts_after(&editor, known)?;
+    project.commit(&Changes { edits, ..Changes::of_history(editor.history()) })?;
     project.close()?;
     println!("{}", command.model.display());
     let Some(folder) = &command.out else { return Ok(()) };
@@ -77,6 +80,14 @@ pub(crate) fn apply(
         println!("{}", path.display());
     }
     Ok(())
+}
+
+/// The edits that made the entries with higher numbers, as the file has them.
+fn texts_after(editor: &Editor, number: u64) -> Result<BTreeMap<u64, String>, Failure> {
+    let edits = editor.edits_after(number).into_iter();
+    let texts = edits.map(|(number, edit)| Ok((number, serde_json::to_string(&edit)?)));
+    let texts: Result<_, serde_json::Error> = texts.collect();
+    texts.map_err(|error| Failure::Check(error.to_string()))
 }
 
 /// The present document, with these edits on it, for a picture, and what tells of damage to it; the file
@@ -103,9 +114,10 @@ fn painted(
     paint(editor, list, &model, size).map_err(|error| Failure::in_list(error, edits))
 }
 
-/// `scumble history`: a line an entry, a mark at the one that is shown.
-pub(crate) fn history(path: &Path) -> Result<(), Failure> {
-    let Opened { project, history, .. } = open(path, Access::ReadOnly)?;
+/// `scumble history`: a line an entry, a mark at the one that is shown; below it the edit that made it, where that
+/// is asked for and known.
+pub(crate) fn history(path: &Path, with_edits: bool) -> Result<(), Failure> {
+    let Opened { project, history, edits, .. } = open(path, Access::ReadOnly)?;
     let points = project.points()?;
     let (entries, present) = history.entries();
     for (place, entry) in entries.enumerate() {
@@ -115,6 +127,9 @@ pub(crate) fn history(path: &Path) -> Result<(), Failure> {
         let names =
             if names.is_empty() { String::new() } else { format!("  [{}]", names.join("] [")) };
         println!("{mark} {:>6}  {}{names}", entry.number, entry.label);
+        if let Some(edit) = edits.get(&entry.number).filter(|_| with_edits) {
+            println!("          {edit}");
+        }
     }
     Ok(())
 }

@@ -457,6 +457,8 @@ fn a_project_is_told_of_painted_on_in_place_verified_and_packed() {
     std::fs::write(folder.path().join("more.json"), ONE_MORE).unwrap();
     run(&["apply", project, "more.json"]);
     let after = run(&["history", project]);
+    let told = run(&["history", project, "--edits"]);
+    assert!(told.lines().count() > after.lines().count() && told.contains("{\"edit\":"), "{told}");
     assert_eq!(after.lines().count(), before.lines().count() + 1);
     assert!(after.lines().last().unwrap().starts_with('>'), "{after}");
     assert!(after.trim_end().ends_with("New layer: tar"), "{after}");

@@ -42,7 +42,7 @@ impl Default for Settings {
 pub struct Editor {
     pub(crate) history: History,
     /// What was done, as far as it can be written down. Cut short by undo.
-    record: Vec<Option<Edit>>,
+    pub(crate) record: Vec<Option<Edit>>,
     pub(crate) derived: Arc<Derived>,
     pub(crate) composites: Composites,
     pub(crate) pools: Pools,
@@ -146,7 +146,7 @@ impl Editor {
     }
 
     /// How many edits led to the present document.
-    fn undone_from(&self) -> usize {
+    pub(crate) fn undone_from(&self) -> usize {
         let (entries, present) = self.history.entries();
         let undone = entries.count() - 1 - present;
         self.record.len() - undone

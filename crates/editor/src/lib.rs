@@ -10,6 +10,7 @@ mod display;
 mod editor;
 mod error;
 mod job;
+mod journal;
 mod label;
 mod ledger;
 mod made_edit;

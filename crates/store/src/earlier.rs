@@ -1,6 +1,5 @@
 //! The entries before the one that is shown: many, and nobody needs them at once.
 
-use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use document::{Document, History};
@@ -14,7 +13,6 @@ use crate::{Damage, StoreError, schema};
 /// Entries of a history that were not read yet. They share all that they have in common with those that were.
 #[derive(Debug)]
 pub struct Earlier {
-    path: PathBuf,
     shelf: Arc<Shelf>,
     pub(crate) before: Before,
     next: Listed,
@@ -30,9 +28,8 @@ pub struct EarlierEntries {
 }
 
 impl Earlier {
-    pub(crate) fn new(path: &Path, shelf: &Arc<Shelf>, before: Before, history: &History) -> Self {
-        let (path, shelf) = (path.to_owned(), Arc::clone(shelf));
-        Self { path, shelf, before, next: oldest(history) }
+    pub(crate) fn new(shelf: &Arc<Shelf>, before: Before, history: &History) -> Self {
+        Self { shelf: Arc::clone(shelf), before, next: oldest(history) }
     }
 
     /// Numbers and labels, oldest first.
@@ -45,7 +42,7 @@ impl Earlier {
     /// # Errors
     /// [`StoreError::Database`], or [`StoreError::Cancelled`] when the observer stops it.
     pub fn read(self, observer: &dyn Observer) -> Result<EarlierEntries, StoreError> {
-        let connection = schema::open_beside(&self.path)?;
+        let connection = schema::open_beside(&self.shelf.path())?;
         // What they share with the document on show is known to who writes; the rest it can do without.
         let mut known = Known::default();
         let tiles = Tiles { shelf: &self.shelf, checked: false };

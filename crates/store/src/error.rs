@@ -3,7 +3,7 @@
 use std::io;
 use std::path::{Path, PathBuf};
 
-use raster::PageError;
+use raster::{Cancelled, PageError};
 use thiserror::Error;
 
 use crate::damage::listed;
@@ -83,9 +83,6 @@ pub enum StoreError {
     /// A tile of the document that was to be written can't be read.
     #[error(transparent)]
     Page(#[from] PageError),
-    /// Somebody stopped it.
-    #[error(transparent)]
-    Cancelled(#[from] raster::Cancelled),
     /// A value too large for the file.
     #[error("{what} of {bytes} bytes can't be kept: the most is {most}")]
     TooLarge {
@@ -96,6 +93,9 @@ pub enum StoreError {
         /// How large it may be.
         most: u64,
     },
+    /// It was stopped on purpose; nothing of it is left.
+    #[error(transparent)]
+    Cancelled(#[from] Cancelled),
     /// The worker that writes ended before it was asked to.
     #[error("the worker that writes the project file has ended")]
     WorkerGone,
@@ -108,6 +108,13 @@ impl StoreError {
 
     pub(crate) fn reading(source: rusqlite::Error) -> Self {
         Self::Database { doing: "read", source }
+    }
+
+    /// True where the system lets the file be read but not written.
+    pub fn is_write_refused(&self) -> bool {
+        use rusqlite::ErrorCode::{PermissionDenied, ReadOnly};
+        let Self::Database { source, .. } = self else { return false };
+        matches!(source.sqlite_error_code(), Some(ReadOnly | PermissionDenied))
     }
 
     pub(crate) fn writing(source: rusqlite::Error) -> Self {

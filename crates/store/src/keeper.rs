@@ -3,6 +3,7 @@
 //! It is handed changes, and writes all that have come since it wrote last in one transaction: a burst of
 //! strokes is one commit. It never makes who hands them over wait.
 
+use std::collections::VecDeque;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, TrySendError, sync_channel};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::thread::JoinHandle;
@@ -29,12 +30,23 @@ impl Progress {
     }
 }
 
-#[derive(Debug, Default)]
+/// Something that is asked of the project itself.
+type Request = Box<dyn FnOnce(&mut Project) + Send>;
+
+#[derive(Default)]
 struct Desk {
     /// What is to be written.
     waiting: Option<Changes>,
+    /// What is to be done once that is written.
+    requests: VecDeque<Request>,
     progress: Progress,
     gone: bool,
+}
+
+impl std::fmt::Debug for Desk {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Desk").field("progress", &self.progress).finish_non_exhaustive()
+    }
 }
 
 #[derive(Debug, Default)]
@@ -88,13 +100,33 @@ impl Keeper {
             None => changes,
         });
         drop(desk);
-        if let Some(wake) = &self.wake {
-            // Full means that the worker will look anyway; gone, that the progress says so.
-            match wake.try_send(()) {
-                Ok(()) | Err(TrySendError::Full(()) | TrySendError::Disconnected(())) => {}
-            }
-        }
+        self.wake();
         handed
+    }
+
+    /// Asks something of the project itself: it is done on the worker, once all that was handed over by now is
+    /// written. Returns at once; what came of it can be received later, or nothing where the worker ended. What is
+    /// handed over meanwhile waits until it is done.
+    pub fn ask<T: Send + 'static>(
+        &self,
+        work: impl FnOnce(&mut Project) -> T + Send + 'static,
+    ) -> Receiver<T> {
+        let (tell, told) = sync_channel(1);
+        let request: Request = Box::new(move |project| {
+            // Nobody may wait for it any more.
+            drop(tell.send(work(project)));
+        });
+        self.shared.desk().requests.push_back(request);
+        self.wake();
+        told
+    }
+
+    fn wake(&self) {
+        let Some(wake) = &self.wake else { return };
+        // Full means that the worker will look anyway; gone, that the progress says so.
+        match wake.try_send(()) {
+            Ok(()) | Err(TrySendError::Full(()) | TrySendError::Disconnected(())) => {}
+        }
     }
 
     /// How far it has come.
@@ -143,7 +175,11 @@ struct Leaving<'a>(&'a Shared);
 
 impl Drop for Leaving<'_> {
     fn drop(&mut self) {
-        self.0.desk().gone = true;
+        let mut desk = self.0.desk();
+        desk.gone = true;
+        // Who waits for them is told by that.
+        desk.requests.clear();
+        drop(desk);
         self.0.moved.notify_all();
     }
 }
@@ -155,6 +191,7 @@ fn work(mut project: Project, shared: &Shared, woken: &Receiver<()>) -> Project 
         match woken.recv_timeout(IDLE) {
             Ok(()) => {
                 write_waiting(&mut project, shared);
+                answer(&mut project, shared);
                 log_is_short = false;
             }
             Err(RecvTimeoutError::Timeout) => {
@@ -165,6 +202,7 @@ fn work(mut project: Project, shared: &Shared, woken: &Receiver<()>) -> Project 
             }
             Err(RecvTimeoutError::Disconnected) => {
                 write_waiting(&mut project, shared);
+                answer(&mut project, shared);
                 return project;
             }
         }
@@ -194,6 +232,29 @@ fn write_waiting(project: &mut Project, shared: &Shared) {
     }
     drop(desk);
     shared.moved.notify_all();
+}
+
+/// Does what was asked, each after all that was handed over before it, and writes what came meanwhile.
+fn answer(project: &mut Project, shared: &Shared) {
+    loop {
+        let Some(request) = shared.desk().requests.pop_front() else { break };
+        // It may have been asked while something older was written.
+        write_waiting(project, shared);
+        request(project);
+        note_fault(project, shared);
+    }
+    write_waiting(project, shared);
+}
+
+/// A write of the project's own may have failed.
+fn note_fault(project: &Project, shared: &Shared) {
+    let Some(fault) = project.fault() else { return };
+    let mut desk = shared.desk();
+    if desk.progress.fault.is_none() {
+        desk.progress.fault = Some(fault.to_owned());
+        drop(desk);
+        shared.moved.notify_all();
+    }
 }
 
 fn tidy(project: &mut Project, shared: &Shared) {

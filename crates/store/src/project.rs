@@ -14,6 +14,7 @@ use crate::known::Known;
 use crate::lock::Lock;
 use crate::read::{self, Contents, Tiles};
 use crate::revisions::{Point, State, get_state, points};
+use crate::schema::Journal;
 use crate::shelf::Shelf;
 use crate::staged::Staged;
 use crate::write::{self, Committed, Entries, THUMBNAIL, VIEW_STATE};
@@ -70,7 +71,7 @@ pub struct Project {
     pub(crate) shelf: Arc<Shelf>,
     fault: Option<String>,
     /// Behind the connection, so that it is let go of last.
-    _lock: Option<Lock>,
+    lock: Option<Lock>,
 }
 
 impl Project {
@@ -80,6 +81,14 @@ impl Project {
     /// [`StoreError::Exists`], [`StoreError::Io`], [`StoreError::Database`], or
     /// [`StoreError::Page`] where a tile can't be read. No file is left then.
     pub fn create(path: &Path, history: &History) -> Result<Self, StoreError> {
+        Self::create_of(path, &Changes::of_history(history))
+    }
+
+    /// Makes a new file of a history and what else is to be in it, and opens it.
+    ///
+    /// # Errors
+    /// As [`Project::create`].
+    pub fn create_of(path: &Path, changes: &Changes) -> Result<Self, StoreError> {
         let lock = Lock::take(path)?;
         if path.exists() {
             return Err(StoreError::Exists(path.to_owned()));
@@ -89,23 +98,21 @@ impl Project {
         let mut known = Known::default();
         let mut connection = schema::create(staged.path())?;
         let transaction = connection.transaction().map_err(StoreError::writing)?;
-        let changes = Changes::of_history(history);
         let empty = Entries::default();
-        let (entries, written) =
-            write::changes(&transaction, &mut known, &shelf, &empty, &changes)?;
+        let (entries, written) = write::changes(&transaction, &mut known, &shelf, &empty, changes)?;
         transaction.commit().map_err(StoreError::writing)?;
         schema::close(connection)?;
         staged.finish(true)?;
         written.tiles.settle(&shelf);
         Ok(Self {
             path: path.to_owned(),
-            connection: Some(schema::open(path, true)?),
+            connection: Some(schema::open(path, Some(Journal::fitting(path)))?),
             access: Access::ReadWrite,
             known,
             entries,
             shelf,
             fault: None,
-            _lock: Some(lock),
+            lock: Some(lock),
         })
     }
 
@@ -147,13 +154,13 @@ impl Project {
         }
         let write = access == Access::ReadWrite;
         let lock = write.then(|| Lock::take(path)).transpose()?;
-        let connection = schema::open(path, write)?;
+        let connection = schema::open(path, write.then(|| Journal::fitting(path)))?;
         let mut known = Known::default();
         let shelf = Shelf::new(path);
         let tiles = Tiles { shelf: &shelf, checked: false };
         let Contents { history, entries, edits, damage, before } =
             read::contents(&connection, &mut known, tiles)?;
-        let earlier = Earlier::new(path, &shelf, before, &history);
+        let earlier = Earlier::new(&shelf, before, &history);
         let project = Self {
             path: path.to_owned(),
             connection: Some(connection),
@@ -162,7 +169,7 @@ impl Project {
             entries,
             shelf,
             fault: None,
-            _lock: lock,
+            lock,
         };
         Ok((Opened { project, history, edits, damage }, earlier))
     }
@@ -201,12 +208,7 @@ impl Project {
         &mut self,
         work: impl FnOnce(&Connection, &mut Known, &Entries) -> Result<(Entries, T), StoreError>,
     ) -> Result<T, StoreError> {
-        if self.access == Access::ReadOnly {
-            return Err(StoreError::ReadOnly);
-        }
-        if let Some(reason) = &self.fault {
-            return Err(StoreError::Stopped { reason: reason.clone() });
-        }
+        self.check_may_write()?;
         let Some(connection) = &mut self.connection else { return Err(StoreError::WorkerGone) };
         let known = &mut self.known;
         let entries = &self.entries;
@@ -232,6 +234,25 @@ impl Project {
         }
     }
 
+    /// Whether anything may be written.
+    pub(crate) fn check_may_write(&self) -> Result<(), StoreError> {
+        match &self.fault {
+            _ if self.access == Access::ReadOnly => Err(StoreError::ReadOnly),
+            Some(reason) => Err(StoreError::Stopped { reason: reason.clone() }),
+            None => Ok(()),
+        }
+    }
+
+    /// Lets go of the file that it is in, for a copy of it. What is known to be in one is in the other.
+    pub(crate) fn take_place(&mut self, path: &Path, connection: Connection, lock: Lock) {
+        // Nothing depends on it any more, and all that was committed is on disk.
+        _ = self.close_once();
+        path.clone_into(&mut self.path);
+        self.shelf.go_on_in(path);
+        self.connection = Some(connection);
+        self.lock = Some(lock);
+    }
+
     /// Gives the document that is shown a name to return to. Returning is a new entry of the history, made
     /// of [`Project::document_of`].
     ///
@@ -247,6 +268,39 @@ impl Project {
     /// [`StoreError::Database`].
     pub fn points(&self) -> Result<Vec<Point>, StoreError> {
         points(self.connection()?, None, &mut Vec::new())
+    }
+
+    /// Lets go of a named point; false where there is none of this name.
+    ///
+    /// # Errors
+    /// As [`Project::commit`].
+    pub fn remove_point(&mut self, name: &str) -> Result<bool, StoreError> {
+        self.transact(|connection, _, entries| {
+            let mut entries = entries.clone();
+            let there = Point::remove(connection, name)?;
+            entries.points.remove(name);
+            entries.put(connection)?;
+            Ok((entries, there))
+        })
+    }
+
+    /// Gives a named point another name; false where there is none, or where the new name is taken.
+    ///
+    /// # Errors
+    /// As [`Project::commit`].
+    pub fn rename_point(&mut self, name: &str, new_name: &str) -> Result<bool, StoreError> {
+        let found = self.points()?.into_iter().find(|point| point.name == name);
+        let is_taken = self.entries.points.contains(new_name);
+        let Some(point) = found.filter(|_| !is_taken) else { return Ok(false) };
+        self.transact(|connection, _, entries| {
+            let mut entries = entries.clone();
+            Point::remove(connection, name)?;
+            Point { name: new_name.to_owned(), ..point }.put(connection)?;
+            entries.points.remove(name);
+            entries.points.insert(new_name.to_owned());
+            entries.put(connection)?;
+            Ok((entries, true))
+        })
     }
 
     /// The document of a named point, and what of it is lost. `None` where its root is lost.

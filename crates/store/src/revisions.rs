@@ -236,6 +236,14 @@ impl Point {
     }
 }
 
+impl Point {
+    /// Takes the row away; false where there is none. What it kept stays until it is collected.
+    pub(crate) fn remove(connection: &Connection, name: &str) -> Result<bool, StoreError> {
+        let gone = connection.execute("DELETE FROM point WHERE name = ?", [name]);
+        gone.map(|rows| rows > 0).map_err(StoreError::writing)
+    }
+}
+
 /// All named points that are whole, by name; the others are named in `damage`.
 pub(crate) fn points(
     connection: &Connection,

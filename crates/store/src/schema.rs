@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags};
 
+use crate::place::{Place, place_of};
 use crate::{StoreError, VERSION};
 
 /// "Scum" in ASCII.
@@ -62,16 +63,19 @@ pub(crate) fn create(path: &Path) -> Result<Connection, StoreError> {
     Ok(connection)
 }
 
-/// Opens a file and looks whether it is a project of a version that we know.
-pub(crate) fn open(path: &Path, write: bool) -> Result<Connection, StoreError> {
-    let access =
-        if write { OpenFlags::SQLITE_OPEN_READ_WRITE } else { OpenFlags::SQLITE_OPEN_READ_ONLY };
+/// Opens a file and looks whether it is a project of a version that we know. It is read only where no journal is
+/// given.
+pub(crate) fn open(path: &Path, write: Option<Journal>) -> Result<Connection, StoreError> {
+    let access = match write {
+        Some(_) => OpenFlags::SQLITE_OPEN_READ_WRITE,
+        None => OpenFlags::SQLITE_OPEN_READ_ONLY,
+    };
     let flags = access | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let connection = Connection::open_with_flags(path, flags).map_err(StoreError::reading)?;
     harden(&connection)?;
     check(&connection, path)?;
-    if write {
-        start_writing(&connection)?;
+    if let Some(journal) = write {
+        start_writing(&connection, journal)?;
     }
     Ok(connection)
 }
@@ -132,12 +136,34 @@ fn check(connection: &Connection, path: &Path) -> Result<(), StoreError> {
     Ok(())
 }
 
+/// Where changes go before they are in the file proper.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Journal {
+    /// Into a log beside the file, which is brought into it later. All who have the file open must share memory:
+    /// it works on one machine only (`SQLite`, "Write-Ahead Logging").
+    Log,
+    /// What was there before is kept beside the file until the change is in it. Slower; between two commits the
+    /// file alone has everything, so it can lie on a network or be copied by others.
+    Rollback,
+}
+
+impl Journal {
+    /// What a place allows.
+    pub(crate) fn fitting(path: &Path) -> Self {
+        if place_of(path) == Place::Local { Self::Log } else { Self::Rollback }
+    }
+}
+
 /// From here on what is committed is on disk when the commit returns. With a log, `EXTRA` is `FULL`; where there can
 /// be none, as in some folders on other machines, the journal's deletion is synced too: else a journal that comes
 /// back when the power fails would take back what was committed.
-fn start_writing(connection: &Connection) -> Result<(), StoreError> {
+fn start_writing(connection: &Connection, journal: Journal) -> Result<(), StoreError> {
+    let mode = match journal {
+        Journal::Log => "WAL",
+        Journal::Rollback => "DELETE",
+    };
     let set = connection.execute_batch(&format!(
-        "PRAGMA synchronous = EXTRA; PRAGMA journal_mode = WAL; \
+        "PRAGMA synchronous = EXTRA; PRAGMA journal_mode = {mode}; \
          PRAGMA wal_autocheckpoint = {MOST_LOG_PAGES}; PRAGMA cache_size = -16384;"
     ));
     set.map_err(StoreError::writing)
@@ -201,7 +227,7 @@ pub(crate) fn forget_what_is_beside(path: &Path) -> std::io::Result<bool> {
     }
     if path.exists() {
         // If this can't be done, the old file is none that could be opened.
-        _ = open(path, true).and_then(close);
+        _ = open(path, Some(Journal::fitting(path))).and_then(close);
     }
     for name in names.iter().filter(|name| name.exists()) {
         std::fs::remove_file(name)?;
@@ -221,6 +247,7 @@ mod tests {
     use super::*;
 
     const INCREMENTAL: i64 = 2;
+    const EXTRA: i64 = 3;
 
     #[test]
     fn a_new_file_has_the_settings_that_can_not_be_changed_later() {
@@ -232,5 +259,28 @@ mod tests {
         assert_eq!(setting("auto_vacuum"), INCREMENTAL);
         assert_eq!(setting("application_id"), APPLICATION_ID);
         assert_eq!(setting("user_version"), 1);
+    }
+
+    #[test]
+    fn a_file_on_a_network_is_written_without_a_log_and_synced_with_its_folder() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a");
+        drop(create(&path).unwrap());
+        for (journal, mode, logs) in
+            [(Journal::Log, "wal", true), (Journal::Rollback, "delete", false)]
+        {
+            let connection = open(&path, Some(journal)).unwrap();
+            let found = connection.pragma_query_value(None, "journal_mode", |row| row.get(0));
+            assert_eq!(found, Ok(mode.to_owned()));
+            let found = connection.pragma_query_value(None, "synchronous", |row| row.get(0));
+            assert_eq!(found, Ok(EXTRA));
+            put(&connection);
+            assert_eq!(folder.path().join("a-wal").exists(), logs);
+            close(connection).unwrap();
+        }
+    }
+
+    fn put(connection: &Connection) {
+        crate::revisions::put_state(connection, "view", b"from the left").unwrap();
     }
 }

@@ -35,9 +35,8 @@ pub(crate) struct PlaneName {
 /// The tiles of one file.
 #[derive(Debug)]
 pub(crate) struct Shelf {
-    path: PathBuf,
-    /// Held for reading by whoever reads, for writing by whoever needs the file alone.
-    alone: RwLock<()>,
+    /// Where the file is. Held for reading by whoever reads, for writing by whoever needs the file alone.
+    path: RwLock<PathBuf>,
     /// Connections that nobody reads through just now.
     idle: Mutex<Vec<Connection>>,
     places: Arc<Places>,
@@ -64,6 +63,11 @@ pub(crate) struct StoredTile {
     shelf: Arc<Shelf>,
 }
 
+/// The process may go to another folder.
+fn absolute(path: &Path) -> PathBuf {
+    std::path::absolute(path).unwrap_or_else(|_| path.to_owned())
+}
+
 fn locked<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
     mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }
@@ -72,9 +76,7 @@ impl Shelf {
     /// The tiles of this file.
     pub(crate) fn new(path: &Path) -> Arc<Self> {
         Arc::new(Self {
-            // The process may go to another folder.
-            path: std::path::absolute(path).unwrap_or_else(|_| path.to_owned()),
-            alone: RwLock::default(),
+            path: RwLock::new(absolute(path)),
             idle: Mutex::default(),
             places: Arc::default(),
             read: Cache::new(KEPT_TILES),
@@ -161,20 +163,30 @@ impl Shelf {
         locked(&self.damage).iter().skip(without).map(|(_, damage)| damage.clone()).collect()
     }
 
+    /// Where the file is.
+    pub(crate) fn path(&self) -> PathBuf {
+        self.path.read().unwrap_or_else(PoisonError::into_inner).clone()
+    }
+
+    /// From now on the tiles are read from a copy of the file, which has all of them.
+    pub(crate) fn go_on_in(&self, copy: &Path) {
+        *self.left_alone() = absolute(copy);
+    }
+
     /// Closes all connections, and keeps others from being opened while the guard lives.
-    pub(crate) fn left_alone(&self) -> RwLockWriteGuard<'_, ()> {
-        let guard = self.alone.write().unwrap_or_else(PoisonError::into_inner);
+    pub(crate) fn left_alone(&self) -> RwLockWriteGuard<'_, PathBuf> {
+        let guard = self.path.write().unwrap_or_else(PoisonError::into_inner);
         locked(&self.idle).clear();
         guard
     }
 
     /// The values with this hash; `None` where they are damaged.
     fn fetch(&self, hash: &Hash) -> Result<Option<Arc<Texels>>, StoreError> {
-        let _reading = self.alone.read().unwrap_or_else(PoisonError::into_inner);
+        let path = self.path.read().unwrap_or_else(PoisonError::into_inner);
         let idle = locked(&self.idle).pop();
         let connection = match idle {
             Some(connection) => connection,
-            None => schema::open_beside(&self.path)?,
+            None => schema::open_beside(&path)?,
         };
         let content =
             match Objects::knowing(&connection, Arc::clone(&self.places)).get(Kind::Tile, hash) {

@@ -2,14 +2,23 @@
 
 use super::{Command, Entry};
 use crate::desk::{Desk, Sheet};
+use crate::on_disk::Purpose;
 
 /// Commands on files and the history.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub(crate) enum FileCommand {
     /// The sheet that opens a model.
     Open,
-    /// The sheet that asks where the project is to be.
+    /// The sheet that asks where the project is to be; in one, the sheet that names a point.
     Keep,
+    /// The sheet that names a point to return to.
+    NamePoint,
+    /// The sheet that asks where a copy to go on in is to be.
+    KeepElsewhere,
+    /// The sheet that asks where a copy is to be left.
+    KeepCopy,
+    /// The sheet that asks where a copy without history is to be left.
+    Pack,
     /// The demo.
     OpenDemo,
     /// Write what the export stage says.
@@ -33,13 +42,43 @@ const fn row(
 }
 
 pub(super) const TABLE: &[Entry] = &[
+    row(FileCommand::Undo, "undo", "Undo", "Go one edit back", "Ctrl+Z"),
+    row(FileCommand::Redo, "redo", "Redo", "Go one edit forward", "Ctrl+Shift+Z"),
     row(FileCommand::Open, "open", "Open", "Open a project or a model: OBJ, glTF or GLB", "Ctrl+O"),
     row(
         FileCommand::Keep,
         "keep",
-        "Keep as a project",
-        "Name a file that has everything, each edit at once",
+        "Keep",
+        "Name a file that has everything, each edit at once; in a project, name a point to return to",
         "Ctrl+S",
+    ),
+    row(
+        FileCommand::NamePoint,
+        "name_point",
+        "Name a point",
+        "Give the work as it is now a name, to return to from the history",
+        "",
+    ),
+    row(
+        FileCommand::KeepElsewhere,
+        "keep_elsewhere",
+        "Keep in another place",
+        "Copy the project to another file and go on in that one",
+        "Ctrl+Shift+S",
+    ),
+    row(
+        FileCommand::KeepCopy,
+        "keep_copy",
+        "Keep a copy",
+        "Leave a copy of the project in another file, and go on in this one",
+        "",
+    ),
+    row(
+        FileCommand::Pack,
+        "pack",
+        "Pack",
+        "Leave a small copy: the work as it is now, without history and points",
+        "",
     ),
     row(
         FileCommand::OpenDemo,
@@ -55,8 +94,6 @@ pub(super) const TABLE: &[Entry] = &[
         "Write the files that the export stage names",
         "Ctrl+E",
     ),
-    row(FileCommand::Undo, "undo", "Undo", "Go one edit back", "Ctrl+Z"),
-    row(FileCommand::Redo, "redo", "Redo", "Go one edit forward", "Ctrl+Shift+Z"),
     row(FileCommand::Close, "close", "Quit", "Close the window", "Ctrl+Q"),
 ];
 
@@ -71,7 +108,11 @@ impl Desk {
                     self.open_demo(demo);
                 }
             }
-            FileCommand::Keep => self.ask_where_to_keep(),
+            FileCommand::Keep => self.keep(),
+            FileCommand::NamePoint => self.ask_for_point(),
+            FileCommand::KeepElsewhere => self.ask_where(Purpose::GoOn),
+            FileCommand::KeepCopy => self.ask_where(Purpose::Copy),
+            FileCommand::Pack => self.ask_where(Purpose::Pack),
             FileCommand::Export => self.start_export(),
             FileCommand::Undo => {
                 self.editor.undo();

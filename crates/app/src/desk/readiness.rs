@@ -35,6 +35,9 @@ impl Desk {
         if hash.is_none() {
             return;
         }
+        if let Some(before) = self.files.view.take() {
+            self.look_as_before(&before);
+        }
         if self.readiness.surface.is_none() {
             self.readiness.surface = self.editor.made_surface();
         }

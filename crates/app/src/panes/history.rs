@@ -1,5 +1,7 @@
 //! What was done, the last at the bottom; what was taken back is fainter. A click goes there.
 
+mod points;
+
 use document::History;
 use egui::{Align, Align2, FontId, Rect, Role, ScrollArea, Sense, Ui, WidgetInfo, pos2, vec2};
 
@@ -21,6 +23,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
         panel_margin(ui, |ui| remark(ui, "Each edit comes here. A click goes back to it."));
         return;
     }
+    points::show(ui, desk);
     let follow = desk.history_view.is_news(count, present);
     let mut chosen = None;
     let foot = 24.0;
@@ -46,7 +49,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
                 ui.scroll_to_rect(line_rect(area, present), Some(Align::Center));
             }
         });
-    foot_line(ui, desk.editor.history());
+    foot_line(ui, desk.editor.history(), desk.is_history_coming());
     if let Some(entry) = chosen {
         desk.editor.go_to(entry);
         desk.settle();
@@ -91,13 +94,14 @@ fn line(ui: &Ui, rect: Rect, (number, present): (usize, usize), label: &str) -> 
 }
 
 /// How much there is, and what it takes.
-fn foot_line(ui: &mut Ui, history: &History) {
+fn foot_line(ui: &mut Ui, history: &History, is_coming: bool) {
     let colours = theme::colours(ui);
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 24.0), Sense::hover());
     let bytes = history.tile_bytes() + history.step_bytes();
     let edits = history.entries().0.len() - 1;
     let noun = if edits == 1 { "edit" } else { "edits" };
-    let text = format!("{edits} {noun}, {}", in_mebibytes(bytes));
+    let coming = if is_coming { ", reading those before" } else { "" };
+    let text = format!("{edits} {noun}, {}{coming}", in_mebibytes(bytes));
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &text));
     let at = rect.left_center() + vec2(12.0, 0.0);
     let font = FontId::proportional(12.0);

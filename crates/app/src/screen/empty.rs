@@ -2,7 +2,7 @@
 
 use egui::{RichText, Ui, vec2};
 
-use super::sheets::recent_files;
+use super::sheets::{left_work, recent_files};
 use crate::commands::{Command, FileCommand};
 use crate::desk::Desk;
 use crate::theme;
@@ -19,7 +19,9 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk) {
         ui.painter().text(room.center(), middle, text, font, colours.text);
         return;
     }
-    let size = vec2(420.0_f32.min(room.width() - 48.0), 360.0_f32.min(room.height() - 24.0));
+    let is_left = !desk.files.untitled.left.is_empty();
+    let (width, height) = if is_left { (520.0_f32, 520.0_f32) } else { (420.0, 360.0) };
+    let size = vec2(width.min(room.width() - 48.0), height.min(room.height() - 24.0));
     let card = egui::Rect::from_center_size(room.center(), size);
     ui.painter().rect_filled(card, 8.0, colours.panel);
     let mut opened = None;
@@ -28,8 +30,14 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk) {
         remark(ui, "Open a model with UVs, or drop its file anywhere on this window.");
         ui.add_space(12.0);
         ui.horizontal(|ui| {
-            let text = RichText::new("Open a model").color(colours.on_accent);
-            let open = ui.add(egui::Button::new(text).fill(colours.accent_deep));
+            // What was left is what the person most likely came for.
+            let button = if is_left {
+                egui::Button::new("Open a model")
+            } else {
+                let text = RichText::new("Open a model").color(colours.on_accent);
+                egui::Button::new(text).fill(colours.accent_deep)
+            };
+            let open = ui.add(button);
             if open.on_hover_text(desk.tooltip(Command::File(FileCommand::Open))).clicked() {
                 desk.perform(Command::File(FileCommand::Open));
             }
@@ -40,10 +48,14 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk) {
                 }
             }
         });
+        if is_left {
+            ui.add_space(12.0);
+        }
+        left_work(ui, desk);
         if !desk.preferences.recent.is_empty() {
             ui.add_space(12.0);
             heading(ui, "Opened lately");
-            opened = recent_files(ui, &desk.preferences.recent);
+            opened = recent_files(ui, desk);
         }
     });
     if let Some(path) = opened {

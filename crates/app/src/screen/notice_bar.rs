@@ -66,7 +66,8 @@ fn width(ui: &Ui, desk: &Desk, room: f32) -> f32 {
     let colour = theme::colours(ui).text;
     let wide = |notice: &Notice| {
         let font = FontId::proportional(13.0);
-        ui.painter().layout_no_wrap(notice.text.clone(), font, colour).size().x
+        let text = ui.painter().layout_no_wrap(notice.text.clone(), font, colour).size().x;
+        text + button_width(ui, notice)
     };
     let shown = desk.notices.all().iter().take(desk.notices.shown());
     let longest = shown.map(wide).fold(0.0, f32::max).ceil() + 1.0;
@@ -74,20 +75,32 @@ fn width(ui: &Ui, desk: &Desk, room: f32) -> f32 {
 }
 
 fn notices(ui: &mut Ui, desk: &mut Desk) {
-    let mut read = None;
+    let (mut read, mut taken) = (None, None);
     let shown = desk.notices.shown();
     for (index, notice) in desk.notices.all().iter().enumerate().take(shown).rev() {
-        if line(ui, notice) {
-            read = Some(index);
+        match line(ui, notice) {
+            Some(Answer::Read) => read = Some(index),
+            Some(Answer::Taken) => (read, taken) = (Some(index), notice.way_out),
+            None => {}
         }
     }
     if let Some(index) = read {
         desk.notices.dismiss(index);
     }
+    if let Some(way_out) = taken {
+        desk.perform(way_out.command);
+    }
 }
 
-/// True once it was read.
-fn line(ui: &mut Ui, notice: &Notice) -> bool {
+/// What a person did with a line.
+enum Answer {
+    /// It was read.
+    Read,
+    /// Its way out was taken.
+    Taken,
+}
+
+fn line(ui: &mut Ui, notice: &Notice) -> Option<Answer> {
     let colours = theme::colours(ui);
     let (icon, colour) = match notice.gravity {
         Gravity::Error => (Icon::TriangleAlert, colours.error),
@@ -97,7 +110,8 @@ fn line(ui: &mut Ui, notice: &Notice) -> bool {
         ui.set_min_height(theme::ROW);
         ui.label(icon_text(icon, 16.0).color(colour));
         let text = RichText::new(&notice.text).color(colours.text);
-        let room = (ui.available_width() - theme::ROW - theme::GAP).max(0.0);
+        let beside = theme::ROW + theme::GAP + button_width(ui, notice);
+        let room = (ui.available_width() - beside).max(0.0);
         ui.allocate_ui_with_layout(
             vec2(room, theme::ROW),
             Layout::left_to_right(Align::Center).with_main_wrap(true),
@@ -106,7 +120,21 @@ fn line(ui: &mut Ui, notice: &Notice) -> bool {
                 ui.add(egui::Label::new(text).wrap().selectable(true));
             },
         );
-        icon_button(ui, Icon::X, "Close this line", "I have read this").clicked()
+        let way_out = notice.way_out.filter(|way_out| ui.button(way_out.label).clicked());
+        if icon_button(ui, Icon::X, "Close this line", "I have read this").clicked() {
+            Some(Answer::Read)
+        } else {
+            way_out.map(|_| Answer::Taken)
+        }
     });
     row.inner
+}
+
+/// What a line's button takes, with the gap before it.
+fn button_width(ui: &Ui, notice: &Notice) -> f32 {
+    let Some(way_out) = notice.way_out else { return 0.0 };
+    let font = egui::TextStyle::Button.resolve(ui.style());
+    let colour = theme::colours(ui).text;
+    let text = ui.painter().layout_no_wrap(way_out.label.to_owned(), font, colour).size().x;
+    (text + 2.0 * ui.spacing().button_padding.x).ceil() + theme::GAP
 }

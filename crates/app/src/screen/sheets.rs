@@ -1,13 +1,17 @@
 //! What lies over the window until it is closed: a sheet in its middle, closed by Escape or a click beside it.
 
 mod help;
+mod in_use;
 mod keep;
 mod keys;
 mod leaving;
+mod left;
 mod open;
 mod pen_pad;
+mod point;
 mod preferences;
 
+pub(crate) use left::{ago, left_work};
 pub(crate) use open::{MODELS, recent_files};
 
 use egui::{Align, Context, Frame, Id, Layout, Margin, Modal, RichText, Ui, Vec2, vec2};
@@ -22,11 +26,20 @@ pub(super) fn show(context: &Context, desk: &mut Desk) {
         leaving::show(context, desk);
         return;
     }
+    if desk.files.in_use.is_some() {
+        in_use::show(context, desk);
+        return;
+    }
+    if desk.files.leaving.is_some() {
+        leaving::show_waiting(context, desk);
+        return;
+    }
     match desk.sheet {
         Some(Sheet::Help) => help::show(context, desk),
         Some(Sheet::Preferences) => preferences::show(context, desk),
         Some(Sheet::Open) => open::show(context, desk),
-        Some(Sheet::Keep) => keep::show(context, desk),
+        Some(Sheet::Keep(purpose)) => keep::show(context, desk, purpose),
+        Some(Sheet::Point) => point::show(context, desk),
         None => {}
     }
 }
@@ -56,6 +69,28 @@ fn sheet(context: &Context, name: &str, width: f32, contents: impl FnOnce(&mut U
         contents(ui);
     });
     open && !shown.should_close()
+}
+
+/// The button that does what a sheet is there for.
+fn main_button(ui: &mut Ui, label: &str) -> egui::Response {
+    let colours = theme::colours(ui);
+    let text = RichText::new(label).color(colours.on_accent);
+    ui.add(egui::Button::new(text).fill(colours.accent_deep))
+}
+
+/// A field that takes what is typed when its sheet opens. True once Enter was pressed in it.
+fn line_field(ui: &mut Ui, name: &'static str, text: &mut String) -> (egui::Response, bool) {
+    let edit = egui::TextEdit::singleline(text)
+        .id(Id::unique(name))
+        .hint_text(name)
+        .desired_width(f32::INFINITY)
+        .margin(Margin::symmetric(8, 6));
+    let response = ui.add(edit).accessible_name(name);
+    let entered = response.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));
+    if ui.memory(|memory| memory.focused().is_none()) {
+        response.request_focus();
+    }
+    (response, entered)
 }
 
 /// Height that a sheet's scrolled contents may take.

@@ -52,8 +52,8 @@ fn buttons(ui: &mut Ui, desk: &mut Desk) {
     command_button(ui, desk, Icon::FolderOpen, Command::File(File::Open));
 }
 
-/// What is open, in the middle of the bar as far as there is room.
-fn title(ui: &Ui, desk: &Desk, bar: egui::Rect, room: std::ops::Range<f32>) {
+/// What is open, in the middle of the bar as far as there is room; a click shows what can be done with its file.
+fn title(ui: &mut Ui, desk: &mut Desk, bar: egui::Rect, room: std::ops::Range<f32>) {
     let colours = theme::colours(ui);
     let font = theme::semibold(13.0);
     let width = (room.end - room.start).max(0.0);
@@ -67,26 +67,80 @@ fn title(ui: &Ui, desk: &Desk, bar: egui::Rect, room: std::ops::Range<f32>) {
     let middle = bar.center().x.clamp(room.start + half, (room.end - half).max(room.start + half));
     let at = egui::pos2(middle, bar.center().y);
     let at = Align2::CENTER_CENTER.anchor_size(at, galley.size());
-    let response = ui.interact(at, ui.scope_id().with("title"), Sense::hover());
+    if desk.title.is_empty() {
+        return;
+    }
+    let at = at.expand2(egui::vec2(8.0, 6.0));
+    let response = ui.interact(at, ui.scope_id().with("title"), Sense::click());
     response.widget_info(|| {
         let told = format!("{}, {whereabouts}", desk.title);
-        WidgetInfo::labeled(Role::Label, true, told.trim_end_matches(", "))
+        WidgetInfo::labeled(Role::Button, true, told.trim_end_matches(", "))
     });
-    ui.painter().galley(at.min, galley, colours.text);
-    if let Some(on_disk) = &desk.on_disk {
-        response.on_hover_text(on_disk.path.display().to_string());
+    if response.hovered() || response.has_focus() {
+        ui.painter().rect_filled(at, f32::from(theme::RADIUS), colours.raised);
+    }
+    ui.painter().galley(at.shrink2(egui::vec2(8.0, 6.0)).min, galley, colours.text);
+    egui::Popup::menu(&response).show(|ui| file_menu(ui, desk));
+    let path = match (&desk.on_disk, &desk.files.looked_at) {
+        (Some(on_disk), _) if !on_disk.is_untitled => on_disk.path.display().to_string(),
+        (Some(_), _) => "Kept by the program until it has a name".to_owned(),
+        (None, Some(path)) => path.display().to_string(),
+        (None, None) => "Not changed yet".to_owned(),
+    };
+    response.on_hover_text(path);
+}
+
+/// What can be done with the file.
+fn file_menu(ui: &mut Ui, desk: &mut Desk) {
+    use FileCommand as File;
+    let has_name = desk.on_disk.as_ref().is_some_and(|on_disk| !on_disk.is_untitled);
+    let keep = if has_name {
+        (File::NamePoint, "Name a point")
+    } else {
+        (File::Keep, "Keep as a project")
+    };
+    let mut rows = vec![keep];
+    if has_name {
+        rows.push((File::KeepElsewhere, "Keep in another place"));
+    }
+    rows.extend([(File::KeepCopy, "Keep a copy"), (File::Pack, "Pack"), (File::Open, "Open")]);
+    for (command, label) in rows {
+        let bound = if command == File::NamePoint { File::Keep } else { command };
+        let keys = desk.bindings.text(Command::File(bound)).unwrap_or_default();
+        let button = egui::Button::new(label).shortcut_text(keys);
+        let about = entry(Command::File(command)).map_or("", |entry| entry.about);
+        if ui.add(button).on_hover_text(about).clicked() {
+            desk.perform(Command::File(command));
+            ui.close();
+        }
     }
 }
 
 /// Where the document is kept, in a few words.
 fn whereabouts(ui: &Ui, desk: &Desk) -> &'static str {
+    let is_coming = desk.files.untitled.is_coming();
     match &desk.on_disk {
-        Some(on_disk) if on_disk.is_all() && !desk.has_unkept_work() => "all on disk",
+        Some(on_disk) if on_disk.is_all() && !desk.has_unkept_work() => {
+            if on_disk.is_untitled {
+                "untitled, all on disk"
+            } else {
+                "all on disk"
+            }
+        }
         Some(_) => {
             ui.ctx().request_repaint_after(Duration::from_millis(50));
-            "writing"
+            if desk.on_disk.as_ref().is_some_and(|on_disk| on_disk.is_untitled) {
+                "untitled, writing"
+            } else {
+                "writing"
+            }
+        }
+        None if is_coming => {
+            ui.ctx().request_repaint_after(Duration::from_millis(50));
+            "untitled, writing"
         }
         None if desk.has_unexported_work() => "in no file yet",
+        None if desk.files.looked_at.is_some() => "read only",
         None => "",
     }
 }

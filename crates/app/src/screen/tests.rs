@@ -7,6 +7,7 @@ use egui_kittest::kittest::Queryable as _;
 use super::dropped::take_files;
 use crate::commands::{Command, FileCommand, LayerCommand, WindowCommand, entries};
 use crate::desk::{Desk, Leaving, Sheet, Stage};
+use crate::on_disk::Purpose;
 use crate::panes::{Pane, is_shown};
 use crate::preferences::Preferences;
 use crate::testing;
@@ -162,7 +163,10 @@ fn closing_asks_once_where_something_would_be_lost_and_never_where_nothing_is() 
     assert_eq!(harness.state().leaving, None);
     press(&mut harness, Modifiers::COMMAND, Key::Q);
     click(&mut harness, "Keep as a project");
-    assert_eq!((harness.state().sheet, harness.state().closed), (Some(Sheet::Keep), false));
+    assert_eq!(
+        (harness.state().sheet, harness.state().closed),
+        (Some(Sheet::Keep(Purpose::Keep)), false)
+    );
     press(&mut harness, Modifiers::NONE, Key::Escape);
     press(&mut harness, Modifiers::COMMAND, Key::Q);
     click(&mut harness, "Close and lose it");
@@ -313,7 +317,7 @@ fn no_size_of_the_window_is_too_small_for_anything_that_is_shown() {
         |desk| desk.sheet = Some(Sheet::Help),
         |desk| desk.sheet = Some(Sheet::Preferences),
         |desk| desk.sheet = Some(Sheet::Open),
-        |desk| desk.sheet = Some(Sheet::Keep),
+        |desk| desk.sheet = Some(Sheet::Keep(Purpose::Keep)),
         |desk| desk.leaving = Some(Leaving::Close),
         |desk| desk.stage = Stage::Export,
         |desk| desk.preferences.knows_first_steps = false,

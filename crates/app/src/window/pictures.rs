@@ -11,13 +11,14 @@ use raster::{TILE_TEXELS, TextureSize, TileAt, Unobserved};
 use thiserror::Error;
 use viewport::environment::Prefiltered;
 use viewport::{
-    FlatPicture, Gpu, MeshBuffers, ModelView, Renderer, Scene, Shown, TextureKind, TilePixels,
-    ViewportError,
+    FlatPicture, Gpu, MeshBuffers, ModelView, Renderer, Scene, Shown, Target, TextureKind,
+    TilePixels, ViewportError,
 };
 
 use super::picture::Picture;
 use crate::chosen::Aim;
 use crate::desk::{self, Desk};
+use crate::on_disk::PICTURE_PX;
 use crate::theme;
 
 /// Tiles that are held before they go up to the adapter.
@@ -104,9 +105,33 @@ impl Pictures {
         self.flat.show(gpu, panels, view.size_px, (view, *state), |view, target| {
             renderer.draw_flat(gpu, scene, view, target);
         })?;
+        if desk.files.is_picture_wanted && !is_more {
+            self.draw_for_the_file(gpu, desk, surround)?;
+        }
         let bytes = self.scene.bytes() + self.model.bytes() + self.flat.bytes();
         desk.editor.set_outside_bytes("graphics adapter", bytes as usize);
         Ok(is_more)
+    }
+
+    /// A small picture of all that the model view shows, from the same side, without the brush.
+    fn draw_for_the_file(
+        &mut self,
+        gpu: &Gpu,
+        desk: &mut Desk,
+        surround: Color32,
+    ) -> Result<(), PictureError> {
+        // It is not tried again where it fails: the file is whole without.
+        desk.files.is_picture_wanted = false;
+        let size = PICTURE_PX;
+        let mut view = ModelView { footprint: None, wire: false, ..model_view(desk, surround) };
+        let hidden = &desk.model_view.parts;
+        view.camera = desk.framed(|part| !hidden.get(part.0 as usize).is_some_and(|p| p.hidden));
+        view.camera.viewport_px = glam::DVec2::from(size.map(f64::from));
+        view.shown = Shown::Lit;
+        let mut target = Target::new(gpu, size)?;
+        self.renderer.draw_model(gpu, &self.scene, &view, &mut target);
+        desk.take_picture(&target.read(gpu)?);
+        Ok(())
     }
 
     fn bring_mesh(&mut self, gpu: &Gpu, desk: &mut Desk) -> Result<(), PictureError> {

@@ -2,6 +2,7 @@
 #![cfg(test)]
 
 mod access;
+mod asking;
 mod chance;
 mod content;
 mod damage;

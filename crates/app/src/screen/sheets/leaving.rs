@@ -2,10 +2,31 @@
 
 use egui::{Context, RichText};
 
-use super::sheet;
+use super::{main_button, sheet};
 use crate::desk::{Desk, Leaving};
+use crate::on_disk::Purpose;
 use crate::opening::shown_name;
 use crate::theme;
+use crate::widgets::remark;
+
+/// Writing that takes no longer is not told of.
+const UNNOTICED: std::time::Duration = std::time::Duration::from_millis(700);
+
+/// Says what is waited for before the document is left.
+pub(super) fn show_waiting(context: &Context, desk: &mut Desk) {
+    if desk.files.leaving.as_ref().is_none_or(|(_, since)| since.elapsed() < UNNOTICED) {
+        return;
+    }
+    let mut stay = false;
+    let open = sheet(context, "Writing the last edits", 420.0, |ui| {
+        remark(ui, "This goes on by itself as soon as everything is on disk.");
+        ui.add_space(12.0);
+        stay = ui.button("Stay here").clicked();
+    });
+    if stay || !open {
+        desk.files.leaving = None;
+    }
+}
 
 pub(super) fn show(context: &Context, desk: &mut Desk) {
     let Some(leaving) = desk.leaving.clone() else { return };
@@ -31,8 +52,7 @@ pub(super) fn show(context: &Context, desk: &mut Desk) {
         ui.add(egui::Label::new(RichText::new(text).color(colours.text_soft)).wrap());
         ui.add_space(16.0);
         ui.horizontal_wrapped(|ui| {
-            let text = RichText::new("Keep as a project").color(colours.on_accent);
-            let button = ui.add(egui::Button::new(text).fill(colours.accent_deep));
+            let button = main_button(ui, "Keep as a project");
             if ui.memory(|memory| memory.focused().is_none()) {
                 button.request_focus();
             }
@@ -45,21 +65,9 @@ pub(super) fn show(context: &Context, desk: &mut Desk) {
         desk.leaving = None;
     }
     if keep {
-        desk.ask_where_to_keep();
+        desk.ask_where(Purpose::Keep);
     }
     if go {
-        leave(desk, leaving);
-    }
-}
-
-fn leave(desk: &mut Desk, leaving: Leaving) {
-    match leaving {
-        Leaving::Close => desk.closed = true,
-        Leaving::Open(path) => desk.open_file_at_once(path),
-        Leaving::Demo => {
-            if let Some(demo) = desk.demo {
-                desk.open_demo_at_once(demo);
-            }
-        }
+        desk.leave(leaving);
     }
 }

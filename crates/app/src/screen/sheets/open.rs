@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use egui::{Context, Key, Modifiers, RichText, ScrollArea, TextEdit, Ui};
 
-use super::sheet;
+use super::{left, left_work, sheet};
 use crate::desk::Desk;
 use crate::file_dialog::{Asked, FileDialog};
 use crate::on_disk::PROJECT;
@@ -18,7 +18,7 @@ pub(crate) const MODELS: &[&str] = &[PROJECT, "obj", "glb", "gltf"];
 
 pub(super) fn show(context: &Context, desk: &mut Desk) {
     let mut chosen = None;
-    let mut demo = false;
+    let (mut demo, mut gone_on) = (false, false);
     let open = sheet(context, "Open a project or a model", 560.0, |ui| {
         chosen = typed(ui, desk);
         ui.add_space(4.0);
@@ -32,6 +32,7 @@ pub(super) fn show(context: &Context, desk: &mut Desk) {
             remark(ui, "A project, or OBJ, glTF or GLB. Or drop a file on the window.");
         });
         texture_size(ui, desk);
+        gone_on = left_work(ui, desk);
         if let Some(path) = recent(ui, desk) {
             chosen = Some(path);
         }
@@ -40,7 +41,7 @@ pub(super) fn show(context: &Context, desk: &mut Desk) {
             demo = ui.button("The harbour bell").clicked();
         }
     });
-    if chosen.is_some() || demo || !open {
+    if chosen.is_some() || demo || gone_on || !open {
         desk.sheet = None;
         desk.path = PathField::default();
     }
@@ -174,20 +175,25 @@ fn texture_size(ui: &mut Ui, desk: &mut Desk) {
     });
 }
 
-fn recent(ui: &mut Ui, desk: &Desk) -> Option<PathBuf> {
+fn recent(ui: &mut Ui, desk: &mut Desk) -> Option<PathBuf> {
     if desk.preferences.recent.is_empty() {
         return None;
     }
     heading(ui, "Opened lately");
-    recent_files(ui, &desk.preferences.recent)
+    recent_files(ui, desk)
 }
 
 /// Files that were open lately; gives the one that was clicked.
-pub(crate) fn recent_files(ui: &mut Ui, recent: &[PathBuf]) -> Option<PathBuf> {
+pub(crate) fn recent_files(ui: &mut Ui, desk: &mut Desk) -> Option<PathBuf> {
     let colours = theme::colours(ui);
     let mut clicked = None;
-    for path in recent.iter().take(6) {
+    let Desk { files, editor, preferences, .. } = desk;
+    for path in preferences.recent.iter().take(6) {
+        let picture = files.small_pictures.look(ui.ctx(), editor, path);
         ui.horizontal(|ui| {
+            if picture.is_some() {
+                left::picture(ui, picture.as_ref());
+            }
             let button = egui::Button::new(shown_name(path)).frame_when_inactive(false);
             if ui.add(button).on_hover_text(path.display().to_string()).clicked() {
                 clicked = Some(path.clone());

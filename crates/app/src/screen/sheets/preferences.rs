@@ -19,6 +19,8 @@ pub(super) fn show(context: &Context, desk: &mut Desk) {
             divide(ui);
             memory(ui, desk);
             divide(ui);
+            disk(ui, desk);
+            divide(ui);
             keys::show(ui, desk);
             divide(ui);
             reset(ui, desk);
@@ -97,6 +99,24 @@ fn memory(ui: &mut Ui, desk: &mut Desk) {
     }
     let used: usize = desk.editor.ledger().holdings.iter().map(|holding| holding.bytes).sum();
     remark(ui, format!("{:.2} GiB in use now", used as f64 / f64::from(1 << 30)));
+}
+
+fn disk(ui: &mut Ui, desk: &mut Desk) {
+    heading(ui, "Disk");
+    let mut gibibytes = f64::from(desk.preferences.history_mib) / 1024.0;
+    let tip = "What a project's file should take: the oldest steps of its history go first, while nothing is painted. \
+               Named points stay";
+    let shown = ValueRow::new("History", tip, 0.125..=256.0).scale(Scale::Ratio).unit(" GiB", 1);
+    if shown.show(ui, &mut gibibytes).changed() {
+        let range = Preferences::HISTORY_MIB;
+        let mebibytes = (gibibytes * 1024.0).round() as u32;
+        desk.preferences.history_mib = mebibytes.clamp(*range.start(), *range.end());
+    }
+    let Some(on_disk) = &desk.on_disk else { return };
+    if let Ok(file) = std::fs::metadata(&on_disk.path) {
+        let gibibytes = file.len() as f64 / f64::from(1 << 30);
+        remark(ui, format!("{gibibytes:.2} GiB in this project now"));
+    }
 }
 
 fn reset(ui: &mut Ui, desk: &mut Desk) {
