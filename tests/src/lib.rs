@@ -2,6 +2,7 @@
 #![cfg(test)]
 
 mod architecture;
+mod beyond_memory;
 mod compared;
 mod display;
 mod fields;

@@ -133,8 +133,10 @@ impl Editor {
         }
         // Work in the background starts early, so that it is seldom needed at once.
         let early = self.memory_bytes / 8 * 7;
-        while self.ledger().bytes() > early + self.packing.expected_bytes && self.let_go() {}
-        while self.ledger().over() > 0 && (self.pack_at_once() || self.let_go()) {}
+        while self.ledger().bytes() > early + self.packing.expected_bytes
+            && (self.let_go_of_derived() || self.start_packing())
+        {}
+        while self.ledger().over() > 0 && (self.pack_at_once()? || self.let_go()) {}
         Ok(())
     }
 
@@ -143,12 +145,17 @@ impl Editor {
     /// # Errors
     /// As [`Editor::settle`].
     pub fn settle_and_wait(&mut self) -> Result<(), EditorError> {
-        while self.ledger().over() > 0 && self.pack_at_once() {}
+        while self.ledger().over() > 0 && self.pack_at_once()? {}
         self.settle()?;
-        let Some(job) = self.packing.job.take() else { return Ok(()) };
+        self.finish_packing().map(|_| ())
+    }
+
+    /// Waits for the packing that goes on; false where none does.
+    fn finish_packing(&mut self) -> Result<bool, EditorError> {
+        let Some(job) = self.packing.job.take() else { return Ok(false) };
         let packed = job.wait()?;
         self.note_packed(packed);
-        Ok(())
+        Ok(true)
     }
 
     fn note_packed(&mut self, packed: Packed) {
@@ -159,11 +166,14 @@ impl Editor {
         }
     }
 
+    /// What can be made again: false when there is nothing of it.
+    fn let_go_of_derived(&mut self) -> bool {
+        self.derived.drop_idle_maps() || self.composites.clear()
+    }
+
     /// One step: false when there is nothing left to do.
     fn let_go(&mut self) -> bool {
-        self.derived.drop_idle_maps()
-            || self.composites.clear()
-            || self.start_packing()
+        self.let_go_of_derived()
             || (self.history.entries().0.len() > FEW_STEPS && self.history.drop_oldest())
             || self.displays.halve()
             || self.derived.halve_decoded()
@@ -180,11 +190,15 @@ impl Editor {
         true
     }
 
-    fn pack_at_once(&mut self) -> bool {
-        let Some(work) = self.next_work() else { return false };
+    /// What is being packed is waited for, as that is sooner done than anything else.
+    fn pack_at_once(&mut self) -> Result<bool, EditorError> {
+        if self.finish_packing()? {
+            return Ok(true);
+        }
+        let Some(work) = self.next_work() else { return Ok(false) };
         let packed = self.pools.interactive(|| work.pack(&Unobserved));
         self.note_packed(packed);
-        true
+        Ok(true)
     }
 
     /// Steps of undo first; then layers that are not painted, once what they take has grown since there
