@@ -3,7 +3,9 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use brush::{BrushSettings, BuildUp, FillScope, LeftOut, Path, Stroke, SurfacePath};
+use brush::{
+    BrushSettings, BuildUp, FillScope, Jitter, LeftOut, Path, Pattern, Stroke, SurfacePath, Tooth,
+};
 use document::wire::EditList;
 use document::{
     CellEdit, Deposit, Document, Edit, LayerEdit, MaskAt, MaskOwner, MaskTermEdit, MaterialEdit,
@@ -85,6 +87,8 @@ impl Desk {
             hardness: op.z as f32,
             opacity: 0.2 + 0.8 * op.x as f32,
             build_up,
+            jitter: op.jitter(),
+            tooth: op.tooth(),
             ..BrushSettings::default()
         };
         let eye = (op.c % 4 == 1).then_some(DVec3::new(0.7, 3.0, 0.4));
@@ -183,6 +187,18 @@ pub(crate) struct Op {
 }
 
 impl Op {
+    fn jitter(&self) -> Jitter {
+        let part = (self.x * 0.5) as f32;
+        let some = Jitter { size: part, opacity: part, position: part };
+        [Jitter::NONE, some][self.b as usize % 2]
+    }
+
+    fn tooth(&self) -> Option<Tooth> {
+        let pattern = *Pattern::ALL.get(self.b as usize % (Pattern::ALL.len() + 2))?;
+        let (scale, contrast) = (0.02 + 0.1 * self.z as f32, self.x as f32);
+        Some(Tooth { pattern, scale, contrast, seed: self.c, ..Tooth::default() })
+    }
+
     /// Mostly nothing; then a part that shields, one that does not, and one that isn't there.
     fn left_out(&self) -> LeftOut {
         match self.a {

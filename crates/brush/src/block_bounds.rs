@@ -176,7 +176,7 @@ mod tests {
         };
         let steps = Steps::of(block, &[frame]);
         let grid = Grid::of(block);
-        let on = Place { block, steps: Some(&steps), grid: grid.as_ref() };
+        let on = Place { block, steps: Some(&steps), grid: grid.as_ref(), tooth: None };
         lanes.run(LeftBy { ball, class, on: &on })
     }
 

@@ -24,10 +24,10 @@ pub(crate) struct Course<P, D> {
 }
 
 impl<P: PathStep, D> Course<P, D> {
-    pub(crate) fn new(smoothing: Smoothing, view: &impl View<Point = P>) -> Self {
+    pub(crate) fn new(smoothing: Smoothing, seed: u64, view: &impl View<Point = P>) -> Self {
         Self {
             trace: Trace::new(smoothing, view),
-            placer: Placer::default(),
+            placer: Placer::new(seed),
             samples: 0,
             runs: Vec::new(),
             fresh: Vec::new(),

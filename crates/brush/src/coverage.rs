@@ -55,12 +55,12 @@ pub fn stroke_coverage(
     let replay = Replay { surface, map, opacity: brush.opacity, left_out, observer };
     match &stroke.path {
         Path::Surface(path) => {
-            let dabs = dabs(path, brush, surface, map)?;
+            let dabs = dabs(path, brush, stroke.seed, (surface, map))?;
             replay.covered(&OnTiles::new(surface, &tree, brush, path.eye, left_out), &dabs)
         }
         Path::Texture(runs) => {
-            let dabs = texture_dabs(runs, brush)?;
-            replay.covered(&OnTexels { map, tree: &tree, brush }, &dabs)
+            let dabs = texture_dabs(runs, brush, stroke.seed)?;
+            replay.covered(&OnTexels { surface, map, tree: &tree, brush }, &dabs)
         }
     }
 }

@@ -1,11 +1,14 @@
 //! Dabs at even arc length along a path.
 
+use std::f64::consts::TAU;
+
 use glam::{DVec2, DVec3};
 use surface::{PartId, Surface, TexelMap, TriangleId};
 
 use crate::settings::FLOW_REFERENCE_SPACING;
+use crate::tooth::{hash3, unit};
 use crate::trace::Further;
-use crate::{BrushError, BrushSettings, BuildUp, PathPoint, SurfacePath, TexturePoint};
+use crate::{BrushError, BrushSettings, BuildUp, Jitter, PathPoint, SurfacePath, TexturePoint};
 
 /// More dabs than this in one stroke are refused.
 const MOST_DABS: u64 = 2_000_000;
@@ -63,10 +66,10 @@ pub struct TextureDab {
 pub fn dabs(
     path: &SurfacePath,
     brush: &BrushSettings,
-    surface: &Surface,
-    map: &TexelMap,
+    seed: u64,
+    (surface, map): (&Surface, &TexelMap),
 ) -> Result<Vec<Dab>, BrushError> {
-    all_dabs(&path.runs, brush, &OnSurface { surface, map })
+    all_dabs(&path.runs, brush, seed, &OnSurface { surface, map })
 }
 
 /// The dabs of a stroke over the flat texture.
@@ -76,17 +79,19 @@ pub fn dabs(
 pub fn texture_dabs(
     runs: &[Vec<TexturePoint>],
     brush: &BrushSettings,
+    seed: u64,
 ) -> Result<Vec<TextureDab>, BrushError> {
-    all_dabs(runs, brush, &OnTexture)
+    all_dabs(runs, brush, seed, &OnTexture)
 }
 
 fn all_dabs<G: Ground>(
     runs: &[Vec<G::Point>],
     brush: &BrushSettings,
+    seed: u64,
     ground: &G,
 ) -> Result<Vec<G::Dab>, BrushError> {
     let mut placed = Vec::new();
-    let mut placer = Placer::default();
+    let mut placer = Placer::new(seed);
     for run in runs {
         let mut further = Further::Begin as fn(G::Point) -> Further<G::Point>;
         for point in run {
@@ -107,8 +112,18 @@ pub(crate) trait Ground {
     /// The point where dabs are placed for a point of the path.
     fn primary(&self, point: Self::Point) -> Self::Point;
 
-    /// The dab a share `t` of the way from `a` to `b`.
-    fn dab(&self, a: &Self::Point, b: &Self::Point, t: f64, touch: Touch) -> Self::Dab;
+    /// The dab a share of the way from `a` to `b`.
+    fn dab(&self, a: &Self::Point, b: &Self::Point, at: &Placed) -> Self::Dab;
+}
+
+/// Where a dab is, and how large and strong.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Placed {
+    /// The share of the way between two points, 0..1.
+    t: f64,
+    /// How far beside the path, in its units, across the normal.
+    beside: DVec2,
+    touch: Touch,
 }
 
 /// The surface, by way of the texels that show it.
@@ -126,12 +141,19 @@ impl Ground for OnSurface<'_> {
         primary(point, self.surface, self.map)
     }
 
-    fn dab(&self, a: &PathPoint, b: &PathPoint, t: f64, touch: Touch) -> Dab {
+    fn dab(&self, a: &PathPoint, b: &PathPoint, at: &Placed) -> Dab {
+        let Placed { t, beside, touch } = *at;
         let (from, to) = (a.normal.as_dvec3(), b.normal.as_dvec3());
         let nearer = if t < 0.5 { a } else { b };
+        let normal = from.lerp(to, t).normalize_or(from);
+        let mut centre = a.position.as_dvec3().lerp(b.position.as_dvec3(), t);
+        if beside != DVec2::ZERO {
+            let (x, y) = normal.any_orthonormal_pair();
+            centre += x * beside.x + y * beside.y;
+        }
         Dab {
-            centre: a.position.as_dvec3().lerp(b.position.as_dvec3(), t),
-            normal: from.lerp(to, t).normalize_or(from),
+            centre,
+            normal,
             side: side(nearer, self.surface),
             part: nearer.part,
             triangles: [a.triangle, b.triangle],
@@ -152,8 +174,9 @@ impl Ground for OnTexture {
         point
     }
 
-    fn dab(&self, a: &TexturePoint, b: &TexturePoint, t: f64, touch: Touch) -> TextureDab {
-        TextureDab { centre: a.uv.as_dvec2().lerp(b.uv.as_dvec2(), t), touch }
+    fn dab(&self, a: &TexturePoint, b: &TexturePoint, at: &Placed) -> TextureDab {
+        let centre = a.uv.as_dvec2().lerp(b.uv.as_dvec2(), at.t) + at.beside;
+        TextureDab { centre, touch: at.touch }
     }
 }
 
@@ -200,15 +223,15 @@ pub(crate) struct Placer<P> {
     /// From the last point to the next dab.
     missing: f64,
     count: u64,
-}
-
-impl<P> Default for Placer<P> {
-    fn default() -> Self {
-        Self { last: None, missing: 0.0, count: 0 }
-    }
+    seed: u64,
 }
 
 impl<P: PathStep> Placer<P> {
+    /// Nothing is placed yet. What differs from dab to dab depends on the seed.
+    pub(crate) fn new(seed: u64) -> Self {
+        Self { last: None, missing: 0.0, count: 0, seed }
+    }
+
     /// Places the dabs that the next point of the path brings.
     pub(crate) fn place<G: Ground<Point = P>>(
         &mut self,
@@ -221,8 +244,8 @@ impl<P: PathStep> Placer<P> {
             (Further::Extend(b), Some(a)) => (a, ground.primary(b)),
             (Further::Begin(first) | Further::Extend(first), _) => {
                 let first = ground.primary(first);
-                let (touch, step) = touch_at(&first, &first, 0.0, brush);
-                placed.push(ground.dab(&first, &first, 0.0, touch));
+                let (at, step) = self.placed(&first, &first, 0.0, brush);
+                placed.push(ground.dab(&first, &first, &at));
                 self.count += 1;
                 (self.last, self.missing) = (Some(first), step);
                 return Ok(());
@@ -232,8 +255,8 @@ impl<P: PathStep> Placer<P> {
         let mut walked = self.missing;
         while walked <= length && length > 0.0 {
             let t = walked / length;
-            let (touch, step) = touch_at(&a, &b, t, brush);
-            placed.push(ground.dab(&a, &b, t, touch));
+            let (at, step) = self.placed(&a, &b, t, brush);
+            placed.push(ground.dab(&a, &b, &at));
             self.count += 1;
             let dabs = self.count + ((length - walked) / step) as u64;
             if dabs > MOST_DABS {
@@ -243,6 +266,43 @@ impl<P: PathStep> Placer<P> {
         }
         (self.last, self.missing) = (Some(b), walked - length);
         Ok(())
+    }
+
+    /// The next dab between two points, and the distance to the one after it, which chance does not change.
+    fn placed(&self, a: &P, b: &P, t: f64, brush: &BrushSettings) -> (Placed, f64) {
+        let (mut touch, step) = touch_at(a, b, t, brush);
+        let mut beside = DVec2::ZERO;
+        if brush.jitter != Jitter::NONE {
+            let chance = Chance::of(self.seed, self.count);
+            beside = chance.beside(&brush.jitter, 2.0 * touch.radius);
+            chance.change(&mut touch, &brush.jitter);
+        }
+        (Placed { t, beside, touch }, step)
+    }
+}
+
+/// Random numbers of 0..1 that belong to one dab.
+struct Chance([f32; 4]);
+
+impl Chance {
+    fn of(seed: u64, dab: u64) -> Self {
+        let (low, high) = (seed as u32, (seed >> 32) as u32);
+        let of_dab = [low, high ^ (dab >> 32) as u32, dab as u32];
+        let [a, b, c] = hash3(of_dab);
+        let [d, ..] = hash3([c, low, dab as u32 ^ 0x9E37_79B9]);
+        Self([a, b, c, d].map(unit))
+    }
+
+    fn change(&self, touch: &mut Touch, jitter: &Jitter) {
+        touch.radius *= f64::from(1.0 - jitter.size * self.0[0]).max(SMALLEST_RADIUS);
+        touch.ceiling *= 1.0 - jitter.opacity * self.0[1];
+    }
+
+    /// Evenly over a disc.
+    fn beside(&self, jitter: &Jitter, diameter: f64) -> DVec2 {
+        let away = f64::from(jitter.position) * diameter * f64::from(self.0[2]).sqrt();
+        let (sin, cos) = libm::sincos(TAU * f64::from(self.0[3]));
+        DVec2::new(cos, sin) * away
     }
 }
 
@@ -308,12 +368,34 @@ mod tests {
     fn dabs_lie_at_even_arc_length_whatever_the_points() {
         let brush = BrushSettings { spacing: 0.25, ..BrushSettings::default() };
         for pieces in [1, 3, 7, 50] {
-            let placed = texture_dabs(&[line(0.51, pieces)], &brush).unwrap();
+            let placed = texture_dabs(&[line(0.51, pieces)], &brush, 1).unwrap();
             assert_eq!(placed.len(), 21, "{pieces} pieces");
             for (index, dab) in placed.iter().enumerate() {
                 assert!((dab.centre.x - 0.025 * index as f64).abs() < 1e-6);
             }
         }
+    }
+
+    /// A disc's mean distance from its middle is 2/3 of its radius.
+    #[test]
+    fn chance_moves_dabs_within_its_bounds_and_the_same_way_each_time() {
+        let jitter = Jitter { size: 0.5, opacity: 0.25, position: 0.75 };
+        let brush = BrushSettings { jitter, spacing: 0.01, ..BrushSettings::default() };
+        let placed = |seed| texture_dabs(&[line(1.0, 9)], &brush, seed).unwrap();
+        let dabs = placed(7);
+        assert_eq!(dabs, placed(7));
+        assert_ne!(dabs, placed(8));
+        let mut away = Vec::new();
+        for (index, dab) in dabs.iter().enumerate() {
+            let on_path = DVec2::new(0.001 * index as f64, 0.5);
+            away.push(dab.centre.distance(on_path) / 0.1);
+            assert!((0.025..=0.05).contains(&dab.touch.radius));
+            assert!((0.75..=1.0).contains(&dab.touch.ceiling));
+        }
+        let mean = away.iter().sum::<f64>() / away.len() as f64;
+        assert!(away.iter().all(|away| *away < 0.7501) && (mean - 0.5).abs() < 0.02, "{mean}");
+        let mean = dabs.iter().map(|dab| dab.touch.radius).sum::<f64>() / dabs.len() as f64;
+        assert!((mean - 0.0375).abs() < 0.001, "{mean}");
     }
 
     #[test]
@@ -329,7 +411,7 @@ mod tests {
         for point in &mut points {
             point.pressure = 0.0;
         }
-        assert!(texture_dabs(&[points], &brush).unwrap().len() < 10_000);
+        assert!(texture_dabs(&[points], &brush, 1).unwrap().len() < 10_000);
     }
 
     #[test]
@@ -339,7 +421,7 @@ mod tests {
         for point in &mut points {
             point.radius = 1e-4;
         }
-        let refused = texture_dabs(&[points], &brush).unwrap_err();
+        let refused = texture_dabs(&[points], &brush, 1).unwrap_err();
         assert!(matches!(refused, BrushError::TooManyDabs { .. }));
     }
 }

@@ -47,6 +47,14 @@ pub enum BrushError {
         /// Its version.
         version: u16,
     },
+    /// A stroke whose brush does what its kernel can't.
+    #[error(
+        "the stroke names kernel {version}, which has no tooth and no jitter: leave \"kernel\" out"
+    )]
+    NotInKernel {
+        /// The kernel's version.
+        version: u16,
+    },
     /// A transport stroke where only deposit strokes can be.
     #[error("this stroke moves paint (transport): this kernel only deposits")]
     Transport,

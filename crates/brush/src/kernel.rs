@@ -259,6 +259,12 @@ struct Flat<'a> {
     block: &'a TexelBlock,
 }
 
+/// Where a tooth takes a share of the dab.
+struct Toothed<'a, L> {
+    dab: &'a L,
+    tooth: &'a Lane,
+}
+
 /// Given beforehand.
 struct Given<'a>(&'a Lane);
 
@@ -339,6 +345,14 @@ impl Left for Flat<'_> {
     }
 }
 
+impl<L: Left> Left for Toothed<'_, L> {
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    fn left(&self, number: usize) -> f32 {
+        1.0 - (1.0 - self.dab.left(number)) * self.tooth[number]
+    }
+}
+
 impl Left for Given<'_> {
     #[inline(always)]
     #[expect(clippy::inline_always, reason = "see the module")]
@@ -387,6 +401,17 @@ impl TakesLeft for Add<'_> {
     }
 }
 
+/// The same with a tooth.
+struct AddToothed<'a>(&'a Deposit, &'a mut Lane, &'a Lane);
+
+impl TakesLeft for AddToothed<'_> {
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    fn take(self, dab: &impl Left) {
+        self.0.add(self.1, &Toothed { dab, tooth: self.2 });
+    }
+}
+
 /// Writes it down.
 struct Keep<'a>(&'a mut Lane);
 
@@ -408,6 +433,8 @@ pub(crate) struct Place<'a> {
     pub(crate) steps: Option<&'a Steps>,
     /// There where its points stand in one.
     pub(crate) grid: Option<&'a Grid>,
+    /// The share of a dab that each texel takes, where the brush has tooth.
+    pub(crate) tooth: Option<&'a Lane>,
 }
 
 /// Dabs of the surface that follow one another on a block; those with class 0 are passed over.
@@ -427,8 +454,12 @@ impl Work for Balls<'_> {
         let own = self.on.grid.map(Grid::own_squares);
         let grid = self.on.grid.zip(own.as_ref());
         for (ball, &class) in self.dabs.iter().zip(self.class) {
-            if class != 0 {
-                ball.hand(self.on, grid, class, Add(&ball.deposit, self.bare));
+            match self.on.tooth {
+                _ if class == 0 => {}
+                None => ball.hand(self.on, grid, class, Add(&ball.deposit, self.bare)),
+                Some(tooth) => {
+                    ball.hand(self.on, grid, class, AddToothed(&ball.deposit, self.bare, tooth));
+                }
             }
         }
         settle(self.bare);
@@ -460,6 +491,7 @@ impl Work for LeftBy<'_> {
 pub(crate) struct AddGiven<'a> {
     pub(crate) deposit: &'a Deposit,
     pub(crate) left: &'a Lane,
+    pub(crate) tooth: Option<&'a Lane>,
     pub(crate) bare: &'a mut Lane,
 }
 
@@ -469,7 +501,11 @@ impl Work for AddGiven<'_> {
     #[inline(always)]
     #[expect(clippy::inline_always, reason = "see the module")]
     fn work(self) {
-        self.deposit.add(self.bare, &Given(self.left));
+        let given = Given(self.left);
+        match self.tooth {
+            None => self.deposit.add(self.bare, &given),
+            Some(tooth) => self.deposit.add(self.bare, &Toothed { dab: &given, tooth }),
+        }
         settle(self.bare);
     }
 }
@@ -479,6 +515,7 @@ pub(crate) struct Discs<'a> {
     pub(crate) dabs: &'a [Disc],
     pub(crate) class: &'a [u8],
     pub(crate) block: &'a TexelBlock,
+    pub(crate) tooth: Option<&'a Lane>,
     pub(crate) bare: &'a mut Lane,
 }
 
@@ -489,10 +526,14 @@ impl Work for Discs<'_> {
     #[expect(clippy::inline_always, reason = "see the module")]
     fn work(self) {
         for (&disc, &class) in self.dabs.iter().zip(self.class) {
-            if class & CORE != 0 {
-                disc.deposit.add(self.bare, &Full(disc.deposit.falloff.left(-1.0)));
-            } else if class != 0 {
-                disc.deposit.add(self.bare, &Flat { disc, block: self.block });
+            let core = Full(disc.deposit.falloff.left(-1.0));
+            let flat = Flat { disc, block: self.block };
+            match (self.tooth, class & CORE != 0) {
+                _ if class == 0 => {}
+                (None, true) => disc.deposit.add(self.bare, &core),
+                (None, false) => disc.deposit.add(self.bare, &flat),
+                (Some(tooth), true) => disc.deposit.add(self.bare, &Toothed { dab: &core, tooth }),
+                (Some(tooth), false) => disc.deposit.add(self.bare, &Toothed { dab: &flat, tooth }),
             }
         }
         settle(self.bare);

@@ -56,7 +56,7 @@ pub use live::{FinishedStroke, LiveStroke, StrokeBuffers, StrokeStart, StrokeVie
 pub use path::{Path, PathPoint, SurfacePath, TexturePoint};
 pub use resolve::resolve;
 pub use settings::{
-    BrushSettings, BuildUp, FLOW_REFERENCE_SPACING, PressureResponse, Reach, Response,
+    BrushSettings, BuildUp, FLOW_REFERENCE_SPACING, Jitter, PressureResponse, Reach, Response,
 };
 pub use smoothing::{ScreenPoint, Smoothing};
 pub use stroke::{KernelVersion, Stroke, StrokeKind};

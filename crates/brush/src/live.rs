@@ -167,12 +167,12 @@ impl LiveStroke {
         let way = match start.view {
             StrokeView::Model { camera, size } => {
                 let view = place.view(camera, size, &start.left_out);
-                let course = Course::new(start.smoothing, &view);
+                let course = Course::new(start.smoothing, start.seed, &view);
                 Way::Model { course, camera, size, eye: view.eye() }
             }
             StrokeView::Flat { camera, radius } => {
                 let view = FlatView { camera, radius };
-                Way::Flat { course: Course::new(start.smoothing, &view), view }
+                Way::Flat { course: Course::new(start.smoothing, start.seed, &view), view }
             }
         };
         let left_out = start.left_out.clone();
@@ -213,7 +213,8 @@ impl LiveStroke {
             }
             Way::Flat { course, view } => {
                 let dabs = course.new_dabs(view, &OnTexture, brush)?;
-                let stamps = OnTexels { map: tiles.map(), tree, brush };
+                let (surface, map) = (tiles.surface(), tiles.map());
+                let stamps = OnTexels { surface, map, tree, brush };
                 frames.stamp(&stamps, &dabs, tiles, limits)
             }
         };
@@ -239,7 +240,8 @@ impl LiveStroke {
             }
             Way::Flat { course, view } => {
                 let (runs, dabs) = course.finish(&view, &OnTexture, &brush)?;
-                let stamps = OnTexels { map: tiles.map(), tree, brush: &brush };
+                let (surface, map) = (tiles.surface(), tiles.map());
+                let stamps = OnTexels { surface, map, tree, brush: &brush };
                 let dabs = NewDabs { certain: &dabs, provisional: &[] };
                 let changed = frames.stamp(&stamps, &dabs, tiles, limits)?.to_vec();
                 (Path::Texture(runs), changed)

@@ -1,6 +1,6 @@
 //! What a brush does along its path.
 
-use crate::BrushError;
+use crate::{BrushError, Tooth};
 
 /// The spacing, in diameters, at which a dab deposits exactly the brush's flow. Other spacings are
 /// corrected, so that flow is a rate along the path.
@@ -71,6 +71,23 @@ impl PressureResponse {
         Self { size: Response::NONE, opacity: Response::NONE, flow: Response::NONE };
 }
 
+/// How much dabs of one stroke differ, by chance: each by the stroke's seed and its own number, so that a stroke
+/// done again is the same.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Jitter {
+    /// The share of its radius by which a dab may be smaller, 0..1.
+    pub size: f32,
+    /// The share of its ceiling by which a dab may be weaker, 0..1.
+    pub opacity: f32,
+    /// How far beside the path a dab may lie, in diameters, 0..4.
+    pub position: f32,
+}
+
+impl Jitter {
+    /// All dabs are alike.
+    pub const NONE: Self = Self { size: 0.0, opacity: 0.0, position: 0.0 };
+}
+
 /// A brush's settings, apart from its size.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct BrushSettings {
@@ -88,6 +105,10 @@ pub struct BrushSettings {
     pub reach: Reach,
     /// What follows pressure.
     pub pressure: PressureResponse,
+    /// What differs from dab to dab.
+    pub jitter: Jitter,
+    /// The texture inside; none where all of a dab takes paint.
+    pub tooth: Option<Tooth>,
 }
 
 impl Default for BrushSettings {
@@ -100,6 +121,8 @@ impl Default for BrushSettings {
             build_up: BuildUp::Gradual,
             reach: Reach::Material,
             pressure: PressureResponse::NONE,
+            jitter: Jitter::NONE,
+            tooth: None,
         }
     }
 }
@@ -121,13 +144,21 @@ impl BrushSettings {
             ("pressure gamma of size", gammas[0].gamma, 0.05..=20.0, "0.05 to 20"),
             ("pressure gamma of opacity", gammas[1].gamma, 0.05..=20.0, "0.05 to 20"),
             ("pressure gamma of flow", gammas[2].gamma, 0.05..=20.0, "0.05 to 20"),
+            ("jitter of size", self.jitter.size, 0.0..=1.0, "0 to 1"),
+            ("jitter of opacity", self.jitter.opacity, 0.0..=1.0, "0 to 1"),
+            ("jitter of position", self.jitter.position, 0.0..=4.0, "0 to 4 diameters"),
         ];
         for (what, value, allowed, range) in wanted {
             if !allowed.contains(&value) {
                 return Err(BrushError::Setting { what, value: f64::from(value), range });
             }
         }
-        Ok(())
+        self.tooth.map_or(Ok(()), |tooth| tooth.check())
+    }
+
+    /// True where it needs nothing that came after the first kernel.
+    pub(crate) fn is_plain(&self) -> bool {
+        self.tooth.is_none() && self.jitter == Jitter::NONE
     }
 
     /// What one dab adds at a spacing (in diameters), as a share of what is missing to its ceiling, for a

@@ -16,6 +16,7 @@ use crate::kernel::{AddGiven, Ball, Balls, Deposit, Lane, LeftBy, Place, Radii, 
 use crate::sight::{Lookout, Seen};
 use crate::tile_lists::TileLists;
 use crate::tile_tree::{Span, TileTree};
+use crate::tooth::ToothOnTile;
 use crate::{BrushSettings, Dab, LeftOut, Reach};
 
 /// Dabs that are looked at together.
@@ -59,11 +60,18 @@ pub(crate) struct TileFacts {
     /// The blocks, by position, that the eye sees as a whole, from the front and from the back: a bit a
     /// block.
     all_seen: [u64; 2],
+    pub(crate) tooth: ToothOnTile,
 }
 
 impl TileFacts {
-    pub(crate) const NOTHING: Self =
-        Self { bounds: None, widest: 0.0, only_part: None, seen: Seen::NOTHING, all_seen: [0; 2] };
+    pub(crate) const NOTHING: Self = Self {
+        bounds: None,
+        widest: 0.0,
+        only_part: None,
+        seen: Seen::NOTHING,
+        all_seen: [0; 2],
+        tooth: ToothOnTile::NOTHING,
+    };
 }
 
 /// Stamping over the surface.
@@ -138,7 +146,7 @@ impl Stamps for OnTiles<'_> {
         facts: &mut TileFacts,
         canvas: &mut Canvas<'_>,
     ) {
-        let TileFacts { bounds, widest, only_part, seen, all_seen } = facts;
+        let TileFacts { bounds, widest, only_part, seen, all_seen, tooth } = facts;
         let bounds = bounds.get_or_insert_with(|| {
             *only_part = self.only_part(decoded);
             let width = |frame: &TexelFrame| frame.du.length() + frame.dv.length();
@@ -181,7 +189,10 @@ impl Stamps for OnTiles<'_> {
                 if any[position] != 0 {
                     let class = classes.each_ref().map(|classes| classes[position]);
                     let place = if all_here { position as u8 } else { block.place };
-                    chunk.stamp_block(position, &class, (seen, all_seen), canvas.block(place));
+                    let of = self.brush.tooth.as_ref();
+                    let tooth = of.map(|of| tooth.block(of, self.surface, decoded, position));
+                    let bare = canvas.block(place);
+                    chunk.stamp_block((position, tooth), &class, (seen, all_seen), bare);
                 }
             }
         }
@@ -226,7 +237,7 @@ struct Chunk<'a> {
 impl Chunk<'_> {
     fn stamp_block(
         &self,
-        position: usize,
+        (position, tooth): (usize, Option<&Lane>),
         class: &[u8; CHUNK],
         (seen, all_seen): (&mut Seen, &mut [u64; 2]),
         bare: &mut Lane,
@@ -236,7 +247,7 @@ impl Chunk<'_> {
         let steps =
             (0..self.numbers.len()).any(narrow).then(|| Steps::of(block, &self.decoded.frames));
         let grid = self.bounds.grid(position);
-        let on = &Place { block, steps: steps.as_ref(), grid };
+        let on = &Place { block, steps: steps.as_ref(), grid, tooth };
         let mut whole = *class;
         let mut first = 0;
         for (index, &number) in self.numbers.iter().enumerate() {
@@ -295,7 +306,7 @@ impl Chunk<'_> {
             }
         }
         if kept != 0 {
-            lanes.run(AddGiven { deposit: &ball.deposit, left: &left, bare });
+            lanes.run(AddGiven { deposit: &ball.deposit, left: &left, tooth: on.tooth, bare });
         }
     }
 

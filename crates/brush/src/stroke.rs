@@ -7,12 +7,15 @@ use crate::{BrushError, BrushSettings, LeftOut, Path};
 pub struct KernelVersion(pub u16);
 
 impl KernelVersion {
-    /// The arithmetic of this program.
-    pub const CURRENT: Self = Self(1);
+    /// Round dabs that are all alike.
+    pub const PLAIN: Self = Self(1);
+    /// The arithmetic of this program: with tooth and jitter. A brush that has neither gives what
+    /// [`KernelVersion::PLAIN`] gives.
+    pub const CURRENT: Self = Self(2);
 
     /// True when this program can replay strokes of that version.
     pub fn is_known(self) -> bool {
-        self == Self::CURRENT
+        self == Self::PLAIN || self == Self::CURRENT
     }
 }
 
@@ -52,6 +55,9 @@ impl Stroke {
         }
         if self.kind == StrokeKind::Transport {
             return Err(BrushError::Transport);
+        }
+        if self.kernel == KernelVersion::PLAIN && !self.brush.is_plain() {
+            return Err(BrushError::NotInKernel { version: self.kernel.0 });
         }
         self.brush.check()?;
         self.path.check(triangle_count)

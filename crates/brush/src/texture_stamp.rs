@@ -6,7 +6,7 @@
 use std::ops::RangeInclusive;
 
 use raster::{Lanes, TILE_EDGE, TileAt};
-use surface::{DecodedTile, TexelMap};
+use surface::{DecodedTile, Surface, TexelMap};
 
 use crate::built_up::Canvas;
 use crate::falloff::dab_reach;
@@ -22,6 +22,7 @@ const CHUNK: usize = 16;
 /// Stamping over the flat texture.
 #[derive(Debug)]
 pub(crate) struct OnTexels<'a> {
+    pub(crate) surface: &'a Surface,
     pub(crate) map: &'a TexelMap,
     pub(crate) tree: &'a TileTree,
     pub(crate) brush: &'a BrushSettings,
@@ -82,7 +83,7 @@ impl Stamps for OnTexels<'_> {
         dabs: &[TextureDab],
         (): &(),
         numbers: &[u32],
-        _facts: &mut TileFacts,
+        facts: &mut TileFacts,
         canvas: &mut Canvas<'_>,
     ) {
         let lanes = Lanes::widest();
@@ -90,14 +91,16 @@ impl Stamps for OnTexels<'_> {
             let discs: [Disc; CHUNK] = std::array::from_fn(|index| {
                 self.disc(&dabs[numbers[index.min(numbers.len() - 1)] as usize])
             });
-            for block in &decoded.blocks {
+            for (position, block) in decoded.blocks.iter().enumerate() {
                 let classes = discs.each_ref().map(|disc| disc.class(block));
                 if classes == [0; CHUNK] {
                     continue;
                 }
                 let bare = canvas.block(block.place);
                 let dabs = &discs[..numbers.len()];
-                lanes.run(Discs { dabs, class: &classes, block, bare });
+                let of = self.brush.tooth.as_ref();
+                let tooth = of.map(|of| facts.tooth.block(of, self.surface, decoded, position));
+                lanes.run(Discs { dabs, class: &classes, block, tooth, bare });
             }
         }
     }

@@ -6,6 +6,10 @@
 
 mod hash;
 mod noise;
+mod on_tile;
+
+pub(crate) use hash::{hash3, unit};
+pub(crate) use on_tile::ToothOnTile;
 
 use glam::{Vec3, Vec3Swizzles as _};
 
@@ -25,7 +29,7 @@ pub enum Pattern {
     Fibres,
     /// Round specks of many sizes.
     Speckle,
-    /// Thin lines, along the part's axis where it has one, else in all directions.
+    /// Thin lines, along the part's axis or in all directions.
     Scratches,
     /// Small round holes.
     Pores,
@@ -42,6 +46,11 @@ impl Pattern {
         Self::Scratches,
         Self::Pores,
     ];
+
+    /// True where it follows the part's axis.
+    pub fn has_direction(self) -> bool {
+        matches!(self, Self::Fibres | Self::Scratches)
+    }
 }
 
 /// A brush's tooth.
@@ -57,6 +66,8 @@ pub struct Tooth {
     pub contrast: f32,
     /// The share of the surface, 0..1, that takes more than half of the paint, roughly.
     pub level: f32,
+    /// It runs along the part's axis: for patterns that have a direction.
+    pub along_axis: bool,
     /// Which of many alike.
     pub seed: u32,
 }
@@ -69,6 +80,7 @@ impl Default for Tooth {
             depth: 1.0,
             contrast: 0.5,
             level: 0.5,
+            along_axis: true,
             seed: 1,
         }
     }
@@ -81,7 +93,7 @@ pub struct ToothPoint {
     pub position: Vec3,
     /// The surface's normal there, unit length.
     pub normal: Vec3,
-    /// The part's axis, unit length, where it has one.
+    /// The part's axis, unit length, where it is to be followed.
     pub axis: Option<Vec3>,
 }
 
@@ -167,7 +179,7 @@ fn scratches(p: Vec3, point: &ToothPoint, seed: u32) -> f32 {
     const HALF_WIDTH: f32 = 0.035;
     let mut most = 0.0_f32;
     for direction in 0..DIRECTIONS {
-        let random = hash::hash3([seed, direction, 0x5C]).map(|word| 2.0 * hash::unit(word) - 1.0);
+        let random = hash3([seed, direction, 0x5C]).map(|word| 2.0 * unit(word) - 1.0);
         let mut across = Vec3::from_array(random);
         if let Some(axis) = point.axis {
             across -= axis * across.dot(axis) * 0.97;
@@ -180,7 +192,7 @@ fn scratches(p: Vec3, point: &ToothPoint, seed: u32) -> f32 {
         }
         let bent = p.dot(across) + 0.3 * gradient(p * 0.15, seed ^ direction);
         let sheet = bent.floor();
-        let random = hash::hash3([sheet as i32 as u32, direction, seed]).map(hash::unit);
+        let random = hash3([sheet as i32 as u32, direction, seed]).map(unit);
         let distance = (bent - sheet - (0.1 + 0.8 * random[0])).abs() / slant;
         let width = HALF_WIDTH * (0.4 + 1.2 * random[1]);
         let there = value(p * 0.22 + Vec3::splat(random[2] * 64.0), seed ^ 0xA5);

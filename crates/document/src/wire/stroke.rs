@@ -1,6 +1,8 @@
 //! Strokes in JSON.
 
-use brush::{BrushSettings, BuildUp, LeftOut, PressureResponse, Reach, Response};
+use brush::{
+    BrushSettings, BuildUp, Jitter, LeftOut, Pattern, PressureResponse, Reach, Response, Tooth,
+};
 use serde::{Deserialize, Serialize};
 use surface::PartId;
 
@@ -28,6 +30,70 @@ pub struct WireBrush {
     pub pressure_opacity: WireResponse,
     /// How flow follows pressure.
     pub pressure_flow: WireResponse,
+    /// How much dabs differ.
+    #[serde(skip_serializing_if = "WireJitter::is_none")]
+    pub jitter: WireJitter,
+    /// The texture inside.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tooth: Option<WireTooth>,
+}
+
+/// How much dabs differ; what is left out is 0.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct WireJitter {
+    /// The share of its radius by which a dab may be smaller.
+    pub size: f32,
+    /// The share of its ceiling by which a dab may be weaker.
+    pub opacity: f32,
+    /// How far beside the path a dab may lie, in diameters.
+    pub position: f32,
+}
+
+impl WireJitter {
+    fn is_none(&self) -> bool {
+        *self == Self::default()
+    }
+}
+
+/// A tooth; what is left out has its default.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct WireTooth {
+    /// What it looks like.
+    pub pattern: WirePattern,
+    /// Size of its features, in model units.
+    pub scale: f32,
+    /// How deep it is, 0..1.
+    pub depth: f32,
+    /// How hard its edges are, 0..1.
+    pub contrast: f32,
+    /// The share of the surface that takes paint, 0..1.
+    pub level: f32,
+    /// It runs along the part's axis.
+    pub along_axis: bool,
+    /// Which of many alike.
+    pub seed: u32,
+}
+
+/// What a tooth looks like.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WirePattern {
+    /// Soft blotches.
+    Value,
+    /// Clouds.
+    Gradient,
+    /// Cells with dark borders.
+    Cellular,
+    /// Strands.
+    Fibres,
+    /// Specks.
+    Speckle,
+    /// Thin lines.
+    Scratches,
+    /// Small holes.
+    Pores,
 }
 
 /// How coverage adds up.
@@ -88,6 +154,8 @@ impl WireBrush {
             pressure_size: WireResponse::of(brush.pressure.size),
             pressure_opacity: WireResponse::of(brush.pressure.opacity),
             pressure_flow: WireResponse::of(brush.pressure.flow),
+            jitter: WireJitter::of(brush.jitter),
+            tooth: brush.tooth.as_ref().map(WireTooth::of),
         }
     }
 
@@ -111,6 +179,76 @@ impl WireBrush {
                 opacity: self.pressure_opacity.response(),
                 flow: self.pressure_flow.response(),
             },
+            jitter: self.jitter.jitter(),
+            tooth: self.tooth.as_ref().map(WireTooth::tooth),
+        }
+    }
+}
+
+impl WireJitter {
+    fn of(jitter: Jitter) -> Self {
+        Self { size: jitter.size, opacity: jitter.opacity, position: jitter.position }
+    }
+
+    fn jitter(self) -> Jitter {
+        Jitter { size: self.size, opacity: self.opacity, position: self.position }
+    }
+}
+
+impl Default for WireTooth {
+    fn default() -> Self {
+        Self::of(&Tooth::default())
+    }
+}
+
+impl WireTooth {
+    fn of(tooth: &Tooth) -> Self {
+        Self {
+            pattern: WirePattern::of(tooth.pattern),
+            scale: tooth.scale,
+            depth: tooth.depth,
+            contrast: tooth.contrast,
+            level: tooth.level,
+            along_axis: tooth.along_axis,
+            seed: tooth.seed,
+        }
+    }
+
+    fn tooth(&self) -> Tooth {
+        Tooth {
+            pattern: self.pattern.pattern(),
+            scale: self.scale,
+            depth: self.depth,
+            contrast: self.contrast,
+            level: self.level,
+            along_axis: self.along_axis,
+            seed: self.seed,
+        }
+    }
+}
+
+impl WirePattern {
+    fn of(pattern: Pattern) -> Self {
+        match pattern {
+            Pattern::Value => Self::Value,
+            Pattern::Gradient => Self::Gradient,
+            Pattern::Cellular => Self::Cellular,
+            Pattern::Fibres => Self::Fibres,
+            Pattern::Speckle => Self::Speckle,
+            Pattern::Scratches => Self::Scratches,
+            Pattern::Pores => Self::Pores,
+        }
+    }
+
+    fn pattern(self) -> Pattern {
+        match self {
+            Self::Value => Pattern::Value,
+            Self::Gradient => Pattern::Gradient,
+            Self::Cellular => Pattern::Cellular,
+            Self::Fibres => Pattern::Fibres,
+            Self::Speckle => Pattern::Speckle,
+            Self::Scratches => Pattern::Scratches,
+            Self::Pores => Pattern::Pores,
         }
     }
 }

@@ -3,16 +3,54 @@
 
 use std::collections::BTreeMap;
 
-use brush::{Path, PathPoint, Stroke, SurfacePath, TexturePoint};
+use brush::{BrushSettings, KernelVersion, Path, PathPoint, Stroke, SurfacePath, TexturePoint};
 use document::{Deposit, Shape, Step};
 use layers::{ChannelId, Value};
 
 use super::Node;
 use crate::Hash;
 use crate::hash::Kind;
-use crate::written::{Input, Malformed, Written, record, write_length};
+use crate::written::{Input, Malformed, Written, write_length};
 
-record!(Stroke { kernel, kind, path, brush, seed, left_out });
+/// Jitter and tooth came with the second kernel; strokes of others stand without.
+impl Written for Stroke {
+    fn write(&self, out: &mut Vec<u8>) {
+        (self.kernel, self.kind).write(out);
+        self.path.write(out);
+        write_brush(&self.brush, out);
+        (self.seed, self.left_out.clone()).write(out);
+        if self.kernel == KernelVersion::CURRENT {
+            (self.brush.jitter, self.brush.tooth).write(out);
+        }
+    }
+
+    fn read(input: &mut Input<'_>) -> Result<Self, Malformed> {
+        let (kernel, kind): (KernelVersion, _) = Written::read(input)?;
+        let path = Written::read(input)?;
+        let brush = read_brush(input)?;
+        let (seed, left_out) = Written::read(input)?;
+        let mut stroke = Self { kernel, kind, path, brush, seed, left_out };
+        if kernel == KernelVersion::CURRENT {
+            (stroke.brush.jitter, stroke.brush.tooth) = Written::read(input)?;
+        }
+        Ok(stroke)
+    }
+}
+
+/// What strokes of every kernel have.
+fn write_brush(brush: &BrushSettings, out: &mut Vec<u8>) {
+    [brush.hardness, brush.opacity, brush.flow, brush.spacing].write(out);
+    (brush.build_up, brush.reach).write(out);
+    brush.pressure.write(out);
+}
+
+fn read_brush(input: &mut Input<'_>) -> Result<BrushSettings, Malformed> {
+    let [hardness, opacity, flow, spacing] = Written::read(input)?;
+    let (build_up, reach) = Written::read(input)?;
+    let pressure = Written::read(input)?;
+    let plain = BrushSettings::default();
+    Ok(BrushSettings { hardness, opacity, flow, spacing, build_up, reach, pressure, ..plain })
+}
 
 /// Words of four bytes that a point takes.
 trait Columns: Sized {
@@ -206,4 +244,33 @@ impl Node for Step {
     const KIND: Kind = Kind::Step;
 
     fn references(&self, _visit: &mut dyn FnMut(Kind, Hash)) {}
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn tooth_and_jitter_stand_in_strokes_of_the_kernel_that_has_them() {
+        let plain = Stroke {
+            kernel: KernelVersion::PLAIN,
+            kind: brush::StrokeKind::Deposit,
+            path: Path::Texture(Vec::new()),
+            brush: BrushSettings::default(),
+            seed: 7,
+            left_out: brush::LeftOut::default(),
+        };
+        let jitter = brush::Jitter { size: 0.1, opacity: 0.2, position: 0.3 };
+        let tooth = Some(brush::Tooth { seed: 99, ..brush::Tooth::default() });
+        let brush = BrushSettings { jitter, tooth, ..BrushSettings::default() };
+        let toothed = Stroke { kernel: KernelVersion::CURRENT, brush, ..plain.clone() };
+        let later = Stroke { kernel: KernelVersion(77), ..plain.clone() };
+        let written = [&plain, &toothed, &later].map(|stroke| {
+            let content = crate::written::content_of(1, stroke);
+            let back: Stroke = crate::written::read_content(1, &content).unwrap();
+            assert_eq!(back, *stroke);
+            content.len()
+        });
+        assert!(written[0] == written[2] && written[1] > written[0]);
+    }
 }

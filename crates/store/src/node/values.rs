@@ -1,8 +1,8 @@
 //! The forms of small values of the core.
 
 use brush::{
-    BrushSettings, BuildUp, FillScope, KernelVersion, LeftOut, PressureResponse, Reach, Response,
-    StrokeKind,
+    BuildUp, FillScope, Jitter, KernelVersion, LeftOut, Pattern, PressureResponse, Reach, Response,
+    StrokeKind, Tooth,
 };
 use document::{MaskAt, MaskOwner, MaterialId};
 use glam::{DVec3, Vec2, Vec3};
@@ -40,7 +40,17 @@ record!(MaskAt { owner, term });
 record!(Part { name, axis });
 record!(Response { at_zero, gamma });
 record!(PressureResponse { size, opacity, flow });
-record!(BrushSettings { hardness, opacity, flow, spacing, build_up, reach, pressure });
+record!(Jitter { size, opacity, position });
+record!(Tooth { pattern, scale, depth, contrast, level, along_axis, seed });
+codes!(Pattern {
+    Value = 0,
+    Gradient = 1,
+    Cellular = 2,
+    Fibres = 3,
+    Speckle = 4,
+    Scratches = 5,
+    Pores = 6,
+});
 
 /// A value that is written as another one, and may refuse what that says.
 macro_rules! as_other {

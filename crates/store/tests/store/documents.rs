@@ -76,7 +76,7 @@ pub(crate) fn surface_stroke(seed: u32, points: usize) -> Step {
     let eye = (seed % 2 == 1).then_some(DVec3::new(0.1, f64::MAX, -0.0));
     let response = Response { at_zero: 0.25, gamma: 2.0 };
     let stroke = Stroke {
-        kernel: KernelVersion::CURRENT,
+        kernel: KernelVersion::PLAIN,
         kind: StrokeKind::Deposit,
         path: Path::Surface(SurfacePath { runs, eye }),
         brush: BrushSettings {
@@ -87,6 +87,7 @@ pub(crate) fn surface_stroke(seed: u32, points: usize) -> Step {
             build_up: BuildUp::Even,
             reach: Reach::Connected,
             pressure: PressureResponse { size: response, ..PressureResponse::NONE },
+            ..BrushSettings::default()
         },
         seed: u64::MAX - u64::from(seed),
         left_out: LeftOut::new([PartId(1)], [PartId(0)]),
