@@ -23,3 +23,4 @@ mod replay;
 mod seams;
 mod strokes;
 mod thumbnails;
+mod tooth;

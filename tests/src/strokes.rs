@@ -39,7 +39,11 @@ impl Bench {
     }
 
     pub(crate) fn cover(&self, points: &[PathPoint], brush: BrushSettings) -> Coverage {
-        let path = Path::Surface(SurfacePath { runs: vec![points.to_vec()], eye: None });
+        self.cover_runs(&[points.to_vec()], brush)
+    }
+
+    pub(crate) fn cover_runs(&self, runs: &[Vec<PathPoint>], brush: BrushSettings) -> Coverage {
+        let path = Path::Surface(SurfacePath { runs: runs.to_vec(), eye: None });
         stroke_coverage(&stroke(path, brush), &self.surface, &self.map, &Unobserved).unwrap()
     }
 
