@@ -35,8 +35,8 @@ fn both_sides_of_a_seam_have_one_tooth() {
 }
 
 /// What each texel takes is the tooth at the point that the layout, laid flat, has there (analytic): so two
-/// layouts agree, wherever their texels lie. A point is exact to some 1e-7, and the steepest tooth, small specks, rises by
-/// 50 over a feature of 0.03: that makes 11 of 65535 steps.
+/// layouts agree, wherever their texels lie. A point is exact to some 1e-7, and the steepest tooth, thin scratches, rises by
+/// 90 over a feature of 0.03: that makes 20 of 65535 steps, twice where two roundings meet.
 #[test]
 fn under_any_layout_a_texel_takes_what_its_point_has() {
     let (scale, edge) = (0.4, 512u32);
@@ -70,7 +70,7 @@ fn under_any_layout_a_texel_takes_what_its_point_has() {
                 looked_at += 1;
             }
         }
-        assert!(looked_at > 20_000 && worst < 12.0, "{pattern:?}: {worst} steps of {looked_at}");
+        assert!(looked_at > 20_000 && worst < 48.0, "{pattern:?}: {worst} steps of {looked_at}");
     }
 }
 

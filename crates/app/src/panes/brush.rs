@@ -5,6 +5,7 @@ mod sample;
 mod stroke_card;
 #[cfg(test)]
 mod tests;
+mod tooth;
 mod values;
 
 use brush::BuildUp;
@@ -47,7 +48,9 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
         divide(ui);
         palette::show(ui, desk);
         divide(ui);
+        fold(ui, "Tooth", true, |ui| tooth::show(ui, desk));
         fold(ui, "Stroke", true, |ui| stroke(ui, desk));
+        fold(ui, "Jitter", false, |ui| tooth::jitter(ui, &mut desk.brush.settings.jitter));
         fold(ui, "Pen and hand", true, |ui| pen::show(ui, desk));
     });
 }
@@ -103,7 +106,12 @@ fn card(ui: &mut Ui, desk: &mut Desk) {
         SizeIn::Object => points_per_unit(desk) * brush.radius_units,
     };
     let erases = brush.erases && matches!(desk.chosen.aim, Aim::Cells(_));
-    let shown = Shown { settings: brush.settings, radius_points, paint: paint(desk), erases };
+    let mut settings = brush.settings;
+    if let Some(tooth) = &mut settings.tooth {
+        // In points, as the radius is.
+        tooth.scale = (f64::from(tooth.scale) * points_per_unit(desk)) as f32;
+    }
+    let shown = Shown { settings, radius_points, paint: paint(desk), erases };
     desk.brush_panel.card.show(ui, shown);
 }
 

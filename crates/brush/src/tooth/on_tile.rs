@@ -38,7 +38,7 @@ impl ToothOnTile {
                 surface,
                 decoded,
                 block,
-                shares: &mut blocks[position],
+                into: &mut blocks[position],
             });
         }
         &blocks[position]
@@ -51,7 +51,7 @@ struct Shares<'a> {
     surface: &'a Surface,
     decoded: &'a DecodedTile,
     block: &'a TexelBlock,
-    shares: &'a mut Lane,
+    into: &'a mut Lane,
 }
 
 impl Work for Shares<'_> {
@@ -60,7 +60,7 @@ impl Work for Shares<'_> {
     #[inline(always)]
     #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
     fn work(self) {
-        let Self { tooth, surface, decoded, block, shares } = self;
+        let Self { tooth, surface, decoded, block, into } = self;
         let parts = surface.mesh().parts();
         let follows = tooth.along_axis && tooth.pattern.has_direction();
         let axis = |number: usize| {
@@ -73,7 +73,7 @@ impl Work for Shares<'_> {
             let position = (decoded.origin + at(&block.offset).as_dvec3()).as_vec3();
             let normal = at(&block.normal);
             let axis = if follows { axis(number) } else { None };
-            shares[number] = tooth.at(&ToothPoint { position, normal, axis });
+            into[number] = tooth.at(&ToothPoint { position, normal, axis });
         }
     }
 }

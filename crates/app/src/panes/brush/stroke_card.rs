@@ -36,6 +36,7 @@ const DECODED_BYTES: usize = 8 << 20;
 /// All that the picture depends on.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Shown {
+    /// The size of its tooth is in points.
     pub(crate) settings: BrushSettings,
     /// Radius in points.
     pub(crate) radius_points: f64,
@@ -145,15 +146,21 @@ impl StrokeCard {
         self.strip = Some(Arc::clone(&strip));
         let texel = 1.0 / f64::from(edge);
         let largest = f64::from(height) * LARGEST;
-        let radius = (shown.radius_points * f64::from(ground.pixels_per_point))
-            .clamp(SMALLEST_TEXELS, largest);
+        let wanted = shown.radius_points * f64::from(ground.pixels_per_point);
+        let radius = wanted.clamp(SMALLEST_TEXELS, largest);
+        let mut brush = shown.settings;
+        if let Some(tooth) = &mut brush.tooth {
+            // A brush that is drawn smaller is drawn smaller with its tooth.
+            let points = f64::from(tooth.scale * ground.pixels_per_point) * radius / wanted;
+            tooth.scale = (points * texel).max(1e-6) as f32;
+        }
         let start = StrokeStart {
             view: StrokeView::Flat {
                 camera: FlatCamera { top_left: DVec2::ZERO, uv_per_px: texel },
                 radius: radius * texel,
             },
             smoothing: Smoothing::Off,
-            brush: shown.settings,
+            brush,
             seed: 0,
             left_out: LeftOut::default(),
         };
@@ -267,7 +274,7 @@ mod tests {
             change(&mut other);
             drawn(&other)
         };
-        let all: [(&str, Change<'_>); 9] = [
+        let all: [(&str, Change<'_>); 12] = [
             ("size", &|shown| shown.radius_points = 5.0),
             ("paint", &|shown| shown.paint = Value::Colour([0, 65_535, 0])),
             ("erase", &|shown| shown.erases = true),
@@ -280,6 +287,11 @@ mod tests {
                 shown.settings.build_up = brush::BuildUp::Even;
             }),
             ("pressure", &|shown| shown.settings.pressure.size = brush::Response::FULL),
+            ("tooth", &|shown| {
+                shown.settings.tooth = Some(brush::Tooth { scale: 8.0, ..Default::default() });
+            }),
+            ("jitter of size", &|shown| shown.settings.jitter.size = 0.5),
+            ("jitter of position", &|shown| shown.settings.jitter.position = 0.5),
         ];
         for (what, change) in all {
             assert!(with(change).pixels != plain.pixels, "{what}");
