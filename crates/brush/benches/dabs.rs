@@ -14,8 +14,8 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use brush::{
-    BrushSettings, BrushSize, Camera, FlatCamera, LeftOut, LiveStroke, PenSample, Projection,
-    Smoothing, StrokeBuffers, StrokeStart, StrokeView,
+    BrushSettings, BrushSize, Camera, FlatCamera, LeftOut, LiveStroke, Pattern, PenSample,
+    Projection, Smoothing, StrokeBuffers, StrokeStart, StrokeView, Tooth,
 };
 use glam::{DVec2, DVec3};
 use raster::{TextureSize, Unobserved};
@@ -55,6 +55,7 @@ struct Easel {
     camera: Camera,
     /// The width of a texel where the camera looks.
     texel: f64,
+    tooth: Option<Tooth>,
 }
 
 impl Easel {
@@ -77,7 +78,8 @@ impl Easel {
             projection: Projection::Orthographic { height: 1000.0 * texel },
             viewport_px: DVec2::splat(1000.0),
         };
-        Ok(Self { tiles: Arc::new(DecodedTiles::new(surface, map, 2 << 30)), camera, texel })
+        let tiles = Arc::new(DecodedTiles::new(surface, map, 2 << 30));
+        Ok(Self { tiles, camera, texel, tooth: None })
     }
 
     /// On the model, with a radius in texels.
@@ -94,7 +96,8 @@ impl Easel {
     }
 
     fn begin(&self, view: StrokeView, buffers: StrokeBuffers) -> Outcome<LiveStroke> {
-        let brush = BrushSettings { hardness: 0.5, flow: 0.5, ..BrushSettings::default() };
+        let tooth = self.tooth;
+        let brush = BrushSettings { hardness: 0.5, flow: 0.5, tooth, ..BrushSettings::default() };
         let start = StrokeStart {
             view,
             smoothing: Smoothing::Off,
@@ -195,6 +198,30 @@ fn frame(name: &str, mut easel: Easel, count: usize) -> Outcome<Easel> {
     Ok(easel)
 }
 
+/// Frames with each tooth, its grain 8 texels, held against those without: a stroke over tiles that are decoded,
+/// of which the tooth is worked out as they are touched, and a warm one.
+fn teeth(easel: &mut Easel, count: usize) -> Outcome<()> {
+    let mut plain = [0.0; 2];
+    for pattern in std::iter::once(None).chain(Pattern::ALL.map(Some)) {
+        let scale = (8.0 * easel.texel) as f32;
+        easel.tooth = pattern.map(|pattern| Tooth { pattern, scale, ..Tooth::default() });
+        let [_, decoded, warm] = frames(easel, count)?;
+        let name = pattern.map_or("no tooth".to_owned(), |pattern| format!("{pattern:?}"));
+        for (index, (taken, which)) in [(decoded, "decoded"), (warm, "warm")].iter().enumerate() {
+            let at = |share: f64| taken[(taken.len() as f64 * share) as usize];
+            print(&format!("{name}, one dab of 250, {which}, p99"), at(0.99), "ms");
+            if pattern.is_none() {
+                plain[index] = at(0.5);
+            } else {
+                let ratio = at(0.5) / plain[index];
+                print(&format!("{name}, one dab of 250, {which}, against none"), ratio, "x");
+            }
+        }
+    }
+    easel.tooth = None;
+    Ok(())
+}
+
 fn main() -> Outcome<()> {
     let quick = std::env::args().any(|argument| argument == "--quick");
     let pool = |threads| {
@@ -207,7 +234,8 @@ fn main() -> Outcome<()> {
     rates("plane 4096", &flat, false, &pools)?;
     rates("flat view 4096", &flat, true, &pools[..1])?;
     drop(frame("plane 4096", flat, count)?);
-    let model = Easel::new(torus(500_000)?, 4096, (1.0, 0.0))?;
+    let mut model = Easel::new(torus(500_000)?, 4096, (1.0, 0.0))?;
+    teeth(&mut model, count)?;
     rates("torus of 500k, 4096", &model, false, &pools)?;
     drop(frame("torus of 500k, 4096", model, count)?);
     for edge in [1024, 2048, 8192] {

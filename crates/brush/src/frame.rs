@@ -4,6 +4,7 @@
 //! the blocks that they touch, which is shown and then forgotten. Only blocks that a frame's dabs touch, and
 //! those that showed provisional ones, are stored anew.
 
+use std::collections::HashMap;
 use std::sync::Arc;
 
 use raster::{Extent, Lanes, PageError, TILE_TEXELS, Texels, Tile, TileAt, TileRead};
@@ -13,10 +14,13 @@ use surface::DecodedTiles;
 use crate::built_up::{BuiltUp, Shown, Store, shown_of};
 use crate::stamp::{Stamps, TileFacts};
 use crate::tile_lists::TileLists;
-use crate::{Coverage, LeftOut};
+use crate::tooth::ToothOnTile;
+use crate::{Coverage, LeftOut, Tooth};
 
 /// More tiles than this are not kept for the next stroke.
 const MOST_SPARE: usize = 1024;
+/// Nor is the tooth of more tiles: it takes 16 KiB each.
+const MOST_TEETH: usize = 2048;
 
 /// One touched tile.
 #[derive(Debug)]
@@ -107,6 +111,9 @@ pub(crate) struct Frames {
     to_restore: Vec<TileAt>,
     work: Vec<TouchedTile>,
     changed: Vec<(TileAt, Tile)>,
+    /// The tooth of the last stroke, as far as it was worked out: the next one mostly has the same.
+    teeth: HashMap<TileAt, ToothOnTile>,
+    tooth: Option<Tooth>,
 }
 
 /// A stroke's new dabs.
@@ -119,16 +126,38 @@ pub(crate) struct NewDabs<'a, D> {
 }
 
 impl Frames {
-    /// Nothing is touched yet, on a plane of this extent.
-    pub(crate) fn begin(&mut self, extent: Extent) {
+    /// Another place is painted: what was worked out of its texels is void.
+    pub(crate) fn leave_place(&mut self) {
+        self.end_stroke();
+        self.teeth.clear();
+    }
+
+    /// Nothing is touched yet, on a plane of this extent, by a brush with this tooth.
+    pub(crate) fn begin(&mut self, extent: Extent, tooth: Option<Tooth>) {
+        self.end_stroke();
+        if self.tooth != tooth {
+            self.teeth.clear();
+            self.tooth = tooth;
+        }
         let (across, down) = extent.tiles();
+        self.across = across;
+        self.touched.resize_with(across as usize * down as usize, || None);
+    }
+
+    /// Lets go of what the stroke touched.
+    pub(crate) fn end_stroke(&mut self) {
         for at in self.places.drain(..) {
-            let slot = self.touched[(at.y * self.across + at.x) as usize].take();
+            let mut slot = self.touched[(at.y * self.across + at.x) as usize].take();
+            if let Some(tile) = &mut slot
+                && !tile.facts.tooth.is_nothing()
+                && self.teeth.len() < MOST_TEETH
+            {
+                let tooth = std::mem::replace(&mut tile.facts.tooth, ToothOnTile::NOTHING);
+                self.teeth.insert(at, tooth);
+            }
             let kept = slot.filter(|_| self.spare.len() < MOST_SPARE);
             self.spare.extend(kept.map(TouchedTile::renewed));
         }
-        self.across = across;
-        self.touched.resize_with(across as usize * down as usize, || None);
         self.to_restore.clear();
         self.changed.clear();
     }
@@ -190,7 +219,12 @@ impl Frames {
             let tile = self.touched[index].take().unwrap_or_else(|| {
                 self.places.push(at);
                 let spare = self.spare.pop();
-                spare.map_or_else(|| TouchedTile::new(at), |tile| TouchedTile { at, ..tile })
+                let mut tile =
+                    spare.map_or_else(|| TouchedTile::new(at), |tile| TouchedTile { at, ..tile });
+                if let Some(tooth) = self.teeth.remove(&at) {
+                    tile.facts.tooth = tooth;
+                }
+                tile
             });
             self.work.push(tile);
         }
@@ -223,7 +257,11 @@ impl Frames {
         let each = size_of::<TileFacts>() + size_of::<Shown>() + size_of::<[f32; TILE_TEXELS]>();
         let bytes = |tile: &TouchedTile| tile.shown.resident_bytes() + tile.before.resident_bytes();
         let shown = self.touched.iter().flatten().map(bytes);
+        let of_tooth = |tile: &TouchedTile| tile.facts.tooth.bytes();
+        let teeth = self.teeth.values().map(ToothOnTile::bytes).sum::<usize>()
+            + self.touched.iter().flatten().map(of_tooth).sum::<usize>();
         (self.places.len() + self.spare.len()) * each
+            + teeth
             + self.touched.capacity() * size_of::<Option<TouchedTile>>()
             + shown.sum::<usize>()
     }

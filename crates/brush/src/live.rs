@@ -162,8 +162,11 @@ impl LiveStroke {
         start.check()?;
         let StrokeBuffers { mut frames, place } = buffers;
         let place = place.filter(|place| Arc::ptr_eq(&place.tiles, &tiles));
-        let place = place.unwrap_or_else(|| Place::new(tiles));
-        frames.begin(place.extent());
+        let place = place.unwrap_or_else(|| {
+            frames.leave_place();
+            Place::new(tiles)
+        });
+        frames.begin(place.extent(), start.brush.tooth);
         let way = match start.view {
             StrokeView::Model { camera, size } => {
                 let view = place.view(camera, size, &start.left_out);
@@ -250,7 +253,7 @@ impl LiveStroke {
         let (kernel, kind) = (KernelVersion::CURRENT, StrokeKind::Deposit);
         let stroke = Stroke { kernel, kind, path, brush, seed, left_out };
         let coverage = frames.coverage(place.extent());
-        frames.begin(place.extent());
+        frames.end_stroke();
         Ok(FinishedStroke {
             stroke,
             changed,
@@ -262,7 +265,7 @@ impl LiveStroke {
     /// Takes the stroke back, and gives its memory for the next.
     pub fn cancel(self) -> StrokeBuffers {
         let Self { place, mut frames, .. } = self;
-        frames.begin(place.extent());
+        frames.end_stroke();
         StrokeBuffers { frames, place: Some(place) }
     }
 

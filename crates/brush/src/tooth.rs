@@ -3,6 +3,9 @@
 //!
 //! It is a function of the point itself, not of where that lies in a layout: so it meets itself at seams, is
 //! the same under any layout, and stays in place under repeated strokes. It needs no image and never repeats.
+//!
+//! It is worked out for the texels of a block at once, inlined by force into vector code.
+#![expect(clippy::inline_always, reason = "a call would leave the vector code")]
 
 mod hash;
 mod noise;
@@ -11,10 +14,12 @@ mod on_tile;
 pub(crate) use hash::{hash3, unit};
 pub(crate) use on_tile::ToothOnTile;
 
-use glam::{Vec3, Vec3Swizzles as _};
+use glam::Vec3;
+use surface::BLOCK_TEXELS;
 
 use crate::BrushError;
-use noise::{cellular, gradient, specks, value};
+use crate::kernel::Lane;
+use noise::{Space, cellular, gradient, specks, value};
 
 /// What a tooth looks like.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -117,87 +122,144 @@ impl Tooth {
 
     /// The share of a dab that a point takes, 0..1.
     pub fn at(&self, point: &ToothPoint) -> f32 {
-        let height = self.height(point);
+        let normal = Space::of(|_| point.normal);
+        let axis = point.axis.map(|axis| Space::of(|_| axis));
+        let places = Places { position: Space::of(|_| point.position), normal, axis };
+        self.shares(&places)[0]
+    }
+
+    /// The shares that the texels of a block take.
+    #[inline(always)]
+    fn shares(&self, places: &Places) -> Lane {
+        let mut shares = self.heights(places);
         // The level is where the slope is steepest: low levels leave only the peaks.
         let (from, width) = (1.0 - self.level, 1.0 - 0.98 * self.contrast);
-        let taken = ((height - from) / width + 0.5).clamp(0.0, 1.0);
-        1.0 - self.depth * (1.0 - taken)
+        for share in &mut shares {
+            let taken = ((*share - from) / width + 0.5).clamp(0.0, 1.0);
+            *share = 1.0 - self.depth * (1.0 - taken);
+        }
+        shares
     }
 
     /// The noise itself, 0..1.
-    fn height(&self, point: &ToothPoint) -> f32 {
-        let p = point.position / self.scale;
-        let seed = self.seed;
+    #[inline(always)]
+    fn heights(&self, places: &Places) -> Lane {
+        let (scale, seed) = (self.scale, self.seed);
+        let p = places.position.map(|p| p / scale);
         match self.pattern {
-            Pattern::Value => blotches(p, seed),
-            Pattern::Gradient => clouds(p, seed, 4),
+            Pattern::Value => blotches(&p, seed),
+            Pattern::Gradient => clouds(&p, seed),
             Pattern::Cellular => {
-                let (first, second) = cellular(p, seed);
-                ((second - first) * 2.5).min(1.0)
+                let (first, second) = cellular(&p, seed);
+                lane(|n| ((second[n] - first[n]) * 2.5).min(1.0))
             }
-            Pattern::Fibres => {
-                let axis = point.axis.unwrap_or(Vec3::Y);
-                let along = p.dot(axis);
-                let strand = p - axis * (along * (1.0 - 1.0 / STRETCH));
-                let wavy = strand + axis.any_orthonormal_vector() * gradient(p * 0.1, seed ^ 7);
-                0.5 + 0.7 * gradient(wavy, seed) + 0.45 * gradient(wavy * 2.7, seed ^ 1)
+            Pattern::Fibres => fibres(&p, places.axis.as_ref(), seed),
+            Pattern::Speckle => specks(&p, seed, |its| 0.06 + 0.44 * its * its),
+            Pattern::Scratches => scratches(&p, places, seed),
+            Pattern::Pores => {
+                let holes = specks(&p, seed, |its| 0.08 + 0.22 * its);
+                lane(|n| 1.0 - holes[n])
             }
-            Pattern::Speckle => specks(p, seed, |its| 0.06 + 0.44 * its * its),
-            Pattern::Scratches => scratches(p, point, seed),
-            Pattern::Pores => 1.0 - specks(p, seed, |its| 0.08 + 0.22 * its),
         }
     }
+}
+
+/// What a tooth needs to know of a block's texels.
+struct Places {
+    /// In model units.
+    position: Space,
+    normal: Space,
+    /// Where it is followed.
+    axis: Option<Space>,
+}
+
+#[inline(always)]
+fn lane(value: impl Fn(usize) -> f32) -> Lane {
+    let mut lane = [0.0; BLOCK_TEXELS];
+    for (n, kept) in lane.iter_mut().enumerate() {
+        *kept = value(n);
+    }
+    lane
+}
+
+/// Turned by an angle whose cosine is 0.8, and its axes exchanged.
+#[inline(always)]
+fn turned(p: Vec3) -> Vec3 {
+    Vec3::new(0.8 * p.y + 0.6 * p.z, 0.8 * p.z - 0.6 * p.y, p.x)
+}
+
+/// Value noise in three sizes, each lattice turned another way: alone it shows its cubes.
+#[inline(always)]
+fn blotches(p: &Space, seed: u32) -> Lane {
+    let first = p.map(turned).map(turned);
+    let second = first.map(turned).map(|p| turned(p) * 1.93);
+    let third = second.map(turned).map(|p| turned(p) * 2.12);
+    let (a, b, c) = (value(&first, seed), value(&second, seed ^ 1), value(&third, seed ^ 2));
+    lane(|n| a[n] * 0.5 + b[n] * 0.3 + c[n] * 0.2)
+}
+
+/// Four octaves of gradient noise, each of half the size and half the height; 0..1, mean 1/2.
+#[inline(always)]
+fn clouds(p: &Space, seed: u32) -> Lane {
+    let (mut sum, mut height, mut scaled) = ([0.5; BLOCK_TEXELS], 0.5, *p);
+    for octave in 0..4 {
+        let noise = gradient(&scaled, seed.wrapping_add(octave));
+        sum = lane(|n| sum[n] + height * noise[n]);
+        // Not twice, lest the lattices meet where all are 0.
+        (height, scaled) = (height * 0.5, scaled.map(|p| p * 2.03 + Vec3::splat(0.37)));
+    }
+    lane(|n| sum[n].clamp(0.0, 1.0))
 }
 
 /// How much longer than thick fibres are.
 const STRETCH: f32 = 14.0;
 
-/// Octaves of gradient noise, each of half the size and half the height; 0..1, mean 1/2.
-fn clouds(p: Vec3, seed: u32, octaves: u32) -> f32 {
-    let (mut sum, mut height, mut scaled) = (0.0, 0.5, p);
-    for octave in 0..octaves {
-        sum += height * gradient(scaled, seed.wrapping_add(octave));
-        // Not twice, lest the lattices meet where all are 0.
-        (height, scaled) = (height * 0.5, scaled * 2.03 + Vec3::splat(0.37));
-    }
-    (0.5 + sum).clamp(0.0, 1.0)
-}
-
-/// Value noise in three sizes, each lattice turned another way: alone it shows its cubes.
-fn blotches(p: Vec3, seed: u32) -> f32 {
-    let about_z = |p: Vec3| Vec3::new(0.8 * p.x + 0.6 * p.y, 0.8 * p.y - 0.6 * p.x, p.z);
-    let turned = about_z(about_z(p).yzx());
-    let once_more = about_z(turned.zxy());
-    value(turned, seed) * 0.5
-        + value(once_more * 1.93, seed ^ 1) * 0.3
-        + value(about_z(once_more.yzx()) * 4.1, seed ^ 2) * 0.2
+/// Gradient noise in two sizes, stretched along the axis, or +Y, and a little wavy.
+#[inline(always)]
+fn fibres(p: &Space, axis: Option<&Space>, seed: u32) -> Lane {
+    let waves = gradient(&p.map(|p| p * 0.1), seed ^ 7);
+    let strands = Space::of(|n| {
+        let (p, axis) = (p.at(n), axis.map_or(Vec3::Y, |axis| axis.at(n)));
+        let across = Vec3::new(axis.y, axis.z, axis.x);
+        p - axis * (p.dot(axis) * (1.0 - 1.0 / STRETCH)) + across * waves[n]
+    });
+    let (coarse, fine) = (gradient(&strands, seed), gradient(&strands.map(|p| p * 2.7), seed ^ 1));
+    lane(|n| (0.5 + 0.7 * coarse[n] + 0.45 * fine[n]).clamp(0.0, 1.0))
 }
 
 /// Sheets through space cut the surface in lines; each sheet comes and goes along its way.
-fn scratches(p: Vec3, point: &ToothPoint, seed: u32) -> f32 {
+#[inline(always)]
+fn scratches(p: &Space, places: &Places, seed: u32) -> Lane {
     const DIRECTIONS: u32 = 5;
     const HALF_WIDTH: f32 = 0.035;
-    let mut most = 0.0_f32;
+    let mut most = [0.0; BLOCK_TEXELS];
+    // One for all directions, as sheets of different ones meet in points only.
+    let bends = gradient(&p.map(|p| p * 0.15), seed);
+    let there = value(&p.map(|p| p * 0.22), seed ^ 0xA5);
     for direction in 0..DIRECTIONS {
         let random = hash3([seed, direction, 0x5C]).map(|word| 2.0 * unit(word) - 1.0);
-        let mut across = Vec3::from_array(random);
-        if let Some(axis) = point.axis {
-            across -= axis * across.dot(axis) * 0.97;
+        let across = Vec3::from_array(random);
+        for n in 0..BLOCK_TEXELS {
+            let mut across = across;
+            if let Some(axis) = &places.axis {
+                let axis = axis.at(n);
+                across -= axis * across.dot(axis) * 0.97;
+            }
+            let across = across / across.length().max(1e-6);
+            // A sheet that lies flat on the surface would be a blotch, not a line.
+            let cosine = across.dot(places.normal.at(n));
+            let slant = (1.0 - cosine * cosine).max(1e-6).sqrt();
+            let bent = p.at(n).dot(across) + (0.3 + 0.1 * direction as f32) * bends[n];
+            let sheet = bent.floor();
+            let random = hash3([sheet as i32 as u32, direction, seed]).map(unit);
+            let distance = (bent - sheet - (0.1 + 0.8 * random[0])).abs() / slant;
+            let width = HALF_WIDTH * (0.4 + 1.2 * random[1]);
+            // Each sheet shows where the noise is near a height of its own.
+            let strength = 1.6 - (there[n] - 0.25 - 0.5 * random[2]).abs() * 12.0;
+            let line = strength.clamp(0.0, 1.0) * (1.0 - distance / width).clamp(0.0, 1.0);
+            let line = if slant < 0.35 { 0.0 } else { line };
+            most[n] = if line > most[n] { line } else { most[n] };
         }
-        let across = across.normalize_or(Vec3::X);
-        // A sheet that lies flat on the surface would be a blotch, not a line.
-        let slant = (1.0 - across.dot(point.normal).powi(2)).max(0.0).sqrt();
-        if slant < 0.35 {
-            continue;
-        }
-        let bent = p.dot(across) + 0.3 * gradient(p * 0.15, seed ^ direction);
-        let sheet = bent.floor();
-        let random = hash3([sheet as i32 as u32, direction, seed]).map(unit);
-        let distance = (bent - sheet - (0.1 + 0.8 * random[0])).abs() / slant;
-        let width = HALF_WIDTH * (0.4 + 1.2 * random[1]);
-        let there = value(p * 0.22 + Vec3::splat(random[2] * 64.0), seed ^ 0xA5);
-        let strength = ((there - 0.52) * 8.0).clamp(0.0, 1.0);
-        most = most.max(strength * (1.0 - distance / width).clamp(0.0, 1.0));
     }
     most
 }

@@ -2,10 +2,14 @@
 
 /// Three random words of three words: `pcg3d`, Jarzynski and Olano 2020, "Hash Functions for GPU Rendering",
 /// Journal of Computer Graphics Techniques 9(3); constants from memory, statistics tested below.
+#[inline(always)]
+#[expect(clippy::inline_always, reason = "a call would leave the vector code")]
 pub(crate) const fn hash3([x, y, z]: [u32; 3]) -> [u32; 3] {
+    #[inline(always)]
     const fn stir(x: u32) -> u32 {
         x.wrapping_mul(1_664_525).wrapping_add(1_013_904_223)
     }
+    #[inline(always)]
     const fn mix([x, y, z]: [u32; 3]) -> [u32; 3] {
         let x = x.wrapping_add(y.wrapping_mul(z));
         let y = y.wrapping_add(z.wrapping_mul(x));
@@ -17,6 +21,8 @@ pub(crate) const fn hash3([x, y, z]: [u32; 3]) -> [u32; 3] {
 }
 
 /// A random word as a number from 0 to below 1: its upper 24 bits, which a float holds exactly.
+#[inline(always)]
+#[expect(clippy::inline_always, reason = "a call would leave the vector code")]
 pub(crate) fn unit(word: u32) -> f32 {
     (word >> 8) as f32 / (1 << 24) as f32
 }

@@ -4,7 +4,8 @@ use glam::Vec3;
 use raster::{TILE_TEXELS, Work};
 use surface::{BLOCK_TEXELS, DecodedTile, Surface, TexelBlock};
 
-use super::{Tooth, ToothPoint};
+use super::noise::Space;
+use super::{Places, Tooth};
 use crate::kernel::Lane;
 
 type Blocks = [Lane; TILE_TEXELS / BLOCK_TEXELS];
@@ -20,6 +21,16 @@ pub(crate) struct ToothOnTile {
 
 impl ToothOnTile {
     pub(crate) const NOTHING: Self = Self { blocks: None, ready: 0 };
+
+    /// True where nothing was worked out yet.
+    pub(crate) fn is_nothing(&self) -> bool {
+        self.ready == 0
+    }
+
+    /// Bytes of memory that it takes.
+    pub(crate) fn bytes(&self) -> usize {
+        self.blocks.as_ref().map_or(0, |_| size_of::<Blocks>())
+    }
 
     /// The shares of the block at a position.
     pub(crate) fn block(
@@ -62,18 +73,19 @@ impl Work for Shares<'_> {
     fn work(self) {
         let Self { tooth, surface, decoded, block, into } = self;
         let parts = surface.mesh().parts();
-        let follows = tooth.along_axis && tooth.pattern.has_direction();
         let axis = |number: usize| {
             let triangle = decoded.frames[block.frame[number] as usize].triangle;
-            parts.get(surface.part_of(triangle).0 as usize).map(|part| part.axis)
+            let part = parts.get(surface.part_of(triangle).0 as usize);
+            part.map_or(Vec3::Y, |part| part.axis)
         };
-        for number in 0..BLOCK_TEXELS {
-            let at =
-                |lane: &[Lane; 3]| Vec3::new(lane[0][number], lane[1][number], lane[2][number]);
-            let position = (decoded.origin + at(&block.offset).as_dvec3()).as_vec3();
-            let normal = at(&block.normal);
-            let axis = if follows { axis(number) } else { None };
-            into[number] = tooth.at(&ToothPoint { position, normal, axis });
-        }
+        let follows = tooth.along_axis && tooth.pattern.has_direction();
+        let of = |lane: &[Lane; 3]| Space { x: lane[0], y: lane[1], z: lane[2] };
+        let origin = decoded.origin;
+        let places = Places {
+            position: of(&block.offset).map(|offset| (origin + offset.as_dvec3()).as_vec3()),
+            normal: of(&block.normal),
+            axis: follows.then(|| Space::of(axis)),
+        };
+        *into = tooth.shares(&places);
     }
 }
