@@ -4,7 +4,8 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use brush::{
-    BrushSettings, BuildUp, FillScope, Jitter, LeftOut, Path, Pattern, Stroke, SurfacePath, Tooth,
+    BrushSettings, BuildUp, FillScope, Jitter, LeftOut, Lies, Path, Pattern, Stroke, SurfacePath,
+    Tip, Tooth,
 };
 use document::wire::EditList;
 use document::{
@@ -89,6 +90,7 @@ impl Desk {
             build_up,
             jitter: op.jitter(),
             tooth: op.tooth(),
+            tip: op.tip(),
             ..BrushSettings::default()
         };
         let eye = (op.c % 4 == 1).then_some(DVec3::new(0.7, 3.0, 0.4));
@@ -191,6 +193,11 @@ impl Op {
         let part = (self.x * 0.5) as f32;
         let some = Jitter { size: part, opacity: part, position: part };
         [Jitter::NONE, some][self.b as usize % 2]
+    }
+
+    fn tip(&self) -> Tip {
+        let lies = [Lies::Axis, Lies::Stroke, Lies::Chance].get(self.a as usize % 5).copied();
+        lies.map_or(Tip::ROUND, |lies| Tip { aspect: 0.4, lies, turn: self.x as f32 })
     }
 
     fn tooth(&self) -> Option<Tooth> {

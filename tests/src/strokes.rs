@@ -64,7 +64,7 @@ impl Bench {
         }
     }
 
-    fn covered_area(&self, coverage: &Coverage) -> f64 {
+    pub(crate) fn covered_area(&self, coverage: &Coverage) -> f64 {
         let mut sum = 0.0;
         self.owned(coverage, |covered, _, area| sum += covered * area);
         sum

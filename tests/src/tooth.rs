@@ -1,6 +1,6 @@
 //! Tooth belongs to the surface: it is one from both sides of a seam, and under any layout.
 
-use brush::{BrushSettings, BuildUp, Pattern, Tooth, ToothPoint};
+use brush::{BrushSettings, BuildUp, Lies, Pattern, Tip, Tooth, ToothPoint};
 use glam::{DVec2, DVec3, Vec3};
 use surface::DecodedTile;
 
@@ -71,6 +71,24 @@ fn under_any_layout_a_texel_takes_what_its_point_has() {
             }
         }
         assert!(looked_at > 20_000 && worst < 48.0, "{pattern:?}: {worst} steps of {looked_at}");
+    }
+}
+
+/// An ellipse of half axes R and a R has the area pi a R^2, wherever it lies and across a seam (analytic).
+#[test]
+fn an_oval_covers_the_area_of_an_ellipse() {
+    let bench = Bench::new(halved_plane(1024.0, 256.0, 400.0), 1024);
+    for (aspect, lies, middle) in [
+        (0.5, Lies::Axis, DVec3::new(0.5, 0.0, 0.5)),
+        (0.3, Lies::Chance, DVec3::new(0.47, 0.0, 0.44)),
+        (0.12, Lies::Chance, DVec3::new(0.3, 0.0, 0.6)),
+    ] {
+        let tip = Tip { aspect, lies, turn: 0.4 };
+        let brush = BrushSettings { hardness: 1.0, tip, ..BrushSettings::default() };
+        let coverage = bench.cover(&[bench.point(middle, 0.2)], brush);
+        let expected = std::f64::consts::PI * f64::from(aspect) * 0.2 * 0.2;
+        let got = bench.covered_area(&coverage);
+        assert!((got / expected - 1.0).abs() < 0.01, "{got} instead of {expected}, {tip:?}");
     }
 }
 

@@ -198,6 +198,7 @@ mod tests {
                 normal: Vec3::from(normal).normalize_or_zero(),
                 radii: Radii::new(radius, hardness, 2.3),
                 deposit: Deposit::new(&touch, BuildUp::Gradual),
+                across: None,
             };
             let mut classes = [0; BLOCKS];
             BlockBounds::of(std::slice::from_ref(&block)).classify(&ball, &mut classes);

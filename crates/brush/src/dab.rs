@@ -8,7 +8,9 @@ use surface::{PartId, Surface, TexelMap, TriangleId};
 use crate::settings::FLOW_REFERENCE_SPACING;
 use crate::tooth::{hash3, unit};
 use crate::trace::Further;
-use crate::{BrushError, BrushSettings, BuildUp, Jitter, PathPoint, SurfacePath, TexturePoint};
+use crate::{
+    BrushError, BrushSettings, BuildUp, Jitter, PathPoint, SurfacePath, TexturePoint, Tip,
+};
 
 /// More dabs than this in one stroke are refused.
 const MOST_DABS: u64 = 2_000_000;
@@ -47,6 +49,9 @@ pub struct Dab {
     pub triangles: [TriangleId; 2],
     /// Size and strength.
     pub touch: Touch,
+    /// The short axis of an oval: the square of the distance of `d` counts as `d^2 + (d . across)^2`. 0 for a
+    /// disc.
+    pub across: DVec3,
 }
 
 /// One stamp on the flat texture.
@@ -56,6 +61,8 @@ pub struct TextureDab {
     pub centre: DVec2,
     /// Size and strength; the radius is in UV units.
     pub touch: Touch,
+    /// As [`Dab::across`].
+    pub across: DVec2,
 }
 
 /// The dabs of a stroke over the surface. Path points on a stacked island are taken to the island that
@@ -124,6 +131,24 @@ pub(crate) struct Placed {
     /// How far beside the path, in its units, across the normal.
     beside: DVec2,
     touch: Touch,
+    tip: Tip,
+    /// A random number of 0..1, for the way that the tip lies.
+    chance: f64,
+}
+
+impl Placed {
+    /// Size and outline of the dab: where an oval does not know yet how to lie, it is a disc as wide as it is
+    /// short.
+    fn outlined<V: Default>(&self, across: impl FnOnce(&Tip, f64) -> Option<V>) -> (Touch, V) {
+        if self.tip.is_round() {
+            return (self.touch, V::default());
+        }
+        if let Some(across) = across(&self.tip, self.chance) {
+            return (self.touch, across);
+        }
+        let radius = self.touch.radius * f64::from(self.tip.aspect);
+        (Touch { radius, ..self.touch }, V::default())
+    }
 }
 
 /// The surface, by way of the texels that show it.
@@ -142,7 +167,7 @@ impl Ground for OnSurface<'_> {
     }
 
     fn dab(&self, a: &PathPoint, b: &PathPoint, at: &Placed) -> Dab {
-        let Placed { t, beside, touch } = *at;
+        let Placed { t, beside, .. } = *at;
         let (from, to) = (a.normal.as_dvec3(), b.normal.as_dvec3());
         let nearer = if t < 0.5 { a } else { b };
         let normal = from.lerp(to, t).normalize_or(from);
@@ -151,6 +176,10 @@ impl Ground for OnSurface<'_> {
             let (x, y) = normal.any_orthonormal_pair();
             centre += x * beside.x + y * beside.y;
         }
+        let part = self.surface.mesh().parts().get(nearer.part.0 as usize);
+        let axis = part.map_or(DVec3::Y, |part| part.axis.as_dvec3());
+        let along = (b.position - a.position).as_dvec3();
+        let (touch, across) = at.outlined(|tip, chance| tip.across(normal, (axis, along), chance));
         Dab {
             centre,
             normal,
@@ -158,6 +187,7 @@ impl Ground for OnSurface<'_> {
             part: nearer.part,
             triangles: [a.triangle, b.triangle],
             touch,
+            across,
         }
     }
 }
@@ -176,7 +206,9 @@ impl Ground for OnTexture {
 
     fn dab(&self, a: &TexturePoint, b: &TexturePoint, at: &Placed) -> TextureDab {
         let centre = a.uv.as_dvec2().lerp(b.uv.as_dvec2(), at.t) + at.beside;
-        TextureDab { centre, touch: at.touch }
+        let along = (b.uv - a.uv).as_dvec2();
+        let (touch, across) = at.outlined(|tip, chance| tip.across_texture(along, chance));
+        TextureDab { centre, touch, across }
     }
 }
 
@@ -271,26 +303,29 @@ impl<P: PathStep> Placer<P> {
     /// The next dab between two points, and the distance to the one after it, which chance does not change.
     fn placed(&self, a: &P, b: &P, t: f64, brush: &BrushSettings) -> (Placed, f64) {
         let (mut touch, step) = touch_at(a, b, t, brush);
-        let mut beside = DVec2::ZERO;
-        if brush.jitter != Jitter::NONE {
+        let (mut beside, mut lie) = (DVec2::ZERO, 0.0);
+        if !brush.is_plain() {
             let chance = Chance::of(self.seed, self.count);
             beside = chance.beside(&brush.jitter, 2.0 * touch.radius);
             chance.change(&mut touch, &brush.jitter);
+            lie = f64::from(chance.0[4]);
         }
-        (Placed { t, beside, touch }, step)
+        // So that a thin tip leaves no gaps when it is drawn across.
+        let step = step * f64::from(brush.tip.aspect);
+        (Placed { t, beside, touch, tip: brush.tip, chance: lie }, step)
     }
 }
 
 /// Random numbers of 0..1 that belong to one dab.
-struct Chance([f32; 4]);
+struct Chance([f32; 5]);
 
 impl Chance {
     fn of(seed: u64, dab: u64) -> Self {
         let (low, high) = (seed as u32, (seed >> 32) as u32);
         let of_dab = [low, high ^ (dab >> 32) as u32, dab as u32];
         let [a, b, c] = hash3(of_dab);
-        let [d, ..] = hash3([c, low, dab as u32 ^ 0x9E37_79B9]);
-        Self([a, b, c, d].map(unit))
+        let [d, e, _] = hash3([c, low, dab as u32 ^ 0x9E37_79B9]);
+        Self([a, b, c, d, e].map(unit))
     }
 
     fn change(&self, touch: &mut Touch, jitter: &Jitter) {

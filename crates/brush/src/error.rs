@@ -49,7 +49,7 @@ pub enum BrushError {
     },
     /// A stroke whose brush does what its kernel can't.
     #[error(
-        "the stroke names kernel {version}, which has no tooth and no jitter: leave \"kernel\" out"
+        "the stroke names kernel {version}, which has no tooth, no jitter and no ovals: leave \"kernel\" out"
     )]
     NotInKernel {
         /// The kernel's version.

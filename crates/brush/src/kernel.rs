@@ -127,6 +127,8 @@ pub(crate) struct Ball {
     pub(crate) normal: Vec3,
     pub(crate) radii: Radii,
     pub(crate) deposit: Deposit,
+    /// See [`crate::Dab::across`]; there for an oval, whose edge is as wide as it has to be.
+    pub(crate) across: Option<Vec3>,
 }
 
 /// How each texel's point moves with one texel across and down.
@@ -167,6 +169,11 @@ impl Ball {
     #[expect(clippy::inline_always, reason = "see the module")]
     fn hand(&self, on: &Place<'_>, grid: Option<(&Grid, &Lane)>, class: u8, to: impl TakesLeft) {
         let (ball, block) = (*self, on.block);
+        if let Some(across) = ball.across {
+            let squares = Oval { ball, block, across };
+            // What is not between an oval's ends can't be told from the block's bounds.
+            return ball.hand_from(block, class & !BETWEEN, squares, to);
+        }
         let steps = on.steps.filter(|_| ball.radii.narrow);
         let core = Full(ball.deposit.falloff.left(-1.0));
         match (class & CORE != 0, class & FACING != 0, steps, grid) {
@@ -227,6 +234,13 @@ struct Points<'a> {
     block: &'a TexelBlock,
 }
 
+/// In an oval's own measure.
+struct Oval<'a> {
+    ball: Ball,
+    block: &'a TexelBlock,
+    across: Vec3,
+}
+
 /// Where each distance lies between the ends of the edge.
 struct Between<S> {
     ball: Ball,
@@ -285,6 +299,16 @@ impl Squares for Points<'_> {
     }
 }
 
+impl Squares for Oval<'_> {
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    fn square(&self, number: usize) -> f32 {
+        let away = self.ball.away(self.block, number);
+        let short = away.x * self.across.x + away.y * self.across.y + away.z * self.across.z;
+        away.x * away.x + away.y * away.y + away.z * away.z + short * short
+    }
+}
+
 impl Squares for Distances<'_> {
     #[inline(always)]
     #[expect(clippy::inline_always, reason = "see the module")]
@@ -340,7 +364,8 @@ impl Left for Flat<'_> {
     fn left(&self, number: usize) -> f32 {
         let x = self.block.uv[0][number] - self.disc.centre.x;
         let y = self.block.uv[1][number] - self.disc.centre.y;
-        let place = self.disc.radii.edge.place((x * x + y * y).sqrt());
+        let short = x * self.disc.across.x + y * self.disc.across.y;
+        let place = self.disc.radii.edge.place((x * x + y * y + short * short).sqrt());
         self.disc.deposit.falloff.left(place)
     }
 }
@@ -368,6 +393,8 @@ pub(crate) struct Disc {
     /// With the edge as wide as it has to be: all texels are of one size.
     pub(crate) radii: Radii,
     pub(crate) deposit: Deposit,
+    /// See [`crate::Dab::across`]; 0 for a disc.
+    pub(crate) across: Vec2,
 }
 
 impl Disc {
@@ -377,7 +404,7 @@ impl Disc {
         let farthest = (self.centre - block.uv_low).abs().max((block.uv_high - self.centre).abs());
         if nearest > self.radii.farthest {
             0
-        } else if farthest.length() <= self.radii.core {
+        } else if farthest.length() <= self.radii.core && self.across == Vec2::ZERO {
             NEAR | CORE
         } else {
             NEAR

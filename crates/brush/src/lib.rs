@@ -38,6 +38,7 @@ mod stroke;
 mod texture_stamp;
 mod tile_lists;
 mod tile_tree;
+mod tip;
 mod tooth;
 mod trace;
 
@@ -60,4 +61,5 @@ pub use settings::{
 };
 pub use smoothing::{ScreenPoint, Smoothing};
 pub use stroke::{KernelVersion, Stroke, StrokeKind};
+pub use tip::{Lies, Tip};
 pub use tooth::{Pattern, Tooth, ToothPoint};

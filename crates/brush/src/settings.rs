@@ -1,6 +1,6 @@
 //! What a brush does along its path.
 
-use crate::{BrushError, Tooth};
+use crate::{BrushError, Tip, Tooth};
 
 /// The spacing, in diameters, at which a dab deposits exactly the brush's flow. Other spacings are
 /// corrected, so that flow is a rate along the path.
@@ -107,6 +107,8 @@ pub struct BrushSettings {
     pub pressure: PressureResponse,
     /// What differs from dab to dab.
     pub jitter: Jitter,
+    /// Its outline.
+    pub tip: Tip,
     /// The texture inside; none where all of a dab takes paint.
     pub tooth: Option<Tooth>,
 }
@@ -122,6 +124,7 @@ impl Default for BrushSettings {
             reach: Reach::Material,
             pressure: PressureResponse::NONE,
             jitter: Jitter::NONE,
+            tip: Tip::ROUND,
             tooth: None,
         }
     }
@@ -153,12 +156,13 @@ impl BrushSettings {
                 return Err(BrushError::Setting { what, value: f64::from(value), range });
             }
         }
+        self.tip.check()?;
         self.tooth.map_or(Ok(()), |tooth| tooth.check())
     }
 
     /// True where it needs nothing that came after the first kernel.
     pub(crate) fn is_plain(&self) -> bool {
-        self.tooth.is_none() && self.jitter == Jitter::NONE
+        self.tooth.is_none() && self.tip.is_round() && self.jitter == Jitter::NONE
     }
 
     /// What one dab adds at a spacing (in diameters), as a share of what is missing to its ceiling, for a

@@ -211,11 +211,19 @@ impl OnTiles<'_> {
 
     fn ball(&self, dab: &Dab, decoded: &DecodedTile, widest: f32) -> Ball {
         let normal: Vec3 = dab.normal.as_vec3();
+        let mut radii = Radii::new(dab.touch.radius as f32, self.brush.hardness, widest);
+        let across = (dab.across != DVec3::ZERO).then(|| dab.across.as_vec3());
+        if across.is_some() {
+            // A texel is as much longer along the short axis as that is shorter.
+            radii.edge = radii.edge.at_least(widest / self.brush.tip.aspect);
+            radii.narrow = false;
+        }
         Ball {
             centre: (dab.centre - decoded.origin).as_vec3(),
             normal: normal * dab.side,
-            radii: Radii::new(dab.touch.radius as f32, self.brush.hardness, widest),
+            radii,
             deposit: Deposit::new(&dab.touch, self.brush.build_up),
+            across,
         }
     }
 }

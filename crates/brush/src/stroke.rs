@@ -9,7 +9,7 @@ pub struct KernelVersion(pub u16);
 impl KernelVersion {
     /// Round dabs that are all alike.
     pub const PLAIN: Self = Self(1);
-    /// The arithmetic of this program: with tooth and jitter. A brush that has neither gives what
+    /// The arithmetic of this program: with tooth, jitter and ovals. A brush that has none of them gives what
     /// [`KernelVersion::PLAIN`] gives.
     pub const CURRENT: Self = Self(2);
 

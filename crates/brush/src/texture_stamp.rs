@@ -5,6 +5,7 @@
 
 use std::ops::RangeInclusive;
 
+use glam::DVec2;
 use raster::{Lanes, TILE_EDGE, TileAt};
 use surface::{DecodedTile, Surface, TexelMap};
 
@@ -109,11 +110,13 @@ impl Stamps for OnTexels<'_> {
 impl OnTexels<'_> {
     fn disc(&self, dab: &TextureDab) -> Disc {
         let radii = Radii::new(dab.touch.radius as f32, self.brush.hardness, self.texel());
-        let edge = radii.edge.at_least(self.texel());
+        let short = if dab.across == DVec2::ZERO { 1.0 } else { self.brush.tip.aspect };
+        let edge = radii.edge.at_least(self.texel() / short);
         Disc {
             centre: dab.centre.as_vec2(),
             radii: Radii { edge, ..radii },
             deposit: Deposit::new(&dab.touch, self.brush.build_up),
+            across: dab.across.as_vec2(),
         }
     }
 }

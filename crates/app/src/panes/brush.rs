@@ -1,11 +1,11 @@
 //! The brush panel: the brush itself, what it paints into, colours to paint with, and how pen and hand act on it.
 
+mod dab;
 mod pen;
 mod sample;
 mod stroke_card;
 #[cfg(test)]
 mod tests;
-mod tooth;
 mod values;
 
 use brush::BuildUp;
@@ -48,9 +48,10 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
         divide(ui);
         palette::show(ui, desk);
         divide(ui);
-        fold(ui, "Tooth", true, |ui| tooth::show(ui, desk));
+        fold(ui, "Tip", false, |ui| dab::tip(ui, &mut desk.brush.settings.tip));
+        fold(ui, "Tooth", true, |ui| dab::tooth(ui, desk));
         fold(ui, "Stroke", true, |ui| stroke(ui, desk));
-        fold(ui, "Jitter", false, |ui| tooth::jitter(ui, &mut desk.brush.settings.jitter));
+        fold(ui, "Jitter", false, |ui| dab::jitter(ui, &mut desk.brush.settings.jitter));
         fold(ui, "Pen and hand", true, |ui| pen::show(ui, desk));
     });
 }

@@ -1,7 +1,8 @@
 //! Strokes in JSON.
 
 use brush::{
-    BrushSettings, BuildUp, Jitter, LeftOut, Pattern, PressureResponse, Reach, Response, Tooth,
+    BrushSettings, BuildUp, Jitter, LeftOut, Lies, Pattern, PressureResponse, Reach, Response, Tip,
+    Tooth,
 };
 use serde::{Deserialize, Serialize};
 use surface::PartId;
@@ -33,6 +34,9 @@ pub struct WireBrush {
     /// How much dabs differ.
     #[serde(skip_serializing_if = "WireJitter::is_none")]
     pub jitter: WireJitter,
+    /// The outline.
+    #[serde(skip_serializing_if = "WireTip::is_round")]
+    pub tip: WireTip,
     /// The texture inside.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub tooth: Option<WireTooth>,
@@ -53,6 +57,60 @@ pub struct WireJitter {
 impl WireJitter {
     fn is_none(&self) -> bool {
         *self == Self::default()
+    }
+}
+
+/// An outline; a disc where nothing is said.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct WireTip {
+    /// The short axis as a share of the long one.
+    pub aspect: f32,
+    /// "axis", "stroke" or "chance".
+    pub lies: WireLies,
+    /// How far it is turned from there, in radians.
+    pub turn: f32,
+}
+
+/// What an oval's long axis follows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WireLies {
+    /// The part's axis.
+    Axis,
+    /// The stroke.
+    Stroke,
+    /// Nothing.
+    Chance,
+}
+
+impl Default for WireTip {
+    fn default() -> Self {
+        Self::of(Tip::ROUND)
+    }
+}
+
+impl WireTip {
+    fn is_round(&self) -> bool {
+        *self == Self::default()
+    }
+
+    fn of(tip: Tip) -> Self {
+        let lies = match tip.lies {
+            Lies::Axis => WireLies::Axis,
+            Lies::Stroke => WireLies::Stroke,
+            Lies::Chance => WireLies::Chance,
+        };
+        Self { aspect: tip.aspect, lies, turn: tip.turn }
+    }
+
+    fn tip(self) -> Tip {
+        let lies = match self.lies {
+            WireLies::Axis => Lies::Axis,
+            WireLies::Stroke => Lies::Stroke,
+            WireLies::Chance => Lies::Chance,
+        };
+        Tip { aspect: self.aspect, lies, turn: self.turn }
     }
 }
 
@@ -155,6 +213,7 @@ impl WireBrush {
             pressure_opacity: WireResponse::of(brush.pressure.opacity),
             pressure_flow: WireResponse::of(brush.pressure.flow),
             jitter: WireJitter::of(brush.jitter),
+            tip: WireTip::of(brush.tip),
             tooth: brush.tooth.as_ref().map(WireTooth::of),
         }
     }
@@ -180,6 +239,7 @@ impl WireBrush {
                 flow: self.pressure_flow.response(),
             },
             jitter: self.jitter.jitter(),
+            tip: self.tip.tip(),
             tooth: self.tooth.as_ref().map(WireTooth::tooth),
         }
     }

@@ -12,7 +12,7 @@ use crate::Hash;
 use crate::hash::Kind;
 use crate::written::{Input, Malformed, Written, write_length};
 
-/// Jitter and tooth came with the second kernel; strokes of others stand without.
+/// Jitter, tooth and tip came with the second kernel; strokes of others stand without.
 impl Written for Stroke {
     fn write(&self, out: &mut Vec<u8>) {
         (self.kernel, self.kind).write(out);
@@ -21,6 +21,7 @@ impl Written for Stroke {
         (self.seed, self.left_out.clone()).write(out);
         if self.kernel == KernelVersion::CURRENT {
             (self.brush.jitter, self.brush.tooth).write(out);
+            self.brush.tip.write(out);
         }
     }
 
@@ -32,6 +33,7 @@ impl Written for Stroke {
         let mut stroke = Self { kernel, kind, path, brush, seed, left_out };
         if kernel == KernelVersion::CURRENT {
             (stroke.brush.jitter, stroke.brush.tooth) = Written::read(input)?;
+            stroke.brush.tip = Written::read(input)?;
         }
         Ok(stroke)
     }
@@ -262,7 +264,8 @@ mod tests {
         };
         let jitter = brush::Jitter { size: 0.1, opacity: 0.2, position: 0.3 };
         let tooth = Some(brush::Tooth { seed: 99, ..brush::Tooth::default() });
-        let brush = BrushSettings { jitter, tooth, ..BrushSettings::default() };
+        let tip = brush::Tip { aspect: 0.5, lies: brush::Lies::Stroke, turn: 0.25 };
+        let brush = BrushSettings { jitter, tooth, tip, ..BrushSettings::default() };
         let toothed = Stroke { kernel: KernelVersion::CURRENT, brush, ..plain.clone() };
         let later = Stroke { kernel: KernelVersion(77), ..plain.clone() };
         let written = [&plain, &toothed, &later].map(|stroke| {

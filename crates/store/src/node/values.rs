@@ -1,8 +1,8 @@
 //! The forms of small values of the core.
 
 use brush::{
-    BuildUp, FillScope, Jitter, KernelVersion, LeftOut, Pattern, PressureResponse, Reach, Response,
-    StrokeKind, Tooth,
+    BuildUp, FillScope, Jitter, KernelVersion, LeftOut, Lies, Pattern, PressureResponse, Reach,
+    Response, StrokeKind, Tip, Tooth,
 };
 use document::{MaskAt, MaskOwner, MaterialId};
 use glam::{DVec3, Vec2, Vec3};
@@ -41,6 +41,8 @@ record!(Part { name, axis });
 record!(Response { at_zero, gamma });
 record!(PressureResponse { size, opacity, flow });
 record!(Jitter { size, opacity, position });
+record!(Tip { aspect, lies, turn });
+codes!(Lies { Axis = 0, Stroke = 1, Chance = 2 });
 record!(Tooth { pattern, scale, depth, contrast, level, along_axis, seed });
 codes!(Pattern {
     Value = 0,

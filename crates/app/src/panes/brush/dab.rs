@@ -1,6 +1,6 @@
-//! The brush's tooth, and what differs from dab to dab.
+//! The brush's outline, its tooth, and what differs from dab to dab.
 
-use brush::{Jitter, Pattern, Tooth};
+use brush::{Jitter, Lies, Pattern, Tip, Tooth};
 use egui::Ui;
 use lucide_icons::Icon;
 
@@ -22,7 +22,7 @@ fn name_of(pattern: Pattern) -> (&'static str, &'static str) {
 }
 
 /// The tooth's rows.
-pub(super) fn show(ui: &mut Ui, desk: &mut Desk) {
+pub(super) fn tooth(ui: &mut Ui, desk: &mut Desk) {
     let whole = model_size(desk);
     let chosen = &mut desk.brush.settings.tooth;
     pattern(ui, chosen, whole);
@@ -95,6 +95,35 @@ fn size(ui: &mut Ui, tooth: &mut Tooth, whole: f64) {
     if row.show(ui, &mut scale).changed() {
         tooth.scale = scale as f32;
     }
+}
+
+/// The outline's rows.
+pub(super) fn tip(ui: &mut Ui, tip: &mut Tip) {
+    let mut aspect = f64::from(tip.aspect);
+    let about = "How long the short axis is, in shares of the long one: 100 % is a disc";
+    let row = ValueRow::new("Roundness", about, 0.05..=1.0).percent().usual(1.0);
+    if row.show(ui, &mut aspect).changed() {
+        tip.aspect = (aspect as f32).clamp(0.05, 1.0);
+    }
+    ui.add_enabled_ui(tip.aspect < 1.0, |ui| {
+        named_row(ui, "Lies", |ui| {
+            let choices = [
+                (Lies::Axis, "Upright", "Along the axis of the part under it"),
+                (Lies::Stroke, "Along", "Along the stroke"),
+                (Lies::Chance, "Any way", "Each dab another way"),
+            ];
+            let chosen = wide_segments(ui, &choices, |choice| choice == tip.lies);
+            tip.lies = chosen.unwrap_or(tip.lies);
+        });
+        ui.add_enabled_ui(tip.lies != Lies::Chance, |ui| {
+            let mut degrees = f64::from(tip.turn).to_degrees();
+            let about = "How far it is turned from there";
+            let row = ValueRow::new("Turn", about, -90.0..=90.0).unit("\u{b0}", 0).usual(0.0);
+            if row.show(ui, &mut degrees).changed() {
+                tip.turn = degrees.to_radians() as f32;
+            }
+        });
+    });
 }
 
 /// The rows of what differs by chance.
