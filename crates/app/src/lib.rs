@@ -6,6 +6,7 @@
 //! panels are painted over it. The desk knows no GPU and no window system, so tests drive it without either.
 
 mod brush_in_hand;
+mod brushes;
 mod chosen;
 mod colour;
 mod commands;

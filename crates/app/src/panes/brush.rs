@@ -1,6 +1,7 @@
 //! The brush panel: the brush itself, what it paints into, colours to paint with, and how pen and hand act on it.
 
 mod dab;
+mod library;
 mod pen;
 mod sample;
 mod stroke_card;
@@ -13,6 +14,7 @@ use egui::{Align, Layout, RichText, Ui};
 use layers::{ChannelId, Value};
 use lucide_icons::Icon;
 
+use self::library::Library;
 use self::sample::Sample;
 use self::stroke_card::{Shown, StrokeCard};
 use super::{palette, scrolled};
@@ -29,6 +31,7 @@ use crate::widgets::{
 #[derive(Debug, Default)]
 pub(crate) struct BrushPanel {
     card: StrokeCard,
+    library: Library,
     sample: Sample,
     /// What is being typed as a colour's code, and the colour meanwhile.
     pub(super) hex: Option<(String, [u16; 3])>,
@@ -42,6 +45,11 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     scrolled(ui, "brush", |ui| {
         card(ui, desk);
         ui.add_space(4.0);
+        let radius_units = match desk.brush.size_in {
+            SizeIn::Screen => desk.brush.radius_points / points_per_unit(desk),
+            SizeIn::Object => desk.brush.radius_units,
+        };
+        library::show(ui, desk, radius_units);
         shape(ui, desk);
         divide(ui);
         values::show(ui, desk);

@@ -332,7 +332,7 @@ impl Reader<'_> {
                 WireStrokeKind::Transport => StrokeKind::Transport,
             },
             path,
-            brush: wire.brush.to_settings(),
+            brush: wire.brush.settings(),
             seed: wire.seed,
             left_out: self.left_out(wire.left_out.as_ref())?,
         })

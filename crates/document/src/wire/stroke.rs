@@ -218,7 +218,8 @@ impl WireBrush {
         }
     }
 
-    pub(crate) fn to_settings(&self) -> BrushSettings {
+    /// The settings that it stands for, not checked.
+    pub fn settings(&self) -> BrushSettings {
         BrushSettings {
             hardness: self.hardness,
             opacity: self.opacity,

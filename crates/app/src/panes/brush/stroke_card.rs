@@ -9,7 +9,7 @@ use brush::{
     BrushSettings, FlatCamera, LeftOut, LiveStroke, PenSample, Smoothing, StrokeBuffers,
     StrokeStart, StrokeView,
 };
-use egui::{Color32, ColorImage, Image, Sense, TextureHandle, TextureOptions, Ui, vec2};
+use egui::{Color32, ColorImage, Image, Sense, TextureHandle, TextureOptions, Ui, Vec2, vec2};
 use glam::{DVec2, Vec2 as Point, Vec3};
 use layers::Value;
 use raster::{TILE_EDGE, TextureSize, Tile, TileAt, Unobserved};
@@ -55,6 +55,15 @@ struct Ground {
     light: Color32,
 }
 
+impl Ground {
+    fn of(ui: &Ui, size: Vec2) -> Self {
+        let pixels_per_point = ui.ctx().pixels_per_point();
+        let size_px = [size.x, size.y].map(|points| (points * pixels_per_point).round() as u32);
+        let colours = theme::colours(ui);
+        Self { size_px, pixels_per_point, dark: colours.card_dark, light: colours.card_light }
+    }
+}
+
 /// The card, and what is kept so that it is made anew only where something changed.
 #[derive(Default)]
 pub(crate) struct StrokeCard {
@@ -82,15 +91,7 @@ impl StrokeCard {
         if !ui.is_rect_visible(rect) {
             return;
         }
-        let pixels_per_point = ui.ctx().pixels_per_point();
-        let size_px = [size.x, size.y].map(|points| (points * pixels_per_point).round() as u32);
-        let colours = theme::colours(ui);
-        let ground = Ground {
-            size_px,
-            pixels_per_point,
-            dark: colours.card_dark,
-            light: colours.card_light,
-        };
+        let ground = Ground::of(ui, size);
         if self.drawn != Some((shown, ground)) {
             let image = self.picture(&shown, &ground);
             if let Some(texture) = &mut self.texture {
@@ -107,6 +108,11 @@ impl StrokeCard {
         response.on_hover_text(
             "A stroke with this brush: light pressure at its ends, full in the middle",
         );
+    }
+
+    /// A picture of this size, in points.
+    pub(super) fn image(&mut self, ui: &Ui, shown: &Shown, size: Vec2) -> ColorImage {
+        self.picture(shown, &Ground::of(ui, size))
     }
 
     /// The picture; only the ground where no stroke can be made.

@@ -296,3 +296,24 @@ fn every_control_has_a_name() {
     let harness = panel(desk);
     assert_eq!(harness.unnamed_widgets(), [""; 0]);
 }
+
+#[test]
+fn a_brush_is_found_by_a_word_and_taken_in_hand_with_its_grain_as_large_as_the_brush_is() {
+    let mut harness = crate::testing::harness(bell_desk(), [1280.0, 1000.0]);
+    harness.run_steps(4);
+    harness.get_by_label("Brush: Choose a brush").click();
+    harness.run_steps(4);
+    harness.get_by_label("Search brushes").focus();
+    harness.run_steps(2);
+    harness.get_by_label("Search brushes").type_text("drops dried");
+    harness.run_steps(4);
+    assert!(harness.query_by_label("Oak grain").is_none());
+    harness.get_by_label("Rain spots").click();
+    harness.run_steps(4);
+    let tooth = harness.state().brush.settings.tooth.unwrap();
+    assert_eq!(tooth.pattern, brush::Pattern::Speckle);
+    assert!(harness.query_by_label("Brush: Rain spots").is_some());
+    harness.state_mut().brush.settings.opacity = 0.5;
+    harness.run_steps(2);
+    assert!(harness.query_by_label("Brush: Rain spots, changed").is_some());
+}
