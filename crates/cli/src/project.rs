@@ -10,7 +10,7 @@ use editor::{Editor, Settings};
 use layers::{Content, Layer};
 use raster::TextureSize;
 use serde::Serialize;
-use store::{Access, Changes, Damage, Opened, Project, Watch};
+use store::{Access, Changes, Damage, Earlier, Opened, Project, Watch};
 
 use crate::apply::paint;
 use crate::arguments::Apply;
@@ -29,7 +29,7 @@ pub(crate) fn is_project(path: &Path) -> bool {
 pub(crate) fn create(path: &Path, history: &History) -> Result<PathBuf, Failure> {
     if path.exists() {
         // Only a project that nobody has open is replaced.
-        drop(Project::open(path, Access::ReadWrite)?);
+        drop(Project::open_shown(path, Access::ReadWrite)?);
         std::fs::remove_file(path)
             .map_err(|error| Failure::Text { path: path.to_owned(), reason: error.to_string() })?;
     }
@@ -37,10 +37,11 @@ pub(crate) fn create(path: &Path, history: &History) -> Result<PathBuf, Failure>
     Ok(path.to_owned())
 }
 
-fn open(path: &Path, access: Access) -> Result<Opened, Failure> {
-    let opened = Project::open(path, access)?;
+/// What is on show of a project, and what was undone; the entries before stay unread.
+fn open(path: &Path, access: Access) -> Result<(Opened, Earlier), Failure> {
+    let (opened, earlier) = Project::open_shown(path, access)?;
     note(&opened.damage);
-    Ok(opened)
+    Ok((opened, earlier))
 }
 
 /// Names what is lost beside what could be done.
@@ -56,8 +57,8 @@ pub(crate) fn apply(
     list: &EditList,
     size: Option<TextureSize>,
 ) -> Result<(), Failure> {
-    let Opened { mut project, history, mut damage, .. } =
-        Project::open(&command.model, Access::ReadWrite)?;
+    let (opened, _) = Project::open_shown(&command.model, Access::ReadWrite)?;
+    let Opened { mut project, history, mut damage, .. } = opened;
     let known = history.entries().0.last().map_or(0, |entry| entry.number);
     let mut editor = Editor::resume(history, Settings::default())?;
     painted(&mut editor, list, &command.edits, size)?;
@@ -96,7 +97,7 @@ pub(crate) fn editor_for_a_look(
     path: &Path,
     list: Option<(&EditList, &Path)>,
 ) -> Result<(Editor, Watch), Failure> {
-    let Opened { project, history, .. } = open(path, Access::ReadOnly)?;
+    let (Opened { project, history, .. }, _) = open(path, Access::ReadOnly)?;
     let mut editor = Editor::resume(history, Settings::default())?;
     if let Some((list, edits)) = list {
         painted(&mut editor, list, edits, None)?;
@@ -117,17 +118,21 @@ fn painted(
 /// `scumble history`: a line an entry, a mark at the one that is shown; below it the edit that made it, where that
 /// is asked for and known.
 pub(crate) fn history(path: &Path, with_edits: bool) -> Result<(), Failure> {
-    let Opened { project, history, edits, .. } = open(path, Access::ReadOnly)?;
+    let (Opened { project, history, edits, .. }, earlier) = open(path, Access::ReadOnly)?;
     let points = project.points()?;
     let (entries, present) = history.entries();
-    for (place, entry) in entries.enumerate() {
+    let shown = entries.enumerate().map(|(place, entry)| {
         let mark = if place == present { '>' } else { ' ' };
-        let named = points.iter().filter(|point| point.revision == entry.number);
+        (mark, entry.number, entry.label.as_str())
+    });
+    let before = earlier.list().map(|(number, label)| (' ', number, label));
+    for (mark, number, label) in before.chain(shown) {
+        let named = points.iter().filter(|point| point.revision == number);
         let names: Vec<&str> = named.map(|point| point.name.as_str()).collect();
         let names =
             if names.is_empty() { String::new() } else { format!("  [{}]", names.join("] [")) };
-        println!("{mark} {:>6}  {}{names}", entry.number, entry.label);
-        if let Some(edit) = edits.get(&entry.number).filter(|_| with_edits) {
+        println!("{mark} {number:>6}  {label}{names}");
+        if let Some(edit) = edits.get(&number).filter(|_| with_edits) {
             println!("          {edit}");
         }
     }
@@ -136,7 +141,7 @@ pub(crate) fn history(path: &Path, with_edits: bool) -> Result<(), Failure> {
 
 /// `scumble verify`.
 pub(crate) fn verify(path: &Path) -> Result<(), Failure> {
-    let found = Project::open(path, Access::ReadOnly)?.project.verify()?;
+    let found = Project::open_shown(path, Access::ReadOnly)?.0.project.verify()?;
     if found.is_empty() {
         println!("{}: all of it can be read and is what was written", path.display());
         return Ok(());
@@ -154,7 +159,7 @@ pub(crate) fn verify(path: &Path) -> Result<(), Failure> {
 
 /// `scumble pack`.
 pub(crate) fn pack(path: &Path, out: &Path) -> Result<(), Failure> {
-    let Opened { project, .. } = open(path, Access::ReadOnly)?;
+    let (Opened { project, .. }, _) = open(path, Access::ReadOnly)?;
     let left_out = project.pack(out)?;
     if left_out > 0 {
         eprintln!("note: {left_out} damaged things are left out: scumble verify names them");
@@ -188,7 +193,8 @@ struct MaterialReport {
 
 /// `scumble info PROJECT`.
 pub(crate) fn info(path: &Path, json: bool) -> Result<(), Failure> {
-    let Opened { project, history, damage, .. } = Project::open(path, Access::ReadOnly)?;
+    let (opened, earlier) = Project::open_shown(path, Access::ReadOnly)?;
+    let Opened { project, history, damage, .. } = opened;
     let document = history.present();
     let (entries, present) = history.entries();
     let report = Report {
@@ -197,8 +203,8 @@ pub(crate) fn info(path: &Path, json: bool) -> Result<(), Failure> {
         version: store::VERSION,
         model: document.model.as_ref().map(|model| model.hash().to_string()),
         parts: document.model.as_ref().map_or(0, |model| model.mesh().parts().len()),
-        entries: entries.len(),
-        present,
+        entries: earlier.list().len() + entries.len(),
+        present: earlier.list().len() + present,
         points: project.points()?.into_iter().map(|point| point.name).collect(),
         materials: materials(document),
         damage: damage.iter().map(ToString::to_string).collect(),
