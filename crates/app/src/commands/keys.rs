@@ -132,14 +132,19 @@ impl Bindings {
         clashes
     }
 
-    /// The commands whose keys were pressed in this frame. Keys typed into a field are the field's.
+    /// The commands whose keys were pressed in this frame, each as often as they were: a slow frame may have
+    /// several. Keys typed into a field are the field's.
     pub(crate) fn pressed(&self, ui: &Ui) -> Vec<Command> {
         let typing = ui.ctx().text_edit_focused();
         ui.input_mut(|input| {
-            let pressed = self.0.iter().filter(|(shortcut, _)| {
-                (!typing || is_no_typing(*shortcut)) && input.consume_shortcut(shortcut)
+            let pressed = self.0.iter().flat_map(|(shortcut, command)| {
+                let KeyboardShortcut { modifiers, logical_key } = *shortcut;
+                let is_ours = !typing || is_no_typing(*shortcut);
+                let times =
+                    if is_ours { input.count_and_consume_key(modifiers, logical_key) } else { 0 };
+                std::iter::repeat_n(*command, times)
             });
-            pressed.map(|(_, command)| *command).collect()
+            pressed.collect()
         })
     }
 }

@@ -333,3 +333,24 @@ fn no_size_of_the_window_is_too_small_for_anything_that_is_shown() {
         }
     }
 }
+
+#[test]
+fn keys_that_come_fast_count_each_though_a_frame_is_slow() {
+    let mut harness = bell();
+    for _ in 0..4 {
+        paint_something(harness.state_mut());
+    }
+    let layers =
+        |harness: &Harness<'_, Desk>| harness.state().material().unwrap().stack.walk().count();
+    let before = layers(&harness);
+    let undo = egui::Event::Key {
+        key: Key::Z,
+        physical_key: None,
+        pressed: true,
+        repeat: false,
+        modifiers: Modifiers::COMMAND,
+    };
+    harness.input_mut().events.extend([undo.clone(), undo.clone(), undo]);
+    harness.run_steps(2);
+    assert_eq!(layers(&harness), before - 3);
+}
