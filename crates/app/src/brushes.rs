@@ -1,39 +1,48 @@
-//! Brushes by name, to be taken in hand. Those that come with the program are a part of it.
+//! Brushes by name, to be taken in hand. Those that come with the program are a part of it; those that a person keeps
+//! are in the preferences.
 
 use std::sync::LazyLock;
 
 use brush::BrushSettings;
 use document::wire::WireBrush;
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 
 /// A brush with a name.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub(crate) struct NamedBrush {
     pub(crate) name: String,
     /// What it leaves behind.
+    #[serde(default)]
     pub(crate) about: String,
     /// Everything but size and values. The grain of its tooth is in shares of the radius.
-    settings: BrushSettings,
-}
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct Entry {
-    name: String,
-    about: String,
     settings: WireBrush,
 }
 
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Brushes {
-    brush: Vec<Entry>,
+    brush: Vec<NamedBrush>,
 }
 
 impl NamedBrush {
+    /// A brush of this radius, to be kept.
+    pub(crate) fn of(name: String, mut settings: BrushSettings, radius: f64) -> Self {
+        if let Some(tooth) = &mut settings.tooth {
+            tooth.scale = (f64::from(tooth.scale) / radius).clamp(1e-6, 1e6) as f32;
+        }
+        Self { name, about: String::new(), settings: WireBrush::of(&settings) }
+    }
+
+    /// What is wrong with it, in one line.
+    pub(crate) fn fault(&self) -> Option<String> {
+        let error = self.settings.settings().check().err()?;
+        Some(format!("{}: {error}", self.name))
+    }
+
     /// Its settings for a radius; the grain of its tooth then is in the radius's units.
     pub(crate) fn settings_at(&self, radius: f64) -> BrushSettings {
-        let mut settings = self.settings;
+        let mut settings = self.settings.settings();
         if let Some(tooth) = &mut settings.tooth {
             tooth.scale = (f64::from(tooth.scale) * radius).clamp(1e-6, 1e6) as f32;
         }
@@ -53,13 +62,8 @@ impl NamedBrush {
 /// One line that says what is wrong with which brush.
 fn read(text: &str) -> Result<Vec<NamedBrush>, String> {
     let brushes: Brushes = toml::from_str(text).map_err(|error| error.to_string())?;
-    let read = brushes.brush.into_iter().map(|entry| {
-        let Entry { name, about, settings } = entry;
-        let settings = settings.settings();
-        settings.check().map_err(|error| format!("{name}: {error}"))?;
-        Ok(NamedBrush { name, about, settings })
-    });
-    read.collect()
+    let fault = brushes.brush.iter().find_map(NamedBrush::fault);
+    fault.map_or(Ok(brushes.brush), Err)
 }
 
 /// The brushes that come with the program.

@@ -11,6 +11,7 @@ use std::path::PathBuf;
 use raster::TextureSize;
 use serde::{Deserialize, Serialize};
 
+use crate::brushes::NamedBrush;
 use crate::palette::Palette;
 
 /// Light or dark.
@@ -61,6 +62,8 @@ pub(crate) struct Preferences {
     pub(crate) keys: BTreeMap<String, String>,
     /// Colours to paint with.
     pub(crate) palette: Palette,
+    /// Brushes that were kept.
+    pub(crate) brushes: Vec<NamedBrush>,
     /// Files opened lately, the last first.
     pub(crate) recent: Vec<PathBuf>,
     /// The first steps were shown and closed.
@@ -82,6 +85,7 @@ impl Default for Preferences {
             pen_gamma: 1.0,
             keys: BTreeMap::new(),
             palette: Palette::default(),
+            brushes: Vec::new(),
             recent: Vec::new(),
             knows_first_steps: false,
             panels: None,
@@ -121,6 +125,9 @@ impl Preferences {
         let history = Self::HISTORY_MIB;
         if !history.contains(&self.history_mib) {
             return outside("history_mib", format!("{} to {}", history.start(), history.end()));
+        }
+        if let Some(fault) = self.brushes.iter().find_map(NamedBrush::fault) {
+            return Some(("brushes", fault));
         }
         let size = TextureSize::new(self.texture_edge);
         size.err().map(|error| ("texture_edge", error.to_string()))

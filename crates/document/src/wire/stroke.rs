@@ -194,7 +194,8 @@ impl Default for WireBrush {
 }
 
 impl WireBrush {
-    pub(crate) fn of(brush: &BrushSettings) -> Self {
+    /// The settings as they are written down.
+    pub fn of(brush: &BrushSettings) -> Self {
         Self {
             hardness: brush.hardness,
             opacity: brush.opacity,

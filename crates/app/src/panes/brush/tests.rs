@@ -316,4 +316,23 @@ fn a_brush_is_found_by_a_word_and_taken_in_hand_with_its_grain_as_large_as_the_b
     harness.state_mut().brush.settings.opacity = 0.5;
     harness.run_steps(2);
     assert!(harness.query_by_label("Brush: Rain spots, changed").is_some());
+
+    // It is kept under a name of one's own, and removed again.
+    harness.get_by_label("Brush: Rain spots, changed").click();
+    harness.run_steps(4);
+    harness.get_by_label("Name for the brush in hand").focus();
+    harness.run_steps(2);
+    harness.get_by_label("Name for the brush in hand").type_text("Thin rain");
+    harness.run_steps(2);
+    harness.get_by_label("Keep it").click();
+    harness.run_steps(4);
+    assert!(harness.query_by_label("Brush: Thin rain").is_some());
+    let kept = harness.state().preferences.brushes.clone();
+    assert_eq!((kept.len(), kept[0].name.as_str()), (1, "Thin rain"));
+    let text = toml::to_string(&harness.state().preferences).unwrap();
+    let back: crate::preferences::Preferences = toml::from_str(&text).unwrap();
+    assert_eq!(back.brushes, kept);
+    harness.get_by_label("Remove Thin rain").click();
+    harness.run_steps(4);
+    assert_eq!(harness.state().preferences.brushes, []);
 }
