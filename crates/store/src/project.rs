@@ -54,6 +54,11 @@ impl Watch {
     pub fn damage(&self, without: usize) -> Vec<Damage> {
         self.0.damage(without)
     }
+
+    /// Bytes of memory that tiles which were read last take, beside the documents.
+    pub fn kept_bytes(&self) -> usize {
+        self.0.kept_bytes()
+    }
 }
 
 /// A project file that is open. Dropped or closed, it leaves one file.

@@ -163,6 +163,11 @@ impl Shelf {
         locked(&self.damage).iter().skip(without).map(|(_, damage)| damage.clone()).collect()
     }
 
+    /// Bytes of memory that tiles which were read last take.
+    pub(crate) fn kept_bytes(&self) -> usize {
+        self.read.len() * size_of::<Texels>()
+    }
+
     /// Where the file is.
     pub(crate) fn path(&self) -> PathBuf {
         self.path.read().unwrap_or_else(PoisonError::into_inner).clone()

@@ -59,6 +59,7 @@ impl Desk {
             context.request_repaint_after(Duration::from_millis(30));
         }
         let Some(rest) = &mut self.files.rest else { return };
+        self.editor.set_outside_bytes("tiles read from the file", rest.watch.kept_bytes());
         let mut damage = rest.watch.damage(rest.told);
         rest.told += damage.len();
         if !self.editor.is_pen_down()

@@ -97,8 +97,9 @@ fn tiles_that_only_memory_s_history_wants_outlive_the_file_s_budget() {
         _ = body.let_go();
     }
     assert!(project.collect_garbage(0).unwrap().revisions > 10);
+    assert_eq!(project.watch().kept_bytes(), 0);
     assert_eq!(entries(&history), before);
-    assert_eq!(project.watch().damage(0), []);
+    assert!(project.watch().kept_bytes() >= 8192 && project.watch().damage(0).is_empty());
 
     // And the file can have them again.
     assert!(history.go_to(0));
