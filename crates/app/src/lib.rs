@@ -34,4 +34,5 @@ mod window;
 
 pub use error::AppError;
 pub use opening::Demo;
+pub use panes::{BrushPicture, brush_pictures};
 pub use window::{Spent, Start, Unseen, run, tile_pixels};

@@ -23,6 +23,7 @@ use egui_tiles::{
 use serde::{Deserialize, Serialize};
 
 pub(crate) use brush::BrushPanel;
+pub use brush::{BrushPicture, brush_pictures};
 
 use crate::desk::{Desk, Stage};
 use crate::theme;

@@ -59,6 +59,9 @@ pub(crate) enum Command {
         after_help = "Examples:\n  scumble show bell.glb --out bell.png\n  scumble show bell.obj --edits edits.json --out bell.png --size 1600x1200 --view roughness --from left\n\nWithout a graphics card, Mesa's software driver draws (Debian: mesa-vulkan-drivers)."
     )]
     Show(Show),
+    /// Draw a plate of the brushes that come with the program, each by the same stroke
+    #[command(after_help = "Example:\n  scumble brushes --out brushes.png")]
+    Brushes(Brushes),
 }
 
 #[derive(Debug, Args)]
@@ -156,6 +159,13 @@ pub(crate) struct Show {
     /// From where
     #[arg(long, value_enum, default_value_t = Side::Corner)]
     pub(crate) from: Side,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Brushes {
+    /// PNG to write, in a folder that is there
+    #[arg(long, value_name = "FILE")]
+    pub(crate) out: PathBuf,
 }
 
 /// Width and height, parted by an x.

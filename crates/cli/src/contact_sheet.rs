@@ -10,13 +10,13 @@ const GAP: u32 = 16;
 const MARGIN: u32 = 32;
 const HEAD: u32 = 96;
 const ROW_LABEL: u32 = 36;
-const GROUND: u16 = 0x2b * 257;
-const TEXT: [u16; 3] = [0xe6 * 257; 3];
-const QUIET: [u16; 3] = [0xa8 * 257; 3];
+pub(crate) const GROUND: u16 = 0x2b * 257;
+pub(crate) const TEXT: [u16; 3] = [0xe6 * 257; 3];
+pub(crate) const QUIET: [u16; 3] = [0xa8 * 257; 3];
 
 /// A page of sRGB texels.
 #[derive(Debug)]
-pub(crate) struct Sheet(Bitmap<u16>);
+pub(crate) struct Sheet(pub(crate) Bitmap<u16>);
 
 impl Sheet {
     /// Mixes a colour into one texel; places off the page are passed over.
@@ -31,9 +31,10 @@ impl Sheet {
         }
     }
 
-    fn lay(&mut self, thumb: &[[u16; 3]], left: u32, top: u32) {
-        for (index, texel) in (0u32..).zip(thumb) {
-            self.0.texel_mut(left + index % THUMB, top + index / THUMB).copy_from_slice(texel);
+    /// Lays a picture of this width, row by row, onto the page.
+    pub(crate) fn lay(&mut self, picture: &[[u16; 3]], width: u32, left: u32, top: u32) {
+        for (index, texel) in (0u32..).zip(picture) {
+            self.0.texel_mut(left + index % width, top + index / width).copy_from_slice(texel);
         }
     }
 }
@@ -76,7 +77,7 @@ pub(crate) fn contact_sheet(
             let text = if column == 0 { &row.remark } else { label };
             let indent = if column == 0 { 120.0 } else { 0.0 };
             pen.write(&mut sheet, text, (left as f32 + indent, baseline), 18.0, QUIET);
-            sheet.lay(thumb, left, top + ROW_LABEL);
+            sheet.lay(thumb, THUMB, left, top + ROW_LABEL);
         }
     }
     Ok(sheet.0)

@@ -4,6 +4,7 @@
 
 mod apply;
 mod arguments;
+mod brush_plate;
 mod contact_sheet;
 mod demo;
 mod failure;
@@ -33,6 +34,7 @@ fn main() -> ExitCode {
         Some(Command::Info(command)) => info::run(&command),
         Some(Command::Apply(command)) => apply::run(&command),
         Some(Command::Show(command)) => show::run(&command),
+        Some(Command::Brushes(command)) => brush_plate::run(&command),
         Some(Command::History(command)) => project::history(&command.project, command.edits),
         Some(Command::Verify(command)) => project::verify(&command.project),
         Some(Command::Pack(command)) => project::pack(&command.project, &command.out),

@@ -56,7 +56,7 @@ pub(crate) fn run(command: &Show) -> Result<(), Failure> {
     Ok(())
 }
 
-fn place(out: &Path) -> Result<(&Path, &str), Failure> {
+pub(crate) fn place(out: &Path) -> Result<(&Path, &str), Failure> {
     let no_file = || Failure::Usage(format!("--out {}: give a file to write", out.display()));
     let name = out.file_name().and_then(|name| name.to_str()).ok_or_else(no_file)?;
     let folder = out.parent().filter(|folder| !folder.as_os_str().is_empty());

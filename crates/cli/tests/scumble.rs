@@ -531,3 +531,27 @@ fn damage_is_named_and_a_file_that_is_no_project_is_told_in_one_line() {
     let output = scumble(&["apply", bell().to_str().unwrap(), "none.json"], folder.path());
     assert_eq!(output.status.code(), Some(3), "the list is looked for first");
 }
+
+#[test]
+fn a_plate_shows_every_brush() {
+    let folder = tempfile::tempdir().unwrap();
+    let output = scumble(&["brushes", "--out", "plate.png"], folder.path());
+    assert!(output.status.success(), "{}", stderr(&output));
+    let file = std::fs::File::open(folder.path().join("plate.png")).unwrap();
+    let mut reader = png::Decoder::new(std::io::BufReader::new(file)).read_info().unwrap();
+    let mut bytes = vec![0; reader.output_buffer_size().unwrap()];
+    let info = reader.next_frame(&mut bytes).unwrap();
+    assert!(info.width > 1000 && info.height > 1000 && info.color_type == png::ColorType::Rgb);
+    let red = |x: u32, y: u32| bytes[(y * info.width + x) as usize * 3];
+    // Each of 26 strokes has something lighter than its ground, in its own place.
+    for number in 0..26 {
+        let (left, top) = (32 + number % 4 * 440, 32 + number / 4 * 212);
+        let paints = |n: u32| {
+            let (x, y) = (left + n % 420, top + n / 420);
+            red(x, y) > red(x, top).saturating_add(12)
+        };
+        assert!((0..420 * 150).any(paints), "brush {number}");
+    }
+    let output = scumble(&["brushes", "--out", "no/such/plate.png"], folder.path());
+    assert_eq!(output.status.code(), Some(3));
+}

@@ -15,6 +15,7 @@ use layers::{ChannelId, Value};
 use lucide_icons::Icon;
 
 use self::library::Library;
+pub use self::library::{BrushPicture, brush_pictures};
 use self::sample::Sample;
 use self::stroke_card::{Shown, StrokeCard};
 use super::{palette, scrolled};

@@ -187,6 +187,35 @@ fn keep(ui: &mut Ui, library: &mut Library) -> Option<Wish> {
     })
 }
 
+/// A brush that comes with the program, and a stroke that it makes.
+#[derive(Debug, Clone)]
+pub struct BrushPicture {
+    /// Its name.
+    pub name: String,
+    /// What it leaves behind.
+    pub about: String,
+    /// The stroke, row by row, sRGB.
+    pub pixels: Vec<[u8; 3]>,
+}
+
+/// Every brush that comes with the program: each makes the same stroke on the same ground, so many pixels wide and
+/// high.
+pub fn brush_pictures(size_px: [u32; 2]) -> Vec<BrushPicture> {
+    let mut card = StrokeCard::default();
+    let radius = f64::from(size_px[1]) * 0.24;
+    let picture = |brush: &NamedBrush| {
+        let shown = shown_stroke(brush, radius);
+        let pixels = card.pixels(&shown, size_px);
+        BrushPicture { name: brush.name.clone(), about: brush.about.clone(), pixels }
+    };
+    ours().iter().map(picture).collect()
+}
+
+fn shown_stroke(brush: &NamedBrush, radius_points: f64) -> Shown {
+    let (settings, paint) = (brush.settings_at(radius_points), Value::Colour([0xD8D8; 3]));
+    Shown { settings, radius_points, paint, erases: false }
+}
+
 impl Library {
     /// Draws a picture that is not there yet: one a frame, so that none waits long.
     fn draw_next<'a>(&mut self, ui: &Ui, brushes: impl Iterator<Item = &'a NamedBrush>) {
@@ -201,12 +230,7 @@ impl Library {
         };
         let mut missing = brushes;
         let Some(brush) = missing.find(|brush| !is_drawn(brush)) else { return };
-        let shown = Shown {
-            settings: brush.settings_at(RADIUS_POINTS),
-            radius_points: RADIUS_POINTS,
-            paint: Value::Colour([0xD8D8; 3]),
-            erases: false,
-        };
+        let shown = shown_stroke(brush, RADIUS_POINTS);
         let image = self.card.image(ui, &shown, PICTURE);
         let texture = ui.ctx().load_texture(&brush.name, image, TextureOptions::LINEAR);
         self.pictures.insert(brush.name.clone(), (brush.clone(), texture));

@@ -115,6 +115,14 @@ impl StrokeCard {
         self.picture(shown, &Ground::of(ui, size))
     }
 
+    /// A picture of so many pixels, a point each, on a ground from one grey to another.
+    pub(super) fn pixels(&mut self, shown: &Shown, size_px: [u32; 2]) -> Vec<[u8; 3]> {
+        let (dark, light) = (Color32::from_gray(0x1E), Color32::from_gray(0x60));
+        let ground = Ground { size_px, pixels_per_point: 1.0, dark, light };
+        let image = self.picture(shown, &ground);
+        image.pixels.iter().map(|pixel| [pixel.r(), pixel.g(), pixel.b()]).collect()
+    }
+
     /// The picture; only the ground where no stroke can be made.
     fn picture(&mut self, shown: &Shown, ground: &Ground) -> ColorImage {
         let [width, height] = ground.size_px;
