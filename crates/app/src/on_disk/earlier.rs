@@ -20,14 +20,16 @@ pub(crate) struct Rest {
     /// The entries before, on their way.
     coming: Option<Receiver<Result<EarlierEntries, String>>>,
     watch: Watch,
-    /// How much damage was told.
-    told: usize,
+    /// How much damage of tiles was taken from it.
+    taken: usize,
+    /// All damage that was found after the project was opened.
+    found: Vec<Damage>,
 }
 
 impl Rest {
     pub(super) fn new(earlier: Earlier, watch: Watch) -> Self {
         let waiting = Some(earlier).filter(|earlier| earlier.list().len() > 0);
-        Self { waiting, coming: None, watch, told: 0 }
+        Self { waiting, coming: None, watch, taken: 0, found: Vec::new() }
     }
 
     /// True while entries before those that are there are to come.
@@ -60,15 +62,17 @@ impl Desk {
         }
         let Some(rest) = &mut self.files.rest else { return };
         self.editor.set_outside_bytes("tiles read from the file", rest.watch.kept_bytes());
-        let mut damage = rest.watch.damage(rest.told);
-        rest.told += damage.len();
+        let before = rest.found.len();
+        let new = rest.watch.damage(rest.taken);
+        rest.taken += new.len();
+        rest.found.extend(new);
         if !self.editor.is_pen_down()
             && let Some(coming) = &rest.coming
         {
             match coming.try_recv() {
                 Ok(Ok(entries)) => {
                     rest.coming = None;
-                    damage.extend(entries.damage);
+                    rest.found.extend(entries.damage);
                     if let Some(earlier) = entries.history {
                         self.editor.put_before(earlier);
                     }
@@ -81,7 +85,9 @@ impl Desk {
                 Err(TryRecvError::Empty) => {}
             }
         }
-        self.tell_damage(&damage);
+        if rest.found.len() > before {
+            self.tell_damage();
+        }
     }
 
     fn begin_earlier(&mut self) {
@@ -99,11 +105,13 @@ impl Desk {
     }
 
     /// A file that turned out to be damaged is no longer written.
-    fn tell_damage(&mut self, damage: &[Damage]) {
+    fn tell_damage(&mut self) {
         let path = self.on_disk.as_ref().map(|on_disk| on_disk.path.clone());
         let Some(path) = path.or_else(|| self.files.looked_at.clone()) else { return };
-        let Some(line) = told(&path, damage) else { return };
-        self.notices.error(line);
+        let Some(rest) = &self.files.rest else { return };
+        let Some(line) = told(&path, &rest.found) else { return };
+        // One line grows, as more is read.
+        self.notices.error_about(&format!("damage of {}", path.display()), line);
         if self.on_disk.is_some() {
             self.let_go_of_file();
             self.files.begun = state_of(self.editor.history());
