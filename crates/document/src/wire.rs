@@ -5,6 +5,7 @@
 //! path point needs only a position, a brush only what differs from the default.
 
 mod edit;
+mod in_range;
 mod list;
 mod read;
 mod stroke;

@@ -5,6 +5,7 @@ use serde_json::value::RawValue;
 use thiserror::Error;
 
 use super::edit::WireEdit;
+use super::in_range::InRange;
 
 /// The version of the format that is written; others are refused.
 pub const EDIT_LIST_VERSION: u32 = 1;
@@ -81,7 +82,9 @@ impl EditList {
             let at = raw.get().as_ptr().addr() - text.as_ptr().addr();
             let line = counted.1 + line_of(&text[counted.0..], at - counted.0) - 1;
             counted = (at, line);
-            let edit = serde_json::from_str(raw.get()).map_err(|error| fault(&error, line - 1))?;
+            let at_line = |error: serde_json::Error| fault(&error, line - 1);
+            let InRange = serde_json::from_str(raw.get()).map_err(at_line)?;
+            let edit = serde_json::from_str(raw.get()).map_err(at_line)?;
             edits.push(ListedEdit { line, edit });
         }
         Ok(Self { model: list.model, edits })
@@ -136,6 +139,15 @@ mod tests {
         assert_eq!(refused("{\n\n\"scumble_edits\": 1,,").line, 3);
         assert_eq!(refused("").line, 1);
         assert!(refused("{\"edits\":[]}").reason.contains("scumble_edits"));
+    }
+
+    /// Found by fuzzing: it became infinite, and could be written but not read again.
+    #[test]
+    fn a_number_that_is_too_large_is_told_with_its_line() {
+        let list = "{\"scumble_edits\": 1, \"edits\": [\n{\"edit\":\"ground\",\"material\":0,\n\"channel\":\"roughness\",\"value\":3e70}]}";
+        let error = refused(list);
+        assert!(error.line == 3 && error.reason.contains("e70 is too large"), "{error}");
+        assert!(EditList::parse(&list.replace("3e70", "0.4")).is_ok());
     }
 
     #[test]
