@@ -28,7 +28,6 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use document::History;
-use editor::Job;
 use egui::Context;
 use store::{Changes, Keeper, Point, Project, StoreError};
 
@@ -68,8 +67,6 @@ pub(crate) struct Files {
     pub(crate) view: Option<ViewState>,
     /// What of the project is read later.
     pub(crate) rest: Option<Rest>,
-    /// That it is being read: stopped where another document comes.
-    pub(crate) reading: Option<Job<()>>,
     /// The sheet asks for another place as writing failed: why.
     pub(crate) fault: Option<String>,
 }
@@ -88,7 +85,6 @@ impl Files {
             is_picture_wanted: false,
             view: None,
             rest: None,
-            reading: None,
             fault: None,
         }
     }

@@ -203,7 +203,7 @@ impl Desk {
         self.opened += 1;
         self.files.begun = on_disk::state_of(self.editor.history());
         (self.files.looked_at, self.files.view) = (None, None);
-        (self.files.rest, self.files.reading) = (None, None);
+        self.files.rest = None;
         self.chosen = Chosen::of(self.document(), MaterialId(0));
         self.layer_table = LayerTable::default();
         self.kept = self.document().clone();

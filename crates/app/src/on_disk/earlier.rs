@@ -1,11 +1,11 @@
 //! What of a project is read after it is on show: the history before, and what turns out to be damaged.
 
 use std::path::Path;
-use std::sync::mpsc::{Receiver, TryRecvError, sync_channel};
 use std::time::Duration;
 
-use editor::EditorError;
+use editor::{EditorError, Job};
 use egui::Context;
+use raster::Observer;
 use store::{Damage, Earlier, EarlierEntries, Watch};
 
 use super::state_of;
@@ -17,8 +17,8 @@ use crate::opening::shown_name;
 pub(crate) struct Rest {
     /// The entries before, until they are being read.
     waiting: Option<Earlier>,
-    /// The entries before, on their way.
-    coming: Option<Receiver<Result<EarlierEntries, String>>>,
+    /// The entries before, on their way: stopped where another document comes.
+    coming: Option<Job<EarlierEntries>>,
     watch: Watch,
     /// How much damage of tiles was taken from it.
     taken: usize,
@@ -67,22 +67,19 @@ impl Desk {
         rest.taken += new.len();
         rest.found.extend(new);
         if !self.editor.is_pen_down()
-            && let Some(coming) = &rest.coming
+            && let Some(read) = rest.coming.as_ref().and_then(Job::take)
         {
-            match coming.try_recv() {
-                Ok(Ok(entries)) => {
-                    rest.coming = None;
+            rest.coming = None;
+            match read {
+                Ok(entries) => {
                     rest.found.extend(entries.damage);
                     if let Some(earlier) = entries.history {
                         self.editor.put_before(earlier);
                     }
                 }
-                Ok(Err(fault)) => {
-                    rest.coming = None;
+                Err(fault) => {
                     self.notices.error(format!("The history before can't be read: {fault}"));
                 }
-                Err(TryRecvError::Disconnected) => rest.coming = None,
-                Err(TryRecvError::Empty) => {}
             }
         }
         if rest.found.len() > before {
@@ -93,15 +90,9 @@ impl Desk {
     fn begin_earlier(&mut self) {
         let Some(rest) = &mut self.files.rest else { return };
         let Some(earlier) = rest.waiting.take() else { return };
-        let (tell, coming) = sync_channel(1);
-        rest.coming = Some(coming);
-        let job = self.editor.start_awaited(move |observer| {
-            let read = earlier.read(observer).map_err(|error| error.to_string());
-            // Nobody listens where another document came.
-            drop(tell.try_send(read));
-            Ok::<(), EditorError>(())
-        });
-        self.files.reading = Some(job);
+        let read =
+            move |observer: &dyn Observer| earlier.read(observer).map_err(EditorError::outside);
+        rest.coming = Some(self.editor.start_awaited(read));
     }
 
     /// A file that turned out to be damaged is no longer written.
