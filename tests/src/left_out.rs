@@ -4,7 +4,8 @@ use std::sync::Arc;
 
 use brush::{
     BrushSettings, BrushSize, Camera, Coverage, FillScope, FlatCamera, LeftOut, LiveStroke,
-    PenSample, Projection, Smoothing, StrokeBuffers, StrokeStart, StrokeView, fill_coverage,
+    PenSample, Projection, Smoothing, StrokeBuffers, StrokeKind, StrokeStart, StrokeView,
+    fill_coverage,
 };
 use glam::{DVec2, DVec3};
 use raster::{TextureSize, Unobserved};
@@ -45,7 +46,15 @@ fn from_above() -> StrokeView {
 fn drawn(view: StrokeView, left_out: &LeftOut) -> Option<(brush::Stroke, Coverage)> {
     let tiles = table();
     let (smoothing, brush) = (Smoothing::Off, BrushSettings::default());
-    let start = StrokeStart { view, smoothing, brush, seed: 0, left_out: left_out.clone() };
+    let start = StrokeStart {
+        view,
+        smoothing,
+        kind: StrokeKind::Deposit,
+        brush,
+        seed: 0,
+        left_out: left_out.clone(),
+        symmetry: None,
+    };
     let mut live = LiveStroke::begin(&start, tiles, StrokeBuffers::default()).unwrap();
     for number in 0..24 {
         let at = DVec2::new(10.0 * f64::from(number), 120.0);

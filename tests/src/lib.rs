@@ -22,5 +22,7 @@ mod reopened;
 mod replay;
 mod seams;
 mod strokes;
+mod symmetry;
 mod thumbnails;
 mod tooth;
+mod transport;

@@ -4,8 +4,8 @@ use std::sync::Arc;
 
 use brush::{
     BrushError, BrushSettings, BrushSize, BuildUp, Camera, Coverage, FlatCamera, LeftOut,
-    LiveStroke, PenSample, Projection, Reach, Response, Smoothing, StrokeBuffers, StrokeStart,
-    StrokeView, stroke_coverage,
+    LiveStroke, PenSample, Projection, Reach, Response, Smoothing, StrokeBuffers, StrokeKind,
+    StrokeStart, StrokeView, stroke_coverage,
 };
 use glam::{DVec2, DVec3};
 use proptest::prelude::*;
@@ -105,7 +105,7 @@ fn shown(
     for &length in frames.iter().cycle() {
         let (now, later) = rest.split_at(length.min(rest.len()));
         live.extend(now).unwrap();
-        for (at, tile) in live.changed().unwrap() {
+        for (at, tile) in live.changed().unwrap().covered {
             canvas.retain(|(known, _)| known != at);
             canvas.push((*at, tile.clone()));
         }
@@ -144,7 +144,7 @@ proptest! {
         let samples = hand(count, curl);
         for (tiles, view) in easels() {
             let left_out = left_out.clone();
-            let start = StrokeStart { view, smoothing, brush, seed: 3, left_out };
+            let start = StrokeStart { view, smoothing, kind: StrokeKind::Deposit, brush, seed: 3, left_out, symmetry: None };
             let begin = || LiveStroke::begin(&start, Arc::clone(&tiles), StrokeBuffers::default());
             let mut at_once = begin().unwrap();
             at_once.extend(&samples).unwrap();
@@ -172,13 +172,15 @@ fn the_hand_covers_something_in_every_view() {
         let start = StrokeStart {
             view,
             smoothing: Smoothing::Off,
+            kind: StrokeKind::Deposit,
             brush,
             seed: 0,
             left_out: LeftOut::default(),
+            symmetry: None,
         };
         let mut live = LiveStroke::begin(&start, tiles, StrokeBuffers::default()).unwrap();
         live.extend(&hand(50, 3.0)).unwrap();
-        assert!(!live.changed().unwrap().is_empty());
+        assert!(!live.changed().unwrap().covered.is_empty());
         let finished = live.finish().unwrap();
         let covered = bytes(&finished.coverage).into_iter().flat_map(|(_, values)| values);
         let full = covered.filter(|&value| value > 60_000).count();
@@ -193,9 +195,11 @@ fn a_sample_that_is_not_a_number_leaves_the_stroke_as_it_was() {
         let start = StrokeStart {
             view,
             smoothing: Smoothing::Off,
+            kind: StrokeKind::Deposit,
             brush,
             seed: 0,
             left_out: LeftOut::default(),
+            symmetry: None,
         };
         let begin = || LiveStroke::begin(&start, Arc::clone(&tiles), StrokeBuffers::default());
         let samples = hand(40, 3.0);
@@ -221,9 +225,11 @@ fn memory_handed_from_stroke_to_stroke_holds_nothing_of_the_one_before() {
         let start = StrokeStart {
             view,
             smoothing: Smoothing::Off,
+            kind: StrokeKind::Deposit,
             brush,
             seed: 0,
             left_out: LeftOut::default(),
+            symmetry: None,
         };
         let mut live = LiveStroke::begin(&start, Arc::clone(&tiles), buffers).unwrap();
         live.extend(&hand(25, 3.0)).unwrap();
@@ -243,12 +249,14 @@ fn a_pen_that_meets_nothing_is_refused_at_its_end() {
     let start = StrokeStart {
         view,
         smoothing: Smoothing::Off,
+        kind: StrokeKind::Deposit,
         brush,
         seed: 0,
         left_out: LeftOut::default(),
+        symmetry: None,
     };
     let mut live = LiveStroke::begin(&start, tiles, StrokeBuffers::default()).unwrap();
     live.extend(&[sample(DVec2::splat(-4000.0), 1.0, 0.0)]).unwrap();
-    assert!(live.changed().unwrap().is_empty());
+    assert!(live.changed().unwrap().covered.is_empty());
     assert_eq!(live.finish().unwrap_err(), BrushError::EmptyPath);
 }

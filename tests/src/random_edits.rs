@@ -4,13 +4,13 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use brush::{
-    BrushSettings, BuildUp, FillScope, Jitter, LeftOut, Lies, Path, Pattern, Stroke, SurfacePath,
-    Tip, Tooth,
+    Adjustment, Anchor, Axis, BrushSettings, BuildUp, CloneFrom, FillScope, Jitter, LeftOut, Lies,
+    Path, Pattern, Stroke, StrokeKind, SurfacePath, Symmetry, Tip, Tooth,
 };
 use document::wire::EditList;
 use document::{
     CellEdit, Deposit, Document, Edit, LayerEdit, MaskAt, MaskOwner, MaskTermEdit, MaterialEdit,
-    MaterialId, Model, NewContent, NewTerm, NewTermSource, Shape, Step,
+    MaterialId, Model, NewContent, NewTerm, NewTermSource, Shape, Step, Target,
 };
 use editor::{Editor, Settings};
 use glam::DVec3;
@@ -95,7 +95,8 @@ impl Desk {
         };
         let eye = (op.c % 4 == 1).then_some(DVec3::new(0.7, 3.0, 0.4));
         let path = Path::Surface(SurfacePath { runs: vec![points.to_vec()], eye });
-        Shape::Stroke(Stroke { left_out: op.left_out(), ..stroke(path, brush) })
+        let symmetry = op.symmetry();
+        Shape::Stroke(Stroke { left_out: op.left_out(), symmetry, ..stroke(path, brush) })
     }
 
     /// What an op means for a document as it is; some are refused there.
@@ -167,8 +168,28 @@ impl Desk {
                 LayerEdit::Paint(Arc::new(Step::Clear(vec![op.channel()])))
             }
             22 => paint(Deposit::Erase(vec![op.channel()])),
+            30 => paint(Deposit::Adjust(op.target(at), op.adjustment())),
+            31 | 32 => self.moved(op, material, at),
             _ => paint(Deposit::Paint(op.values())),
         }
+    }
+}
+
+impl Desk {
+    /// A stroke that moves paint.
+    fn moved(&self, op: &Op, material: MaterialId, at: MaskAt) -> LayerEdit {
+        let mut shape = self.shape(&Op { c: op.c | 1, ..op.clone() }, material);
+        if let Shape::Stroke(stroke) = &mut shape {
+            let anchor = |x| Anchor { position: DVec3::new(x, 0.0, op.z), normal: DVec3::Y };
+            let clone = CloneFrom::Surface { source: anchor(op.z), start: anchor(op.x) };
+            stroke.kind = [
+                StrokeKind::Smudge { hold: op.x as f32 },
+                StrokeKind::Soften { reach: 0.05 + 0.5 * op.z as f32 },
+                StrokeKind::Clone(clone),
+            ][op.c as usize % 3];
+        }
+        let deposit = Deposit::Move(op.target(at));
+        LayerEdit::Paint(Arc::new(Step::Deposit { deposit, shape }))
     }
 }
 
@@ -193,6 +214,34 @@ impl Op {
         let part = (self.x * 0.5) as f32;
         let some = Jitter { size: part, opacity: part, position: part };
         [Jitter::NONE, some][self.b as usize % 2]
+    }
+
+    /// Mostly none; across a plane, or around the middle of what is painted.
+    fn symmetry(&self) -> Option<Symmetry> {
+        let centre = DVec3::new(0.5 + 1.2 * f64::from(self.material), 0.0, 0.5);
+        let mirrors = [true, false, self.c.is_multiple_of(2)];
+        match self.a {
+            3 | 4 => Some(Symmetry { centre, mirrors, turns: None }),
+            5 => Some(Symmetry { centre, mirrors: [false; 3], turns: Some((Axis::Y, 3)) }),
+            _ => None,
+        }
+    }
+
+    fn target(&self, at: MaskAt) -> Target {
+        if self.c.is_multiple_of(5) {
+            Target::Mask(at)
+        } else {
+            Target::Cells(vec![self.channel()])
+        }
+    }
+
+    fn adjustment(&self) -> Adjustment {
+        let [x, z] = [self.x, self.z].map(|share| share as f32);
+        [
+            Adjustment::Lighten(x),
+            Adjustment::Darken(z),
+            Adjustment::Shift { hue: 90.0 * x, saturation: z - 0.5, value: 0.5 - x },
+        ][self.c as usize % 3]
     }
 
     fn tip(&self) -> Tip {
@@ -238,7 +287,7 @@ impl Op {
 }
 
 pub(crate) fn op() -> impl Strategy<Value = Op> {
-    (0..30u32, 0..2u32, 0..12u32, 0..8u32, 0..12u32, 0.0..1.0f64, 0.0..1.0f64)
+    (0..33u32, 0..2u32, 0..12u32, 0..8u32, 0..12u32, 0.0..1.0f64, 0.0..1.0f64)
         .prop_map(|(kind, material, a, b, c, x, z)| Op { kind, material, a, b, c, x, z })
 }
 

@@ -13,8 +13,8 @@ use surface::{DecodedTile, MaterialSlot, Mesh, Surface, TexelMap, TriangleId};
 use crate::meshes::{Builder, add_box, cut_plane, plane, row_of_cells, sphere};
 
 pub(crate) struct Bench {
-    pub(crate) surface: Surface,
-    pub(crate) map: TexelMap,
+    pub(crate) surface: Arc<Surface>,
+    pub(crate) map: Arc<TexelMap>,
 }
 
 impl Bench {
@@ -22,7 +22,7 @@ impl Bench {
         let surface = Surface::prepare(mesh, &Unobserved).unwrap();
         let size = TextureSize::new(edge).unwrap();
         let map = TexelMap::build(&surface, MaterialSlot(0), size, &Unobserved).unwrap();
-        Self { surface, map }
+        Self { surface: Arc::new(surface), map: Arc::new(map) }
     }
 
     pub(crate) fn point(&self, position: DVec3, radius: f64) -> PathPoint {
@@ -89,6 +89,7 @@ pub(crate) fn stroke(path: Path, brush: BrushSettings) -> Stroke {
         brush,
         seed: 0,
         left_out: LeftOut::default(),
+        symmetry: None,
     }
 }
 

@@ -3,9 +3,11 @@
 use std::collections::BTreeMap;
 
 use brush::{BrushSettings, Response, Smoothing};
+use glam::{DVec2, DVec3};
 use layers::{ChannelDescriptor, ChannelId, Value};
 
 use crate::colour::Hsv;
+use crate::does::{CloneSource, Does, Strengths};
 
 /// Colours that were painted lately are kept, this many.
 const RECENT: usize = 12;
@@ -17,6 +19,8 @@ const STEADY: f64 = 0.45;
 const LIGHTEST_HZ: f64 = 20.0;
 const STEADIEST_HZ: f64 = 0.5;
 const BETA: f64 = 0.02;
+/// The longest string that a brush hangs on.
+const LONGEST_STRING_PX: f64 = 200.0;
 
 /// How a brush's size is meant.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -35,6 +39,17 @@ pub(crate) enum Pick {
     One(ChannelId),
     /// Those of all channels.
     All,
+    /// None: the point to clone from.
+    Source,
+}
+
+/// Where a stroke ended.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum StrokeEnd {
+    /// On the model, in its units.
+    Surface(DVec3),
+    /// On the flat texture, in UV.
+    Texture(DVec2),
 }
 
 /// See the module.
@@ -48,8 +63,14 @@ pub(crate) struct BrushInHand {
     pub(crate) radius_units: f64,
     /// Which of the two holds.
     pub(crate) size_in: SizeIn,
-    /// Takes paint off instead.
-    pub(crate) erases: bool,
+    /// What a stroke does.
+    pub(crate) does: Does,
+    /// How strongly.
+    pub(crate) strengths: Strengths,
+    /// Where a clone comes from.
+    pub(crate) source: Option<CloneSource>,
+    /// Where the last stroke ended: a straight line goes on from there.
+    pub(crate) last_end: Option<StrokeEnd>,
     /// What each channel gets.
     pub(crate) values: BTreeMap<ChannelId, Value>,
     /// What a mask gets, 0..1 as stored.
@@ -77,7 +98,10 @@ impl BrushInHand {
             radius_points: Self::USUAL_RADIUS_POINTS,
             radius_units: 0.02,
             size_in: SizeIn::Screen,
-            erases: false,
+            does: Does::Paint,
+            strengths: Strengths::USUAL,
+            source: None,
+            last_end: None,
             values: channels.iter().map(|channel| (channel.id, channel.ground)).collect(),
             mask_value: u16::MAX,
             smoothing: steadied(STEADY),
@@ -171,6 +195,7 @@ impl BrushInHand {
     pub(crate) fn steadying(&self) -> f64 {
         match self.smoothing {
             Smoothing::Off => 0.0,
+            Smoothing::String { length_px } => (length_px / LONGEST_STRING_PX).clamp(0.0, 1.0),
             Smoothing::OneEuro { min_cutoff_hz, .. } => {
                 let span = (STEADIEST_HZ / LIGHTEST_HZ).ln();
                 ((min_cutoff_hz / LIGHTEST_HZ).ln() / span).clamp(0.0, 1.0)
@@ -180,8 +205,23 @@ impl BrushInHand {
 
     /// Steadies the hand as much as this, 0 to 1.
     pub(crate) fn set_steadying(&mut self, share: f64) {
-        self.smoothing = steadied(share);
+        self.smoothing = if self.is_pulled() { pulled(share) } else { steadied(share) };
     }
+
+    /// True where the brush hangs on a string.
+    pub(crate) fn is_pulled(&self) -> bool {
+        matches!(self.smoothing, Smoothing::String { .. })
+    }
+
+    /// Lets the brush hang on a string, or be steadied by the filter; as much as it was.
+    pub(crate) fn set_pulled(&mut self, is_pulled: bool) {
+        let share = self.steadying();
+        self.smoothing = if is_pulled { pulled(share) } else { steadied(share) };
+    }
+}
+
+fn pulled(share: f64) -> Smoothing {
+    Smoothing::String { length_px: share.clamp(0.0, 1.0) * LONGEST_STRING_PX }
 }
 
 fn steadied(share: f64) -> Smoothing {

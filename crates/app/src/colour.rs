@@ -3,7 +3,6 @@
 //! All of it is about sRGB-encoded values, as base colour is stored.
 
 mod hex;
-mod hsv;
 
 pub(crate) use hex::{hex_text, parse_hex};
-pub(crate) use hsv::Hsv;
+pub(crate) use raster::Hsv;

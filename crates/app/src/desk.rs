@@ -1,5 +1,6 @@
 //! The desk: all that is open, chosen and set. Panels show it, commands change it.
 
+mod clone_source;
 mod flat_view;
 mod gesture;
 mod light;
@@ -46,6 +47,7 @@ use crate::panes::{BrushPanel, HistoryView, LayerTable, Pane, Panes, PartsOfMate
 use crate::path_field::PathField;
 use crate::preferences::Preferences;
 use crate::references::References;
+use crate::symmetry_in_hand::SymmetryInHand;
 use crate::tasks::Tasks;
 use crate::thumbnails::Thumbnails;
 
@@ -156,6 +158,8 @@ pub(crate) struct Desk {
     pub(crate) chosen: Chosen,
     /// The brush.
     pub(crate) brush: BrushInHand,
+    /// How strokes on the model are repeated.
+    pub(crate) symmetry: SymmetryInHand,
     /// What the brush panel remembers between frames.
     pub(crate) brush_panel: BrushPanel,
     /// Pictures to work from.
@@ -214,6 +218,7 @@ impl Desk {
         Ok(Self {
             chosen: Chosen::of(editor.document(), MaterialId(0)),
             brush: BrushInHand::new(&editor.document().channels),
+            symmetry: SymmetryInHand::default(),
             kept: editor.document().clone(),
             editor,
             title: String::new(),

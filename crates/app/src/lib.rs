@@ -11,6 +11,7 @@ mod chosen;
 mod colour;
 mod commands;
 mod desk;
+mod does;
 mod error;
 mod exporting;
 mod file_dialog;
@@ -24,6 +25,7 @@ mod path_field;
 mod preferences;
 mod references;
 mod screen;
+mod symmetry_in_hand;
 mod tasks;
 #[cfg(test)]
 mod testing;

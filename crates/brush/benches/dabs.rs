@@ -15,7 +15,7 @@ use std::time::{Duration, Instant};
 
 use brush::{
     BrushSettings, BrushSize, Camera, FlatCamera, LeftOut, LiveStroke, Pattern, PenSample,
-    Projection, Smoothing, StrokeBuffers, StrokeStart, StrokeView, Tooth,
+    Projection, Smoothing, StrokeBuffers, StrokeKind, StrokeStart, StrokeView, Tooth,
 };
 use glam::{DVec2, DVec3};
 use raster::{TextureSize, Unobserved};
@@ -101,9 +101,11 @@ impl Easel {
         let start = StrokeStart {
             view,
             smoothing: Smoothing::Off,
+            kind: StrokeKind::Deposit,
             brush,
             seed: 0,
             left_out: LeftOut::default(),
+            symmetry: None,
         };
         Ok(LiveStroke::begin(&start, Arc::clone(&self.tiles), buffers)?)
     }

@@ -13,7 +13,7 @@ use crate::stamp::{OnTiles, Stamps, TileFacts};
 use crate::texture_stamp::OnTexels;
 use crate::tile_lists::TileLists;
 use crate::tile_tree::TileTree;
-use crate::{BrushError, LeftOut, Path, Stroke};
+use crate::{BrushError, LeftOut, Path, Stroke, Symmetry};
 
 /// What a stroke or a fill covers: 0..1 for each texel, its opacity included. Tiles that are not listed
 /// are not covered.
@@ -50,13 +50,19 @@ pub fn stroke_coverage(
     observer: &dyn Observer,
 ) -> Result<Coverage, BrushError> {
     stroke.check(surface.triangle_count())?;
+    if stroke.kind.is_transport() {
+        return Err(BrushError::Transport);
+    }
     let (tree, brush) = (TileTree::new(map), &stroke.brush);
     let left_out = &stroke.left_out;
     let replay = Replay { surface, map, opacity: brush.opacity, left_out, observer };
     match &stroke.path {
         Path::Surface(path) => {
-            let dabs = dabs(path, brush, stroke.seed, (surface, map))?;
-            replay.covered(&OnTiles::new(surface, &tree, brush, path.eye, left_out), &dabs)
+            let symmetry = stroke.symmetry.as_ref();
+            let dabs = dabs(path, brush, (stroke.seed, symmetry), (surface, map))?;
+            let images = symmetry.map_or_else(Vec::new, Symmetry::copies);
+            let eyes = (path.eye, &images[..]);
+            replay.covered(&OnTiles::new(surface, &tree, brush, eyes, left_out), &dabs)
         }
         Path::Texture(runs) => {
             let dabs = texture_dabs(runs, brush, stroke.seed)?;

@@ -9,7 +9,8 @@ use crate::settings::FLOW_REFERENCE_SPACING;
 use crate::tooth::{hash3, unit};
 use crate::trace::Further;
 use crate::{
-    BrushError, BrushSettings, BuildUp, Jitter, PathPoint, SurfacePath, TexturePoint, Tip,
+    BrushError, BrushSettings, BuildUp, CopyOf, Image, Jitter, PathPoint, SurfacePath, Symmetry,
+    TexturePoint, Tip,
 };
 
 /// More dabs than this in one stroke are refused.
@@ -52,6 +53,10 @@ pub struct Dab {
     /// The short axis of an oval: the square of the distance of `d` counts as `d^2 + (d . across)^2`. 0 for a
     /// disc.
     pub across: DVec3,
+    /// True for the first of a run.
+    pub begins: bool,
+    /// Which of its copies it is.
+    pub copy: CopyOf,
 }
 
 /// One stamp on the flat texture.
@@ -63,6 +68,8 @@ pub struct TextureDab {
     pub touch: Touch,
     /// As [`Dab::across`].
     pub across: DVec2,
+    /// As [`Dab::begins`].
+    pub begins: bool,
 }
 
 /// The dabs of a stroke over the surface. Path points on a stacked island are taken to the island that
@@ -73,10 +80,11 @@ pub struct TextureDab {
 pub fn dabs(
     path: &SurfacePath,
     brush: &BrushSettings,
-    seed: u64,
+    (seed, symmetry): (u64, Option<&Symmetry>),
     (surface, map): (&Surface, &TexelMap),
 ) -> Result<Vec<Dab>, BrushError> {
-    all_dabs(&path.runs, brush, seed, &OnSurface { surface, map })
+    let images = symmetry.map_or_else(Vec::new, Symmetry::copies);
+    all_dabs(&path.runs, brush, seed, &OnSurface { surface, map, images: &images })
 }
 
 /// The dabs of a stroke over the flat texture.
@@ -121,6 +129,9 @@ pub(crate) trait Ground {
 
     /// The dab a share of the way from `a` to `b`.
     fn dab(&self, a: &Self::Point, b: &Self::Point, at: &Placed) -> Self::Dab;
+
+    /// Adds a dab with its copies.
+    fn lay(&self, dab: Self::Dab, placed: &mut Vec<Self::Dab>);
 }
 
 /// Where a dab is, and how large and strong.
@@ -134,6 +145,8 @@ pub(crate) struct Placed {
     tip: Tip,
     /// A random number of 0..1, for the way that the tip lies.
     chance: f64,
+    /// True for the first of a run.
+    begins: bool,
 }
 
 impl Placed {
@@ -156,6 +169,33 @@ impl Placed {
 pub(crate) struct OnSurface<'a> {
     pub(crate) surface: &'a Surface,
     pub(crate) map: &'a TexelMap,
+    /// Every copy of the stroke, itself first; empty where it has none.
+    pub(crate) images: &'a [Image],
+}
+
+impl OnSurface<'_> {
+    /// The image of a dab. It lies where its centre falls, also where the surface there is a little off; none where
+    /// it would not reach any.
+    fn image(&self, dab: &Dab, (number, image): (usize, &Image)) -> Option<Dab> {
+        let (centre, normal) = (image.point(dab.centre), image.direction(dab.normal));
+        let on = self.surface.nearest(centre)?;
+        let on = self.map.primary_point(self.surface, &on);
+        let found = self.surface.position(on.triangle, on.barycentric);
+        if found.distance(centre) > dab.touch.radius {
+            return None;
+        }
+        let faces = self.surface.smooth_normal(on.triangle, on.barycentric).dot(normal) >= 0.0;
+        Some(Dab {
+            centre,
+            normal,
+            side: if faces { 1.0 } else { -1.0 },
+            part: self.surface.part_of(on.triangle),
+            triangles: [on.triangle; 2],
+            across: image.direction(dab.across),
+            copy: CopyOf { image: number as u8, ..CopyOf::ONLY },
+            ..*dab
+        })
+    }
 }
 
 impl Ground for OnSurface<'_> {
@@ -188,6 +228,21 @@ impl Ground for OnSurface<'_> {
             triangles: [a.triangle, b.triangle],
             touch,
             across,
+            begins: at.begins,
+            copy: CopyOf::ONLY,
+        }
+    }
+
+    fn lay(&self, dab: Dab, placed: &mut Vec<Dab>) {
+        let first = placed.len();
+        placed.push(dab);
+        for image in self.images.iter().enumerate().skip(1) {
+            placed.extend(self.image(&dab, image));
+        }
+        let copies = &mut placed[first..];
+        let of = copies.len() as u8;
+        for (place, dab) in (0..).zip(copies) {
+            dab.copy = CopyOf { place, of, ..dab.copy };
         }
     }
 }
@@ -208,7 +263,11 @@ impl Ground for OnTexture {
         let centre = a.uv.as_dvec2().lerp(b.uv.as_dvec2(), at.t) + at.beside;
         let along = (b.uv - a.uv).as_dvec2();
         let (touch, across) = at.outlined(|tip, chance| tip.across_texture(along, chance));
-        TextureDab { centre, touch, across }
+        TextureDab { centre, touch, across, begins: at.begins }
+    }
+
+    fn lay(&self, dab: TextureDab, placed: &mut Vec<TextureDab>) {
+        placed.push(dab);
     }
 }
 
@@ -277,7 +336,8 @@ impl<P: PathStep> Placer<P> {
             (Further::Begin(first) | Further::Extend(first), _) => {
                 let first = ground.primary(first);
                 let (at, step) = self.placed(&first, &first, 0.0, brush);
-                placed.push(ground.dab(&first, &first, &at));
+                let at = Placed { begins: true, ..at };
+                ground.lay(ground.dab(&first, &first, &at), placed);
                 self.count += 1;
                 (self.last, self.missing) = (Some(first), step);
                 return Ok(());
@@ -288,7 +348,7 @@ impl<P: PathStep> Placer<P> {
         while walked <= length && length > 0.0 {
             let t = walked / length;
             let (at, step) = self.placed(&a, &b, t, brush);
-            placed.push(ground.dab(&a, &b, &at));
+            ground.lay(ground.dab(&a, &b, &at), placed);
             self.count += 1;
             let dabs = self.count + ((length - walked) / step) as u64;
             if dabs > MOST_DABS {
@@ -312,7 +372,7 @@ impl<P: PathStep> Placer<P> {
         }
         // So that a thin tip leaves no gaps when it is drawn across.
         let step = step * f64::from(brush.tip.aspect);
-        (Placed { t, beside, touch, tip: brush.tip, chance: lie }, step)
+        (Placed { t, beside, touch, tip: brush.tip, chance: lie, begins: false }, step)
     }
 }
 

@@ -49,15 +49,24 @@ pub enum BrushError {
     },
     /// A stroke whose brush does what its kernel can't.
     #[error(
-        "the stroke names kernel {version}, which has no tooth, no jitter and no ovals: leave \"kernel\" out"
+        "the stroke names kernel {version}, which has no tooth, no jitter, no ovals, no symmetry and moves no paint: leave \"kernel\" out"
     )]
     NotInKernel {
         /// The kernel's version.
         version: u16,
     },
-    /// A transport stroke where only deposit strokes can be.
-    #[error("this stroke moves paint (transport): this kernel only deposits")]
+    /// A stroke that moves paint where coverage is wanted, or the other way round.
+    #[error("a stroke that moves paint can't be painted with a value, nor the other way round")]
     Transport,
+    /// Symmetry on the flat texture.
+    #[error("a stroke on the flat texture can't be repeated by symmetry: paint on the model")]
+    SymmetryOnTexture,
+    /// A clone source that holds a number that is not finite.
+    #[error("the point to clone from holds a number that is not finite: pick it again")]
+    SourceNotFinite,
+    /// A clone source on the surface for a stroke on the flat texture, or the other way round.
+    #[error("the point to clone from was picked in the other view: pick one in this view")]
+    SourceElsewhere,
     /// Something of the texture side failed.
     #[error(transparent)]
     Raster(#[from] RasterError),

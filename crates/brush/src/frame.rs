@@ -162,14 +162,19 @@ impl Frames {
         self.changed.clear();
     }
 
-    /// Stamps dabs, and gives the tiles that are shown otherwise now, row by row.
+    /// The tiles that are shown otherwise since dabs were stamped last, row by row.
+    pub(crate) fn changed(&self) -> &[(TileAt, Tile)] {
+        &self.changed
+    }
+
+    /// Stamps dabs.
     pub(crate) fn stamp<S: Stamps>(
         &mut self,
         stamps: &S,
         dabs: &NewDabs<'_, S::Dab>,
         tiles: &DecodedTiles,
         (opacity, left_out): (f32, &LeftOut),
-    ) -> Result<&[(TileAt, Tile)], PageError> {
+    ) -> Result<(), PageError> {
         let extent = tiles.map().size().extent();
         for (lists, dabs) in
             [(&mut self.certain, dabs.certain), (&mut self.provisional, dabs.provisional)]
@@ -203,8 +208,7 @@ impl Frames {
             tile.show((which | tile.provisional, copy), opacity)
         });
         self.put_back();
-        done?;
-        Ok(&self.changed)
+        done
     }
 
     /// Takes out every tile that is to be worked on.

@@ -3,7 +3,8 @@
 //! The data flows one way: a [`Gesture`] (pen samples on a screen, and the camera) is smoothed and ray
 //! cast into a [`Path`] on the surface; path, [`BrushSettings`] and seed make a [`Stroke`], which is
 //! what an edit records; a stroke places [`Dab`]s at even arc length; the dabs build up [`Coverage`]
-//! over the texel map; coverage changes the planes of cells and masks, once a stroke.
+//! over the texel map; coverage changes the planes of cells and masks, once a stroke. Strokes that move paint
+//! (smudge, soften, clone) read and write those planes dab by dab instead.
 //!
 //! Positions and radii are in model units, or in UV units (1 is the texture's edge) where a stroke was
 //! made in the flat view. A dab is a ball: it is evaluated at the 3D point that each texel shows, so it
@@ -11,6 +12,7 @@
 //!
 //! This crate knows no layer, no file, no clock and no thread of its own (rayon excepted).
 
+mod adjust;
 mod block_bounds;
 mod built_up;
 mod camera;
@@ -35,13 +37,16 @@ mod smoothing;
 mod spacing;
 mod stamp;
 mod stroke;
+mod symmetry;
 mod texture_stamp;
 mod tile_lists;
 mod tile_tree;
 mod tip;
 mod tooth;
 mod trace;
+mod transport;
 
+pub use adjust::{Adjustment, adjust_cells, adjust_mask};
 pub use camera::{Camera, FlatCamera, Projection};
 pub use coverage::{Coverage, stroke_coverage};
 pub use dab::{Dab, TextureDab, Touch, dabs, texture_dabs};
@@ -53,7 +58,7 @@ pub use error::BrushError;
 pub use fill::{FillScope, fill_coverage};
 pub use gesture::{BrushSize, Gesture, PenSample};
 pub use left_out::LeftOut;
-pub use live::{FinishedStroke, LiveStroke, StrokeBuffers, StrokeStart, StrokeView};
+pub use live::{Changed, FinishedStroke, LiveStroke, StrokeBuffers, StrokeStart, StrokeView};
 pub use path::{Path, PathPoint, SurfacePath, TexturePoint};
 pub use resolve::resolve;
 pub use settings::{
@@ -61,5 +66,7 @@ pub use settings::{
 };
 pub use smoothing::{ScreenPoint, Smoothing};
 pub use stroke::{KernelVersion, Stroke, StrokeKind};
+pub use symmetry::{Axis, CopyOf, Image, Symmetry};
 pub use tip::{Lies, Tip};
 pub use tooth::{Pattern, Tooth, ToothPoint};
+pub use transport::{Anchor, CloneFrom, MovedTile, put_moved, transport_cells};

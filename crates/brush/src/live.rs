@@ -6,20 +6,22 @@
 use std::sync::Arc;
 
 use glam::{DVec3, Vec3};
-use raster::{Extent, Tile, TileAt};
+use raster::{Extent, Plane, Tile, TileAt};
 use surface::DecodedTiles;
 
 use crate::course::Course;
 use crate::dab::{OnSurface, OnTexture};
 use crate::frame::{Frames, NewDabs};
 use crate::resolve::{FlatView, ModelView};
-use crate::stamp::OnTiles;
+use crate::stamp::{OnTiles, Stamps};
+use crate::stroke::check_symmetry;
 use crate::texture_stamp::OnTexels;
 use crate::tile_tree::TileTree;
+use crate::transport::{Framed, Transport};
 use crate::{
-    BrushError, BrushSettings, BrushSize, Camera, Coverage, Dab, FlatCamera, KernelVersion,
-    LeftOut, Path, PathPoint, PenSample, Smoothing, Stroke, StrokeKind, SurfacePath, TextureDab,
-    TexturePoint,
+    BrushError, BrushSettings, BrushSize, Camera, CellPlanes, Coverage, Dab, FlatCamera, Image,
+    KernelVersion, LeftOut, MovedTile, Path, PathPoint, PenSample, Smoothing, Stroke, StrokeKind,
+    SurfacePath, Symmetry, TextureDab, TexturePoint,
 };
 
 /// In which view the pen is put down.
@@ -48,12 +50,16 @@ pub struct StrokeStart {
     pub view: StrokeView,
     /// How the hand is steadied.
     pub smoothing: Smoothing,
+    /// What it does.
+    pub kind: StrokeKind,
     /// The brush.
     pub brush: BrushSettings,
     /// Seed of everything random in the stroke.
     pub seed: u64,
     /// Parts that it does not paint.
     pub left_out: LeftOut,
+    /// How it is repeated; only on the model.
+    pub symmetry: Option<Symmetry>,
 }
 
 impl StrokeStart {
@@ -61,6 +67,9 @@ impl StrokeStart {
     /// [`BrushError::Setting`] naming the first number outside of its range.
     pub fn check(&self) -> Result<(), BrushError> {
         self.brush.check()?;
+        let on_surface = matches!(self.view, StrokeView::Model { .. });
+        self.kind.check(on_surface)?;
+        check_symmetry(self.symmetry.as_ref(), on_surface)?;
         let above_0 = |what, value: f64| {
             let fine = value > 0.0 && value.is_finite();
             fine.then_some(()).ok_or(BrushError::Setting { what, value, range: "more than 0" })
@@ -110,13 +119,22 @@ impl Place {
         ModelView { camera, size, surface: self.tiles.surface(), bounds: self.bounds, left_out }
     }
 
-    fn ground(&self) -> OnSurface<'_> {
-        OnSurface { surface: self.tiles.surface(), map: self.tiles.map() }
+    fn ground<'a>(&'a self, images: &'a [Image]) -> OnSurface<'a> {
+        OnSurface { surface: self.tiles.surface(), map: self.tiles.map(), images }
     }
 
     fn extent(&self) -> Extent {
         self.tiles.map().size().extent()
     }
+}
+
+/// What changed since it was asked for last, row by row. One of the two is empty: a stroke either covers or moves.
+#[derive(Debug, Clone, Copy)]
+pub struct Changed<'a> {
+    /// What the whole stroke covers of these tiles now.
+    pub covered: &'a [(TileAt, Tile)],
+    /// How the stroke has left these tiles.
+    pub moved: &'a [MovedTile],
 }
 
 /// What is left when the pen is lifted.
@@ -125,7 +143,9 @@ pub struct FinishedStroke {
     /// For the edit that records it.
     pub stroke: Stroke,
     /// Coverage of the tiles that changed since [`LiveStroke::changed`] was called last.
-    pub changed: Vec<(TileAt, Tile)>,
+    pub covered: Vec<(TileAt, Tile)>,
+    /// Tiles that it has moved paint in since then.
+    pub moved: Vec<MovedTile>,
     /// What [`crate::stroke_coverage`] gives for it.
     pub coverage: Coverage,
     /// For the next stroke.
@@ -142,19 +162,52 @@ enum Way {
 #[derive(Debug)]
 pub struct LiveStroke {
     way: Way,
+    kind: StrokeKind,
+    /// There where it moves paint.
+    transport: Option<Transport>,
     brush: BrushSettings,
     seed: u64,
     left_out: LeftOut,
+    symmetry: Option<Symmetry>,
+    /// What [`Symmetry::copies`] gives.
+    images: Vec<Image>,
     place: Place,
     frames: Frames,
 }
 
 impl LiveStroke {
-    /// Puts the pen down on the material whose texels `tiles` decodes.
+    /// Puts the pen down on the material whose texels `tiles` decodes, to cover it.
     ///
     /// # Errors
-    /// [`BrushError::Setting`] for a size or a setting out of range.
+    /// [`BrushError::Setting`] for a size or a setting out of range, [`BrushError::Transport`] for a stroke that moves
+    /// paint.
     pub fn begin(
+        start: &StrokeStart,
+        tiles: Arc<DecodedTiles>,
+        buffers: StrokeBuffers,
+    ) -> Result<Self, BrushError> {
+        if start.kind.is_transport() {
+            return Err(BrushError::Transport);
+        }
+        Self::down(start, tiles, buffers)
+    }
+
+    /// Puts the pen down to move the paint of `cells`, as far as the plane `within` allows.
+    ///
+    /// # Errors
+    /// As [`LiveStroke::begin`]; there for a stroke that moves none.
+    pub fn begin_moving(
+        start: &StrokeStart,
+        tiles: Arc<DecodedTiles>,
+        (cells, within): (Vec<CellPlanes>, Option<Plane>),
+        buffers: StrokeBuffers,
+    ) -> Result<Self, BrushError> {
+        let extent = tiles.map().size().extent();
+        let transport = Some(Transport::begin(start.kind, cells, extent, within)?);
+        Ok(Self { transport, ..Self::down(start, tiles, buffers)? })
+    }
+
+    fn down(
         start: &StrokeStart,
         tiles: Arc<DecodedTiles>,
         buffers: StrokeBuffers,
@@ -178,8 +231,18 @@ impl LiveStroke {
                 Way::Flat { course: Course::new(start.smoothing, start.seed, &view), view }
             }
         };
-        let left_out = start.left_out.clone();
-        Ok(Self { way, brush: start.brush, seed: start.seed, left_out, place, frames })
+        Ok(Self {
+            way,
+            kind: start.kind,
+            transport: None,
+            brush: start.brush,
+            seed: start.seed,
+            left_out: start.left_out.clone(),
+            symmetry: start.symmetry,
+            images: start.symmetry.as_ref().map_or_else(Vec::new, Symmetry::copies),
+            place,
+            frames,
+        })
     }
 
     /// Takes the samples that came since the last frame, any number of them.
@@ -188,75 +251,88 @@ impl LiveStroke {
     /// [`BrushError::NotFinite`] for a sample that holds such a number, [`BrushError::TooManyDabs`]. The
     /// stroke is then as it was before.
     pub fn extend(&mut self, samples: &[PenSample]) -> Result<(), BrushError> {
-        let Self { way, brush, left_out, place, .. } = self;
+        let Self { way, brush, left_out, images, place, .. } = self;
         match way {
             Way::Model { course, camera, size, .. } => {
                 let view = place.view(*camera, *size, left_out);
-                course.extend(samples, &view, &place.ground(), brush)
+                course.extend(samples, &view, &place.ground(images), brush)
             }
             Way::Flat { course, view } => course.extend(samples, view, &OnTexture, brush),
         }
     }
 
-    /// Coverage of the tiles that changed since the last call: all dabs so far, and those that the
-    /// stroke would end with if the pen were lifted now. Row by row.
+    /// The tiles that changed since the last call: by all dabs so far and, where it covers, by those that the stroke
+    /// would end with if the pen were lifted now.
     ///
     /// # Errors
-    /// [`BrushError::TooManyDabs`].
-    pub fn changed(&mut self) -> Result<&[(TileAt, Tile)], BrushError> {
-        let Self { way, brush, left_out, place, frames, .. } = self;
+    /// [`BrushError::TooManyDabs`], or where a tile can't be read.
+    pub fn changed(&mut self) -> Result<Changed<'_>, BrushError> {
+        let Self { way, brush, left_out, images, place, frames, transport, .. } = self;
         let (tiles, tree) = (&place.tiles, &place.tree);
-        let limits = (brush.opacity, &*left_out);
-        let changed = match way {
+        let mut hand = Hand { frames, transport, tiles, brush, left_out };
+        match way {
             Way::Model { course, camera, size, eye } => {
                 let view = place.view(*camera, *size, left_out);
-                let dabs = course.new_dabs(&view, &place.ground(), brush)?;
-                let stamps = OnTiles::new(tiles.surface(), tree, brush, Some(*eye), left_out);
-                frames.stamp(&stamps, &dabs, tiles, limits)
+                let dabs = course.new_dabs(&view, &place.ground(images), brush)?;
+                let eyes = (Some(*eye), &images[..]);
+                let stamps = OnTiles::new(tiles.surface(), tree, brush, eyes, left_out);
+                hand.does(&stamps, &dabs)?;
             }
             Way::Flat { course, view } => {
                 let dabs = course.new_dabs(view, &OnTexture, brush)?;
                 let (surface, map) = (tiles.surface(), tiles.map());
                 let stamps = OnTexels { surface, map, tree, brush };
-                frames.stamp(&stamps, &dabs, tiles, limits)
+                hand.does(&stamps, &dabs)?;
             }
-        };
-        Ok(changed?)
+        }
+        Ok(match transport {
+            Some(transport) => Changed { covered: &[], moved: transport.moved()? },
+            None => Changed { covered: frames.changed(), moved: &[] },
+        })
     }
 
     /// Lifts the pen.
     ///
     /// # Errors
-    /// [`BrushError::EmptyPath`] where the pen met nothing, [`BrushError::TooManyDabs`].
+    /// [`BrushError::EmptyPath`] where the pen met nothing, [`BrushError::TooManyDabs`], or where a tile can't be
+    /// read.
     pub fn finish(self) -> Result<FinishedStroke, BrushError> {
-        let Self { way, brush, seed, left_out, place, mut frames } = self;
+        let Self { way, kind, brush, seed, left_out, symmetry, images, place, .. } = self;
+        let (mut frames, mut transport) = (self.frames, self.transport);
         let (tiles, tree) = (&place.tiles, &place.tree);
-        let limits = (brush.opacity, &left_out);
-        let (path, changed) = match way {
+        let mut hand = Hand {
+            frames: &mut frames,
+            transport: &mut transport,
+            tiles,
+            brush: &brush,
+            left_out: &left_out,
+        };
+        let path = match way {
             Way::Model { course, camera, size, eye } => {
                 let view = place.view(camera, size, &left_out);
-                let (runs, dabs) = course.finish(&view, &place.ground(), &brush)?;
-                let stamps = OnTiles::new(tiles.surface(), tree, &brush, Some(eye), &left_out);
-                let dabs = NewDabs { certain: &dabs, provisional: &[] };
-                let changed = frames.stamp(&stamps, &dabs, tiles, limits)?.to_vec();
-                (Path::Surface(SurfacePath { runs, eye: Some(eye) }), changed)
+                let (runs, dabs) = course.finish(&view, &place.ground(&images), &brush)?;
+                let eyes = (Some(eye), &images[..]);
+                let stamps = OnTiles::new(tiles.surface(), tree, &brush, eyes, &left_out);
+                hand.does(&stamps, &NewDabs { certain: &dabs, provisional: &[] })?;
+                Path::Surface(SurfacePath { runs, eye: Some(eye) })
             }
             Way::Flat { course, view } => {
                 let (runs, dabs) = course.finish(&view, &OnTexture, &brush)?;
                 let (surface, map) = (tiles.surface(), tiles.map());
                 let stamps = OnTexels { surface, map, tree, brush: &brush };
-                let dabs = NewDabs { certain: &dabs, provisional: &[] };
-                let changed = frames.stamp(&stamps, &dabs, tiles, limits)?.to_vec();
-                (Path::Texture(runs), changed)
+                hand.does(&stamps, &NewDabs { certain: &dabs, provisional: &[] })?;
+                Path::Texture(runs)
             }
         };
-        let (kernel, kind) = (KernelVersion::CURRENT, StrokeKind::Deposit);
-        let stroke = Stroke { kernel, kind, path, brush, seed, left_out };
-        let coverage = frames.coverage(place.extent());
+        let kernel = KernelVersion::CURRENT;
+        let stroke = Stroke { kernel, kind, path, brush, seed, left_out, symmetry };
+        let moved = transport.as_mut().map(|transport| transport.moved().map(<[_]>::to_vec));
+        let (covered, coverage) = (frames.changed().to_vec(), frames.coverage(place.extent()));
         frames.end_stroke();
         Ok(FinishedStroke {
             stroke,
-            changed,
+            covered,
+            moved: moved.transpose()?.unwrap_or_default(),
             coverage,
             buffers: StrokeBuffers { frames, place: Some(place) },
         })
@@ -283,6 +359,31 @@ impl LiveStroke {
             Way::Model { course, .. } => course.bytes(),
             Way::Flat { course, .. } => course.bytes(),
         };
-        course + self.frames.bytes()
+        course + self.frames.bytes() + self.transport.as_ref().map_or(0, Transport::bytes)
+    }
+}
+
+/// What does the dabs.
+struct Hand<'a> {
+    frames: &'a mut Frames,
+    transport: &'a mut Option<Transport>,
+    tiles: &'a DecodedTiles,
+    brush: &'a BrushSettings,
+    left_out: &'a LeftOut,
+}
+
+impl Hand<'_> {
+    /// Does a stroke's new dabs. What is moved can't be taken back: there the provisional ones have to wait.
+    fn does<S: Stamps<Dab: Framed>>(
+        &mut self,
+        stamps: &S,
+        dabs: &NewDabs<'_, S::Dab>,
+    ) -> Result<(), BrushError> {
+        let Self { frames, transport, tiles, brush, left_out } = self;
+        match transport {
+            Some(transport) => transport.apply(stamps, dabs.certain, tiles, (brush, left_out))?,
+            None => frames.stamp(stamps, dabs, tiles, (brush.opacity, left_out))?,
+        }
+        Ok(())
     }
 }

@@ -16,6 +16,11 @@ pub enum Smoothing {
         /// Rise of the cutoff in hertz for each pixel a second: higher lags less.
         beta: f64,
     },
+    /// The brush hangs on a string that the hand pulls: it moves when the string is taut, towards the hand.
+    String {
+        /// The string's length in pixels, 0 or more.
+        length_px: f64,
+    },
 }
 
 /// A point of the steadied path on the screen.
@@ -45,6 +50,11 @@ impl Hand {
     /// The next report, steadied. Where two carry one time, 1 ms is assumed between them.
     pub(crate) fn steadied(&mut self, sample: &PenSample) -> ScreenPoint {
         let mut position_px = sample.position_px;
+        if let (Smoothing::String { length_px }, Some((_, before))) = (self.smoothing, self.last) {
+            let pull = position_px - before;
+            let slack = length_px.max(0.0) / pull.length().max(f64::MIN_POSITIVE);
+            position_px = if slack < 1.0 { before + pull * (1.0 - slack) } else { before };
+        }
         if let (Smoothing::OneEuro { min_cutoff_hz, beta }, Some((time, before))) =
             (self.smoothing, self.last)
         {
@@ -71,6 +81,25 @@ mod tests {
 
     fn sample(x: f64, y: f64, time_secs: f64) -> PenSample {
         PenSample::mouse(DVec2::new(x, y), time_secs)
+    }
+
+    /// A brush on a string of 5 ends 5 behind a hand that goes straight on, does not move while the hand turns within
+    /// the string's length, and follows a hand around a circle of R on one of sqrt(R^2 - 5^2) (the tractrix's limit).
+    #[test]
+    fn a_string_is_pulled() {
+        let mut hand = Hand::new(Smoothing::String { length_px: 5.0 });
+        let mut at = |x: f64, y: f64| hand.steadied(&sample(x, y, 0.0)).position_px;
+        assert_eq!(at(0.0, 0.0), DVec2::ZERO);
+        assert_eq!(at(4.9, 0.0), DVec2::ZERO);
+        assert!((at(20.0, 0.0) - DVec2::new(15.0, 0.0)).length() < 1e-12);
+        let rest = at(15.0, 4.0);
+        assert_eq!(at(12.0, -3.0), rest);
+        let mut last = DVec2::ZERO;
+        for step in 0..50_000 {
+            let (sin, cos) = (f64::from(step) * 0.001).sin_cos();
+            last = at(13.0 * cos, 13.0 * sin);
+        }
+        assert!((last.length() - 12.0).abs() < 5e-3, "{}", last.length());
     }
 
     #[test]

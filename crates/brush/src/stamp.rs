@@ -17,7 +17,7 @@ use crate::sight::{Lookout, Seen};
 use crate::tile_lists::TileLists;
 use crate::tile_tree::{Span, TileTree};
 use crate::tooth::ToothOnTile;
-use crate::{BrushSettings, Dab, LeftOut, Reach};
+use crate::{BrushSettings, Dab, Image, LeftOut, Reach};
 
 /// Dabs that are looked at together.
 const CHUNK: usize = 16;
@@ -56,20 +56,41 @@ pub(crate) struct TileFacts {
     widest: f32,
     /// The part that all of it shows.
     only_part: Option<PartId>,
-    seen: Seen,
-    /// The blocks, by position, that the eye sees as a whole, from the front and from the back: a bit a
-    /// block.
-    all_seen: [u64; 2],
+    seen: SeenFrom,
+    /// What the stroke's copies see.
+    seen_by_copies: Vec<SeenFrom>,
     pub(crate) tooth: ToothOnTile,
 }
 
+/// What is seen of a tile from one eye.
+#[derive(Debug, Clone)]
+struct SeenFrom {
+    texels: Seen,
+    /// The blocks, by position, that the eye sees as a whole, from the front and from the back: a bit a
+    /// block.
+    whole: [u64; 2],
+}
+
+impl SeenFrom {
+    const NOTHING: Self = Self { texels: Seen::NOTHING, whole: [0; 2] };
+}
+
 impl TileFacts {
+    /// What the copy of this number sees; the stroke itself is number 0.
+    fn seen_by(&mut self, copy: u8) -> &mut SeenFrom {
+        let Some(number) = (copy as usize).checked_sub(1) else { return &mut self.seen };
+        if self.seen_by_copies.len() <= number {
+            self.seen_by_copies.resize(number + 1, SeenFrom::NOTHING);
+        }
+        &mut self.seen_by_copies[number]
+    }
+
     pub(crate) const NOTHING: Self = Self {
         bounds: None,
         widest: 0.0,
         only_part: None,
-        seen: Seen::NOTHING,
-        all_seen: [0; 2],
+        seen: SeenFrom::NOTHING,
+        seen_by_copies: Vec::new(),
         tooth: ToothOnTile::NOTHING,
     };
 }
@@ -80,7 +101,9 @@ pub(crate) struct OnTiles<'a> {
     surface: &'a Surface,
     tree: &'a TileTree,
     brush: &'a BrushSettings,
-    sight: Lookout<'a>,
+    left_out: &'a LeftOut,
+    /// The eyes of the stroke and its copies; none where dabs look along their normals.
+    eyes: Vec<DVec3>,
     lanes: Lanes,
 }
 
@@ -89,11 +112,18 @@ impl<'a> OnTiles<'a> {
         surface: &'a Surface,
         tree: &'a TileTree,
         brush: &'a BrushSettings,
-        eye: Option<DVec3>,
+        (eye, images): (Option<DVec3>, &[Image]),
         left_out: &'a LeftOut,
     ) -> Self {
-        let sight = Lookout { surface, eye, left_out };
-        Self { surface, tree, brush, sight, lanes: Lanes::widest() }
+        let copies = images.iter().skip(1).filter_map(|image| Some(image.point(eye?)));
+        let eyes = eye.into_iter().chain(copies).collect();
+        Self { surface, tree, brush, left_out, eyes, lanes: Lanes::widest() }
+    }
+
+    /// From where a dab looks.
+    fn sight(&self, dab: &Dab) -> Lookout<'a> {
+        let eye = self.eyes.get(dab.copy.image as usize).copied();
+        Lookout { surface: self.surface, eye, left_out: self.left_out }
     }
 }
 
@@ -146,37 +176,37 @@ impl Stamps for OnTiles<'_> {
         facts: &mut TileFacts,
         canvas: &mut Canvas<'_>,
     ) {
-        let TileFacts { bounds, widest, only_part, seen, all_seen, tooth } = facts;
-        let bounds = bounds.get_or_insert_with(|| {
-            *only_part = self.only_part(decoded);
+        let bounds = facts.bounds.take().unwrap_or_else(|| {
+            facts.only_part = self.only_part(decoded);
             let width = |frame: &TexelFrame| frame.du.length() + frame.dv.length();
-            *widest = decoded.frames.iter().map(width).fold(0.0, f32::max);
+            facts.widest = decoded.frames.iter().map(width).fold(0.0, f32::max);
             BlockBounds::of(&decoded.blocks)
         });
+        let (widest, only_part) = (facts.widest, facts.only_part);
         for numbers in numbers.chunks(CHUNK) {
             let balls: [Ball; CHUNK] = std::array::from_fn(|index| {
                 let number = numbers[index.min(numbers.len() - 1)];
-                self.ball(&dabs[number as usize], decoded, *widest)
+                self.ball(&dabs[number as usize], decoded, widest)
             });
             let mut classes: [Classes; CHUNK] = [[0; _]; CHUNK];
             let mut any: Classes = [0; _];
             self.lanes.run(Classify {
-                bounds,
+                bounds: &bounds,
                 balls: &balls[..numbers.len()],
                 classes: &mut classes,
             });
             for classes in &classes[..numbers.len()] {
                 any.iter_mut().zip(classes).for_each(|(any, class)| *any |= *class);
             }
-            let (only_part, balls) = (*only_part, &balls);
+            let balls = &balls;
             let open = std::array::from_fn(|index| {
                 let dab = numbers.get(index).map(|&number| &dabs[number as usize]);
-                dab.is_some_and(|dab| self.sight.is_open_along_normal(decoded, dab))
+                dab.is_some_and(|dab| self.sight(dab).is_open_along_normal(decoded, dab))
             });
             let chunk = Chunk {
                 stamps: self,
                 decoded,
-                bounds,
+                bounds: &bounds,
                 dabs,
                 connected,
                 numbers,
@@ -190,12 +220,14 @@ impl Stamps for OnTiles<'_> {
                     let class = classes.each_ref().map(|classes| classes[position]);
                     let place = if all_here { position as u8 } else { block.place };
                     let of = self.brush.tooth.as_ref();
-                    let tooth = of.map(|of| tooth.block(of, self.surface, decoded, position));
+                    let tooth =
+                        of.map(|of| *facts.tooth.block(of, self.surface, decoded, position));
                     let bare = canvas.block(place);
-                    chunk.stamp_block((position, tooth), &class, (seen, all_seen), bare);
+                    chunk.stamp_block((position, tooth.as_ref()), &class, facts, bare);
                 }
             }
         }
+        facts.bounds = Some(bounds);
     }
 }
 
@@ -247,7 +279,7 @@ impl Chunk<'_> {
         &self,
         (position, tooth): (usize, Option<&Lane>),
         class: &[u8; CHUNK],
-        (seen, all_seen): (&mut Seen, &mut [u64; 2]),
+        facts: &mut TileFacts,
         bare: &mut Lane,
     ) {
         let block = &self.decoded.blocks[position];
@@ -262,12 +294,14 @@ impl Chunk<'_> {
             if class[index] == 0 {
                 continue;
             }
-            let reached = self.reached(number, block);
             let dab = &self.dabs[number as usize];
+            let reached = self.reached(number, block) & self.nearest_of_copies(number, block);
+            let SeenFrom { texels: seen, whole: all_seen } = facts.seen_by(dab.copy.image);
             let all_seen = &mut all_seen[usize::from(dab.side < 0.0)];
+            let sight = self.stamps.sight(dab);
             let sees_all = *all_seen >> position & 1 == 1
-                || self.stamps.sight.sees_all(self.decoded, block, dab, self.open[index], seen);
-            if sees_all && self.stamps.sight.eye.is_some() {
+                || sight.sees_all(self.decoded, block, dab, self.open[index], seen);
+            if sees_all && sight.eye.is_some() {
                 *all_seen |= 1 << position;
             }
             if sees_all && (reached == u64::MAX || reached & block.shown == block.shown) {
@@ -307,7 +341,7 @@ impl Chunk<'_> {
             return;
         }
         let dab = &self.dabs[self.numbers[index] as usize];
-        let kept = self.stamps.sight.seen_of(wanted, self.decoded, block, dab, seen);
+        let kept = self.stamps.sight(dab).seen_of(wanted, self.decoded, block, dab, seen);
         for (number, left) in left.iter_mut().enumerate() {
             if kept >> number & 1 == 0 {
                 *left = 1.0;
@@ -338,6 +372,28 @@ impl Chunk<'_> {
                 self.texels_of(block, |triangle| connected.binary_search(&triangle).is_ok())
             }
         }
+    }
+
+    /// The texels of a block to which no copy of a dab is nearer; of copies that are as near, the first has them.
+    fn nearest_of_copies(&self, number: u32, block: &TexelBlock) -> u64 {
+        let dab = &self.dabs[number as usize];
+        let first = number as usize - dab.copy.place as usize;
+        let mut kept = u64::MAX;
+        for (place, rival) in (0..dab.copy.of).zip(&self.dabs[first..]) {
+            let towards = rival.centre - dab.centre;
+            let reach = 2.2 * dab.touch.radius;
+            if place == dab.copy.place || towards.length_squared() > reach * reach {
+                continue;
+            }
+            let towards = towards.as_vec3();
+            let middle = (dab.centre.midpoint(rival.centre) - self.decoded.origin).as_vec3();
+            for number in 0..BLOCK_TEXELS {
+                let beyond = (block.offset_of(number) - middle).dot(towards);
+                let is_its = beyond > 0.0 || (beyond == 0.0 && place < dab.copy.place);
+                kept &= !(u64::from(is_its) << number);
+            }
+        }
+        kept
     }
 
     /// The texels of a block whose triangle belongs. Neighbours mostly show the same one.

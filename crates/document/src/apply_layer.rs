@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use brush::{Coverage, FillScope, fill_coverage, stroke_coverage};
+use brush::{BrushError, Coverage, FillScope, fill_coverage, stroke_coverage, transport_cells};
 use layers::{
     BlendSpace, CellSettings, ChannelId, Content, Layer, LayerId, Mask, MaskSource, MaskTerm,
     Opacity, Value,
@@ -11,9 +11,10 @@ use raster::{Plane, TextureSize};
 
 use crate::apply::{Context, check_name, check_value};
 use crate::deposit::DepositWork;
+use crate::moving::with_moved;
 use crate::{
-    CellEdit, DocumentError, LayerEdit, MaskAt, MaskOwner, MaskTermEdit, Material, NewTerm,
-    NewTermSource, Shape, Step,
+    CellEdit, Deposit, DocumentError, LayerEdit, MaskAt, MaskOwner, MaskTermEdit, Material,
+    NewTerm, NewTermSource, Shape, Step, Target,
 };
 
 /// The layer that an edit makes of another one, and the step that its recipe gains.
@@ -220,9 +221,28 @@ impl StepWork<'_> {
                 let document = self.context.document;
                 let work = DepositWork { document, size: self.size, space: self.space };
                 work.check(layer, deposit)?;
+                if let Deposit::Move(target) = deposit {
+                    return self.moved(work, layer, target, shape);
+                }
                 work.deposited(layer, layer, deposit, &self.coverage(shape)?)
             }
         }
+    }
+
+    fn moved(
+        &self,
+        work: DepositWork<'_>,
+        layer: &Layer,
+        target: &Target,
+        shape: &Shape,
+    ) -> Result<Layer, DocumentError> {
+        let Shape::Stroke(stroke) = shape else { return Err(BrushError::Transport.into()) };
+        self.check_parts(shape)?;
+        let (surface, map) = (self.context.surface()?, self.context.texel_map(self.size)?);
+        let mut planes = work.planes_to_move(layer, target)?;
+        let observer = self.context.observer;
+        transport_cells(stroke, &mut planes, (&surface, &map), None, observer)?;
+        with_moved(layer, target, planes)
     }
 
     fn cleared(&self, layer: &Layer, channels: &[ChannelId]) -> Result<Layer, DocumentError> {
@@ -241,9 +261,21 @@ impl StepWork<'_> {
     }
 
     fn coverage(&self, shape: &Shape) -> Result<Coverage, DocumentError> {
+        self.check_parts(shape)?;
         let surface = self.context.surface()?;
         let map = self.context.texel_map(self.size)?;
         let observer = self.context.observer;
+        Ok(match shape {
+            Shape::Stroke(stroke) => stroke_coverage(stroke, &surface, &map, observer)?,
+            Shape::Fill { scope, opacity, left_out } => {
+                fill_coverage(*scope, *opacity, left_out, &surface, &map, observer)?
+            }
+        })
+    }
+
+    /// Refuses parts that the model doesn't have.
+    fn check_parts(&self, shape: &Shape) -> Result<(), DocumentError> {
+        let surface = self.context.surface()?;
         let named = match shape {
             Shape::Fill { scope: FillScope::Part(part), .. } => Some(*part),
             _ => None,
@@ -253,12 +285,7 @@ impl StepWork<'_> {
         {
             return Err(DocumentError::NoPart(part.0));
         }
-        Ok(match shape {
-            Shape::Stroke(stroke) => stroke_coverage(stroke, &surface, &map, observer)?,
-            Shape::Fill { scope, opacity, left_out } => {
-                fill_coverage(*scope, *opacity, left_out, &surface, &map, observer)?
-            }
-        })
+        Ok(())
     }
 }
 

@@ -3,13 +3,15 @@
 
 use std::collections::BTreeMap;
 
-use brush::{CellPlanes, Coverage, Mixing, cover_cells, cover_mask, erase_cells};
-use layers::{BlendSpace, ChannelId, ChannelKind, Content, Layer, PaintedCell, Value};
+use brush::{
+    CellPlanes, Coverage, adjust_cells, adjust_mask, cover_cells, cover_mask, erase_cells,
+};
+use layers::{BlendSpace, ChannelId, Content, Layer, PaintedCell, Value};
 use raster::{PageError, Plane, TextureSize};
 
 use crate::apply::check_value;
 use crate::apply_layer::painted_term;
-use crate::{Deposit, Document, DocumentError};
+use crate::{Deposit, Document, DocumentError, Target};
 
 /// Deposits into layers of one material at one size.
 #[derive(Clone, Copy)]
@@ -38,6 +40,18 @@ impl DepositWork<'_> {
                 channels.iter().try_for_each(|id| self.document.channel(*id).map(|_| ()))
             }
             Deposit::Mask { at, .. } => painted_term(&mut layer.clone(), *at).map(|_| ()),
+            Deposit::Adjust(target, by) => {
+                by.check()?;
+                self.check_target(layer, target)
+            }
+            Deposit::Move(target) => self.check_target(layer, target),
+        }
+    }
+
+    fn check_target(self, layer: &Layer, target: &Target) -> Result<(), DocumentError> {
+        match target {
+            Target::Mask(at) => painted_term(&mut layer.clone(), *at).map(|_| ()),
+            Target::Cells(channels) => self.check(layer, &Deposit::Erase(channels.clone())),
         }
     }
 
@@ -57,10 +71,21 @@ impl DepositWork<'_> {
                 self.change_cells(before, &mut changed, &values, coverage, cover_cells)?;
             }
             Deposit::Erase(channels) => {
-                let Content::Painted(painted) = &before.content else { return Ok(changed) };
-                let there = channels.iter().filter(|id| painted.contains_key(id));
-                let values: Vec<_> = there.map(|id| (*id, Value::Scalar(0))).collect();
-                self.change_cells(before, &mut changed, &values, coverage, erase_cells)?;
+                let there = those_there(before, channels);
+                self.change_cells(before, &mut changed, &there, coverage, erase_cells)?;
+            }
+            Deposit::Adjust(Target::Cells(channels), by) => {
+                let there = those_there(before, channels);
+                let adjust = |cells: &mut [CellPlanes], coverage: &Coverage| {
+                    adjust_cells(cells, coverage, by)
+                };
+                self.change_cells(before, &mut changed, &there, coverage, adjust)?;
+            }
+            Deposit::Adjust(Target::Mask(at), by) => {
+                let frozen = painted_term(&mut before.clone(), *at)?.clone();
+                let plane = painted_term(&mut changed, *at)?;
+                take_back(plane, &frozen, coverage);
+                adjust_mask(plane, coverage, by)?;
             }
             Deposit::Mask { at, value } => {
                 let frozen = painted_term(&mut before.clone(), *at)?.clone();
@@ -68,6 +93,8 @@ impl DepositWork<'_> {
                 take_back(plane, &frozen, coverage);
                 cover_mask(plane, coverage, *value)?;
             }
+            // What is moved is not a matter of coverage.
+            Deposit::Move(_) => return Err(brush::BrushError::Transport.into()),
         }
         Ok(changed)
     }
@@ -78,7 +105,7 @@ impl DepositWork<'_> {
         shown: &mut Layer,
         values: &[(ChannelId, Value)],
         coverage: &Coverage,
-        change: fn(&mut [CellPlanes], &Coverage) -> Result<(), PageError>,
+        change: impl Fn(&mut [CellPlanes], &Coverage) -> Result<(), PageError>,
     ) -> Result<(), DocumentError> {
         let Content::Painted(frozen) = &before.content else { return Ok(()) };
         let Content::Painted(painted) = &mut shown.content else { return Ok(()) };
@@ -117,16 +144,22 @@ impl DepositWork<'_> {
                 None => take_back(&mut cell.coverage, &old.coverage, coverage),
             }
             coverages.push(old.coverage);
-            let linear = kind == ChannelKind::Colour && self.space == BlendSpace::Linear;
             planes.push(CellPlanes {
                 values: cell.values,
                 coverage: cell.coverage,
                 paint: value.components().to_vec(),
-                mixing: if linear { Mixing::LinearLight } else { Mixing::Stored },
+                mixing: self.mixing(*id)?,
             });
         }
         Ok(planes)
     }
+}
+
+/// Those of the channels that a layer has paint in; their values don't matter.
+fn those_there(layer: &Layer, channels: &[ChannelId]) -> Vec<(ChannelId, Value)> {
+    let Content::Painted(painted) = &layer.content else { return Vec::new() };
+    let there = channels.iter().filter(|id| painted.contains_key(id));
+    there.map(|id| (*id, Value::Scalar(0))).collect()
 }
 
 /// Puts the covered tiles of `plane` back to what they were.

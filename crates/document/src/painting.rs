@@ -7,7 +7,7 @@
 
 use std::sync::Arc;
 
-use brush::{Coverage, Stroke};
+use brush::{CellPlanes, Coverage, MovedTile, Stroke};
 use layers::{Layer, LayerId, LayersError};
 use raster::{Tile, TileAt};
 
@@ -60,6 +60,9 @@ impl Painting {
     /// # Errors
     /// [`DocumentError`] where a tile can't be read; what is shown is unchanged then.
     pub fn cover(&mut self, changed: &[(TileAt, Tile)]) -> Result<(), DocumentError> {
+        if changed.is_empty() {
+            return Ok(());
+        }
         let material = self.shown.material(self.material)?;
         let extent = material.size.extent();
         let coverage = Coverage { extent, tiles: changed.to_vec() };
@@ -67,6 +70,31 @@ impl Painting {
         let stack = material.stack.replaced(self.layer, |layer| {
             work.deposited(&self.before, layer, &self.deposit, &coverage)
         })?;
+        self.shown = self.shown.with_material(Material { stack, ..Material::clone(material) });
+        Ok(())
+    }
+
+    /// The planes that the stroke moves paint in; none where it covers.
+    ///
+    /// # Errors
+    /// [`DocumentError`] where a mask term is gone.
+    pub fn planes_to_move(&self) -> Result<Option<Vec<CellPlanes>>, DocumentError> {
+        let Deposit::Move(target) = &self.deposit else { return Ok(None) };
+        let work = work(&self.shown, self.shown.material(self.material)?);
+        work.planes_to_move(&self.before, target).map(Some)
+    }
+
+    /// Shows tiles as the stroke has left them by now.
+    ///
+    /// # Errors
+    /// [`DocumentError`] where a mask term is gone.
+    pub fn take_moved(&mut self, moved: &[MovedTile]) -> Result<(), DocumentError> {
+        let Deposit::Move(target) = &self.deposit else { return Ok(()) };
+        let material = self.shown.material(self.material)?;
+        let work = work(&self.shown, material);
+        let stack = material
+            .stack
+            .replaced(self.layer, |layer| work.with_moved_tiles(layer, target, moved))?;
         self.shown = self.shown.with_material(Material { stack, ..Material::clone(material) });
         Ok(())
     }

@@ -9,7 +9,7 @@ use raster::{Plane, TextureSize, resample_covered, resample_scalar};
 
 use crate::apply::Context;
 use crate::apply_layer::StepWork;
-use crate::{Deposit, DocumentError, Material, Recipe, RecipeStep, Step};
+use crate::{Deposit, DocumentError, Material, Recipe, RecipeStep, Step, Target};
 
 /// The material at another size.
 pub(crate) fn resized(
@@ -125,7 +125,14 @@ impl Resize<'_> {
 /// A step into a mask term that was taken away since has nothing to do.
 fn still_wanted(layer: &Layer, step: &Step) -> bool {
     let at = match step {
-        Step::MaskStart { at, .. } | Step::Deposit { deposit: Deposit::Mask { at, .. }, .. } => *at,
+        Step::MaskStart { at, .. }
+        | Step::Deposit {
+            deposit:
+                Deposit::Mask { at, .. }
+                | Deposit::Move(Target::Mask(at))
+                | Deposit::Adjust(Target::Mask(at), _),
+            ..
+        } => *at,
         Step::Deposit { .. } | Step::Clear(_) => return true,
     };
     crate::apply_layer::painted_term(&mut layer.clone(), at).is_ok()

@@ -2,7 +2,7 @@
 
 use layers::{ChannelId, LayerId};
 
-use crate::{Deposit, Edit, LayerEdit, MaterialEdit, MaterialId, Step};
+use crate::{Deposit, Edit, LayerEdit, MaterialEdit, MaterialId, Step, Target};
 
 /// What an edit may change. Empty lists mean none, `None` means any.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -48,10 +48,21 @@ impl LayerEdit {
                 Step::Deposit { deposit: Deposit::Paint(values), .. } => {
                     Some(values.keys().copied().collect())
                 }
-                Step::Deposit { deposit: Deposit::Erase(channels), .. } | Step::Clear(channels) => {
-                    Some(channels.clone())
+                Step::Deposit {
+                    deposit:
+                        Deposit::Erase(channels)
+                        | Deposit::Move(Target::Cells(channels))
+                        | Deposit::Adjust(Target::Cells(channels), _),
+                    ..
                 }
-                Step::Deposit { deposit: Deposit::Mask { at, .. }, .. }
+                | Step::Clear(channels) => Some(channels.clone()),
+                Step::Deposit {
+                    deposit:
+                        Deposit::Mask { at, .. }
+                        | Deposit::Move(Target::Mask(at))
+                        | Deposit::Adjust(Target::Mask(at), _),
+                    ..
+                }
                 | Step::MaskStart { at, .. } => at.channels(),
             },
             Self::Visible(_) | Self::Opacity(_) | Self::Isolation(_) | Self::AddMaskTerm(..) => {

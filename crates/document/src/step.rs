@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use brush::{FillScope, LeftOut, Path, Stroke};
+use brush::{Adjustment, FillScope, LeftOut, Path, Stroke};
 use layers::{ChannelId, TermId, Value};
 
 /// Which mask of a layer.
@@ -23,7 +23,16 @@ pub struct MaskAt {
     pub term: TermId,
 }
 
-/// What is deposited.
+/// What of a layer a stroke changes that makes do with what is there.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Target {
+    /// The paint of these cells, as far as they have any.
+    Cells(Vec<ChannelId>),
+    /// A painted mask term.
+    Mask(MaskAt),
+}
+
+/// What is deposited, or done with what is there.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Deposit {
     /// A value into each of these cells.
@@ -37,10 +46,16 @@ pub enum Deposit {
         /// What it moves towards.
         value: u16,
     },
+    /// Nothing: values that are there change.
+    Adjust(Target, Adjustment),
+    /// Nothing: paint that is there is moved, as the stroke's kind says. Takes a stroke that moves paint; all others
+    /// take none.
+    Move(Target),
 }
 
 /// Where it is deposited.
 #[derive(Debug, Clone, PartialEq)]
+#[expect(clippy::large_enum_variant, reason = "nearly all of them are strokes")]
 pub enum Shape {
     /// Along a stroke.
     Stroke(Stroke),
@@ -57,6 +72,7 @@ pub enum Shape {
 
 /// One step of what was painted into a layer.
 #[derive(Debug, Clone, PartialEq)]
+#[expect(clippy::large_enum_variant, reason = "nearly all of them are strokes")]
 pub enum Step {
     /// A stroke or a fill.
     Deposit {

@@ -1,9 +1,10 @@
 //! What an edit did, in words for the history list: short, in sentence case, with the names that the
 //! artist gave.
 
+use brush::{Adjustment, StrokeKind};
 use document::{
     CellEdit, Deposit, Document, Edit, LayerEdit, MaskOwner, MaskTermEdit, MaterialEdit,
-    MaterialId, NewContent, Shape, Step,
+    MaterialId, NewContent, Shape, Step, Target,
 };
 use layers::{BlendSpace, ChannelId, Isolation, LayerId, Opacity};
 
@@ -116,6 +117,13 @@ impl Words<'_> {
         }
     }
 
+    fn target(&self, target: &Target) -> String {
+        match target {
+            Target::Cells(channels) => self.but_for_all(channels.iter().copied()),
+            Target::Mask(at) => format!(", {}", self.mask(at.owner)),
+        }
+    }
+
     fn step(&self, layer: &str, step: &Step) -> String {
         let (deposit, is_fill) = match step {
             Step::Deposit { deposit, shape } => (deposit, matches!(shape, Shape::Fill { .. })),
@@ -132,6 +140,27 @@ impl Words<'_> {
             (Deposit::Erase(channels), fills) => {
                 let what = if fills { "Erase all of" } else { "Erase on" };
                 format!("{what} {layer}{}", self.but_for_all(channels.iter().copied()))
+            }
+            (Deposit::Adjust(target, by), _) => {
+                let what = match by {
+                    Adjustment::Lighten(_) => "Lighten",
+                    Adjustment::Darken(_) => "Darken",
+                    Adjustment::Shift { .. } => "Shift",
+                };
+                format!("{what} {layer}{}", self.target(target))
+            }
+            (Deposit::Move(target), _) => {
+                let kind = match step {
+                    Step::Deposit { shape: Shape::Stroke(stroke), .. } => stroke.kind,
+                    _ => StrokeKind::Deposit,
+                };
+                let what = match kind {
+                    StrokeKind::Deposit => "Move paint on",
+                    StrokeKind::Smudge { .. } => "Smudge",
+                    StrokeKind::Soften { .. } => "Soften",
+                    StrokeKind::Clone(_) => "Clone on",
+                };
+                format!("{what} {layer}{}", self.target(target))
             }
             (Deposit::Mask { at, .. }, fills) => {
                 let mask = self.mask(at.owner);

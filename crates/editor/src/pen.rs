@@ -69,7 +69,11 @@ impl Editor {
         }
         let tiles = self.decoded_tiles(*material, observer)?;
         let buffers = std::mem::take(&mut self.pen.buffers);
-        let live = self.pools.interactive(|| LiveStroke::begin(start, tiles, buffers))?;
+        let planes = painting.planes_to_move()?;
+        let live = self.pools.interactive(|| match planes {
+            Some(planes) => LiveStroke::begin_moving(start, tiles, (planes, None), buffers),
+            None => LiveStroke::begin(start, tiles, buffers),
+        })?;
         self.pen.wet = Some(Wet { live, painting });
         let middle = self.document().material(*material)?.size.edge() / 2;
         self.make_ready(*material, *layer, TileAt::of_texel(middle, middle))
@@ -96,8 +100,11 @@ impl Editor {
         let wet = pen.wet.as_mut().ok_or(EditorError::PenUp)?;
         pools.interactive(|| {
             let changed = wet.live.changed()?;
-            if !changed.is_empty() {
-                wet.painting.cover(changed)?;
+            if !changed.covered.is_empty() {
+                wet.painting.cover(changed.covered)?;
+            }
+            if !changed.moved.is_empty() {
+                wet.painting.take_moved(changed.moved)?;
             }
             Ok(())
         })
@@ -115,7 +122,10 @@ impl Editor {
             Err(error) => return Err(error.into()),
         };
         self.pen.buffers = finished.buffers;
-        self.pools.interactive(|| painting.cover(&finished.changed))?;
+        self.pools.interactive(|| {
+            painting.cover(&finished.covered)?;
+            painting.take_moved(&finished.moved)
+        })?;
         let (made, edit) = painting.finish(finished.stroke)?;
         self.push(made, &edit);
         Ok(true)

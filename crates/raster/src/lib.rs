@@ -10,6 +10,7 @@
 mod bitmap;
 mod colour;
 mod error;
+mod hsv;
 mod lanes;
 mod mip;
 mod observer;
@@ -26,6 +27,7 @@ pub use colour::{
     EncodedRgb, LinearRgb, Premultiplied, Straight, decode_srgb, encode_srgb, from_unit, to_unit,
 };
 pub use error::{Cancelled, PageError, RasterError};
+pub use hsv::Hsv;
 pub use lanes::{Lanes, Work};
 pub use mip::{MipChannel, halve_colour, halve_scalar, tile_mips_colour, tile_mips_scalar};
 pub use observer::{Observer, Share, Unobserved};

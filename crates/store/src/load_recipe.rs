@@ -166,6 +166,7 @@ fn lost_step() -> RecipeStep {
         brush: BrushSettings::default(),
         seed: 0,
         left_out: LeftOut::default(),
+        symmetry: None,
     };
     let (deposit, shape) = (Deposit::Erase(Vec::new()), Shape::Stroke(stroke));
     let step = Arc::new(Step::Deposit { deposit, shape });

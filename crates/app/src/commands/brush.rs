@@ -2,12 +2,14 @@
 
 use std::collections::BTreeMap;
 
+use brush::Axis;
 use layers::{ChannelId, Value};
 
 use super::{Command, Entry};
 use crate::brush_in_hand::Pick;
 use crate::chosen::Aim;
 use crate::desk::Desk;
+use crate::does::Does;
 
 /// Commands on the brush.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -26,6 +28,12 @@ pub(crate) enum BrushCommand {
     LessOpaque,
     /// Erase instead of paint, or paint again.
     ToggleErase,
+    /// Let strokes do something else.
+    Does(Does),
+    /// Pick the point to clone from with the next click.
+    PickSource,
+    /// Mirror strokes across an axis, or no longer.
+    MirrorAcross(Axis),
     /// Paint into a channel, or no longer.
     ToggleChannel(ChannelId),
     /// Pick all values with the next click.
@@ -76,8 +84,92 @@ pub(super) const TABLE: &[Entry] = &[
         "Lower the brush's opacity by a tenth",
         "Ctrl+[",
     ),
-    row(BrushCommand::ToggleErase, "erase", "Erase", "Take paint off, or paint again", "E")
-        .left("U"),
+    row(
+        BrushCommand::ToggleErase,
+        "erase",
+        "Erase or paint",
+        "Take paint off, or paint again",
+        "E",
+    )
+    .left("U"),
+    row(
+        BrushCommand::Does(Does::Paint),
+        "does_paint",
+        "Leave paint",
+        "Leave the brush's values",
+        "B",
+    ),
+    row(BrushCommand::Does(Does::Erase), "does_erase", "Erase", "Take paint off", ""),
+    row(
+        BrushCommand::Does(Does::Smudge),
+        "does_smudge",
+        "Smudge",
+        "Take the paint that is there along with the brush",
+        "G",
+    ),
+    row(
+        BrushCommand::Does(Does::Soften),
+        "does_soften",
+        "Soften",
+        "Mix the paint that is there with its neighbours",
+        "Shift+G",
+    ),
+    row(
+        BrushCommand::Does(Does::Lighten),
+        "does_lighten",
+        "Lighten",
+        "Make the values that are there higher",
+        "",
+    ),
+    row(
+        BrushCommand::Does(Does::Darken),
+        "does_darken",
+        "Darken",
+        "Make the values that are there lower",
+        "",
+    ),
+    row(
+        BrushCommand::Does(Does::Shift),
+        "does_shift",
+        "Shift",
+        "Change hue, saturation and value of the paint that is there",
+        "",
+    ),
+    row(
+        BrushCommand::Does(Does::Clone),
+        "does_clone",
+        "Clone",
+        "Bring paint from elsewhere on the same layer",
+        "Shift+C",
+    ),
+    row(
+        BrushCommand::PickSource,
+        "pick_source",
+        "Pick the source",
+        "Take the point to clone from with the next click on the model or the texture",
+        "Alt+C",
+    ),
+    row(
+        BrushCommand::MirrorAcross(Axis::X),
+        "mirror_x",
+        "Mirror strokes left and right",
+        "Paint on the left what is painted on the right, and the other way round",
+        "X",
+    ),
+    row(
+        BrushCommand::MirrorAcross(Axis::Y),
+        "mirror_y",
+        "Mirror strokes up and down",
+        "Paint below what is painted above, and the other way round",
+        "",
+    ),
+    row(
+        BrushCommand::MirrorAcross(Axis::Z),
+        "mirror_z",
+        "Mirror strokes front and back",
+        "Paint on the back what is painted on the front, and the other way round",
+        "",
+    ),
     row(
         BrushCommand::ToggleChannel(ChannelId::BASE_COLOUR),
         "paint_colour",
@@ -159,7 +251,22 @@ impl Desk {
             BrushCommand::Harder => settings.hardness = by(settings.hardness, STEP),
             BrushCommand::MoreOpaque => settings.opacity = by(settings.opacity, STEP),
             BrushCommand::LessOpaque => settings.opacity = by(settings.opacity, -STEP).max(0.01),
-            BrushCommand::ToggleErase => brush.erases = !brush.erases,
+            BrushCommand::ToggleErase => {
+                let erases = brush.does == Does::Erase;
+                brush.does = if erases { Does::Paint } else { Does::Erase };
+            }
+            BrushCommand::Does(does) => brush.does = does,
+            BrushCommand::MirrorAcross(axis) => {
+                let number = Axis::ALL.iter().position(|known| *known == axis).unwrap_or(0);
+                self.symmetry.mirrors[number] = !self.symmetry.mirrors[number];
+                let names = ["Left and right", "Up and down", "Front and back"];
+                let how = if self.symmetry.mirrors[number] { "mirrored" } else { "each alone" };
+                self.notices.note(format!("{}: strokes are {how}", names[number]));
+            }
+            BrushCommand::PickSource => {
+                brush.does = Does::Clone;
+                self.arm(Pick::Source);
+            }
             BrushCommand::ToggleChannel(channel) => self.toggle_channel(channel),
             BrushCommand::PickAll => self.arm(Pick::All),
             BrushCommand::PickOne(channel) => self.arm(Pick::One(channel)),
@@ -201,6 +308,7 @@ impl Desk {
             let wanted = match pick {
                 Pick::All => true,
                 Pick::One(one) => one == *channel,
+                Pick::Source => false,
             };
             let fits =
                 self.document().channel(*channel).is_ok_and(|found| found.kind == value.kind());

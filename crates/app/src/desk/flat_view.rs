@@ -66,6 +66,12 @@ impl FlatViewState {
         DVec2::new(f64::from(away.x), f64::from(away.y)) * self.size()
     }
 
+    /// Where a pixel of the view is in the window.
+    pub(crate) fn place_of(&self, pixel: DVec2) -> Pos2 {
+        let share = pixel / self.size().max(DVec2::ONE);
+        self.rect.min + self.rect.size() * egui::vec2(share.x as f32, share.y as f32)
+    }
+
     /// Shows all of the texture.
     pub(crate) fn frame(&mut self) {
         self.is_framed = true;

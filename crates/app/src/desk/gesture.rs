@@ -8,6 +8,7 @@ use glam::{DVec2, DVec3};
 use viewport::navigation;
 
 use super::{Desk, Met, View};
+use crate::brush_in_hand::Pick;
 use crate::hand::{Deed, HandSample};
 
 /// What a drag does.
@@ -73,7 +74,9 @@ impl Desk {
                         View::Model => {
                             self.press_model(button, sample, modifiers, held, pixels_per_point)
                         }
-                        View::Flat => self.press_flat(button, sample, held, pixels_per_point),
+                        View::Flat => {
+                            self.press_flat(button, sample, modifiers, held, pixels_per_point)
+                        }
                     };
                     let last = sample.position;
                     let begun = |motion| Gesture { view, button, motion, last, shown_in: 0 };
@@ -106,7 +109,10 @@ impl Desk {
             PointerButton::Primary if held.light => Some(Motion::TurnLight),
             PointerButton::Primary if held.turn && modifiers.shift => Some(self.pan_at(at)),
             PointerButton::Primary if held.turn => Some(self.orbit_at(at)),
-            PointerButton::Primary => self.press_brush(sample, pixels_per_point),
+            PointerButton::Primary => {
+                let straight = modifiers.shift;
+                self.press_brush(sample, straight, pixels_per_point)
+            }
             PointerButton::Secondary if modifiers.shift => Some(self.pan_at(at)),
             PointerButton::Secondary => Some(self.orbit_at(at)),
             PointerButton::Middle => Some(self.pan_at(at)),
@@ -115,7 +121,16 @@ impl Desk {
     }
 
     /// Paints on the model, or within the brush's radius of it; on empty ground orbits, where that is wanted.
-    fn press_brush(&mut self, sample: HandSample, pixels_per_point: f32) -> Option<Motion> {
+    fn press_brush(
+        &mut self,
+        sample: HandSample,
+        straight: bool,
+        pixels_per_point: f32,
+    ) -> Option<Motion> {
+        if self.brush.picking == Some(Pick::Source) {
+            self.pick_source(View::Model, sample.position);
+            return None;
+        }
         if self.brush.picking.is_some() {
             self.hover_model(sample.position, pixels_per_point);
             self.pick_under_pointer();
@@ -128,7 +143,7 @@ impl Desk {
         let reaches = met.is_some_and(|met| takes_paint(&met))
             || self.met_around(sample.position, pixels_per_point).any(|met| takes_paint(&met));
         if reaches {
-            self.begin_stroke(View::Model, sample, pixels_per_point);
+            self.begin_stroke(View::Model, sample, straight, pixels_per_point);
             return self.stroke.as_ref().map(|_| Motion::Paint);
         }
         if let Some(met) = met {
@@ -147,18 +162,23 @@ impl Desk {
         &mut self,
         button: PointerButton,
         sample: HandSample,
+        modifiers: Modifiers,
         held: Held,
         pixels_per_point: f32,
     ) -> Option<Motion> {
         match button {
             PointerButton::Primary if held.turn => Some(Motion::PanFlat),
+            PointerButton::Primary if self.brush.picking == Some(Pick::Source) => {
+                self.pick_source(View::Flat, sample.position);
+                None
+            }
             PointerButton::Primary if self.brush.picking.is_some() => {
                 self.hover_flat(sample.position, pixels_per_point);
                 self.pick_under_pointer();
                 None
             }
             PointerButton::Primary => {
-                self.begin_stroke(View::Flat, sample, pixels_per_point);
+                self.begin_stroke(View::Flat, sample, modifiers.shift, pixels_per_point);
                 self.stroke.as_ref().map(|_| Motion::Paint)
             }
             PointerButton::Secondary | PointerButton::Middle => Some(Motion::PanFlat),

@@ -87,7 +87,7 @@ impl Desk {
         self.met_px(self.model_view.pixel(at))
     }
 
-    fn met_px(&self, at_px: DVec2) -> Option<Met> {
+    pub(crate) fn met_px(&self, at_px: DVec2) -> Option<Met> {
         let surface = self.readiness.surface.as_ref()?;
         let view = &self.model_view;
         let ray = view.camera.ray(at_px);

@@ -1,10 +1,12 @@
 //! The brush panel: the brush itself, what it paints into, colours to paint with, and how pen and hand act on it.
 
 mod dab;
+mod does;
 mod library;
 mod pen;
 mod sample;
 mod stroke_card;
+mod symmetry;
 #[cfg(test)]
 mod tests;
 mod values;
@@ -21,8 +23,9 @@ use self::stroke_card::{Shown, StrokeCard};
 use super::{palette, scrolled};
 use crate::brush_in_hand::{BrushInHand, SizeIn};
 use crate::chosen::Aim;
-use crate::commands::{BrushCommand, Command, entry};
+use crate::commands::{Command, entry};
 use crate::desk::Desk;
+use crate::does::Does;
 use crate::theme;
 use crate::widgets::{
     Scale, ValueRow, divide, fold, icon_button, icon_toggle, named_row, remark, wide_segments,
@@ -46,12 +49,14 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     scrolled(ui, "brush", |ui| {
         card(ui, desk);
         ui.add_space(4.0);
+        does::choices(ui, desk);
         let radius_units = match desk.brush.size_in {
             SizeIn::Screen => desk.brush.radius_points / points_per_unit(desk),
             SizeIn::Object => desk.brush.radius_units,
         };
         library::show(ui, desk, radius_units);
         shape(ui, desk);
+        does::strength(ui, desk);
         divide(ui);
         values::show(ui, desk);
         divide(ui);
@@ -61,6 +66,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
         fold(ui, "Tooth", true, |ui| dab::tooth(ui, desk));
         fold(ui, "Stroke", true, |ui| stroke(ui, desk));
         fold(ui, "Jitter", false, |ui| dab::jitter(ui, &mut desk.brush.settings.jitter));
+        fold(ui, "Symmetry", false, |ui| symmetry::show(ui, desk));
         fold(ui, "Pen and hand", true, |ui| pen::show(ui, desk));
     });
 }
@@ -115,7 +121,7 @@ fn card(ui: &mut Ui, desk: &mut Desk) {
         SizeIn::Screen => brush.radius_points,
         SizeIn::Object => points_per_unit(desk) * brush.radius_units,
     };
-    let erases = brush.erases && matches!(desk.chosen.aim, Aim::Cells(_));
+    let erases = brush.does == Does::Erase && matches!(desk.chosen.aim, Aim::Cells(_));
     let mut settings = brush.settings;
     if let Some(tooth) = &mut settings.tooth {
         // In points, as the radius is.
@@ -274,11 +280,4 @@ pub(super) fn refusal(ui: &mut Ui, desk: &mut Desk) {
         desk.perform(command);
     }
     ui.add_space(4.0);
-}
-
-/// The heading's switch between painting and erasing.
-pub(super) fn erase_toggle(ui: &mut Ui, desk: &mut Desk) {
-    let command = Command::Brush(BrushCommand::ToggleErase);
-    let on = desk.brush.erases;
-    command_toggle(ui, desk, Icon::Eraser, command, on);
 }

@@ -8,8 +8,9 @@ use egui::emath::GuiRounding as _;
 use egui::{CursorIcon, Image, Response, Sense, Ui};
 use glam::DVec2;
 
-use super::model::{held, is_struck, wheel_factor};
+use super::model::{cross, held, is_struck, string, wheel_factor};
 use crate::desk::{Desk, Motion, View};
+use crate::does::{CloneSource, Does};
 
 pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     let rect = ui.available_rect_before_wrap().round_to_pixels(ui.ctx().pixels_per_point());
@@ -20,6 +21,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
         Image::new((picture, rect.size())).paint_at(ui, rect);
     }
     act(ui, desk, &view);
+    marks(ui, desk);
     if rect.width() > 80.0 && rect.height() > 60.0 {
         bar::show(ui, desk, rect);
     }
@@ -52,6 +54,20 @@ fn act(ui: &Ui, desk: &mut Desk, view: &Response) {
         }
     };
     ui.ctx().set_cursor_icon(icon);
+}
+
+/// The string that the brush hangs on, and the point that a clone comes from.
+fn marks(ui: &Ui, desk: &Desk) {
+    let flat = &desk.flat_view;
+    let painter = ui.painter().with_clip_rect(flat.rect);
+    if let Some(ends) = desk.string_px(View::Flat) {
+        string(&painter, ends.map(|at_px| flat.place_of(at_px)));
+    }
+    if desk.brush.does == Does::Clone
+        && let Some(CloneSource::Texture { uv, .. }) = desk.brush.source
+    {
+        cross(&painter, flat.place_of((uv - flat.camera.top_left) / flat.camera.uv_per_px));
+    }
 }
 
 /// Two fingers move the texture and zoom. True where there are two.

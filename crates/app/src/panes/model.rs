@@ -3,10 +3,12 @@
 mod camera_menu;
 mod light_dial;
 mod light_panel;
+mod marks;
 mod shown_bar;
 #[cfg(test)]
 mod tests;
 
+pub(super) use self::marks::{cross, string};
 use egui::emath::GuiRounding as _;
 use egui::{CursorIcon, Image, MouseWheelUnit, Pos2, Rect, Response, Sense, Ui, vec2};
 
@@ -32,6 +34,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
         Image::new((picture, rect.size())).paint_at(ui, rect);
     }
     act(ui, desk, &view);
+    marks::show(ui, desk);
     if rect.width() > 80.0 && rect.height() > 60.0 {
         shown_bar::show(ui, desk, rect);
         light_dial::show(ui, desk, rect);

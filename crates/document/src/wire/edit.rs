@@ -122,6 +122,18 @@ pub struct WireFill {
     pub left_out: Option<WireLeftOut>,
 }
 
+/// A shift of values; what is left out is 0.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct WireShift {
+    /// Added to a colour's hue, in degrees.
+    pub hue: f32,
+    /// Added to a colour's saturation.
+    pub saturation: f32,
+    /// Added to a colour's value, or to a scalar.
+    pub value: f32,
+}
+
 fn full() -> f32 {
     1.0
 }
@@ -288,6 +300,40 @@ pub enum WireEdit {
         stroke: Option<WireStroke>,
         #[serde(default, skip_serializing_if = "Option::is_none")]
         fill: Option<WireFill>,
+    },
+    /// Changes values that are there: of cells, or with `term` of a mask. Has one of `lighten`, `darken`, `shift`, and
+    /// either a stroke or a fill.
+    Adjust {
+        material: WireMaterial,
+        layer: u32,
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        channels: Vec<String>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        channel: Option<String>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        term: Option<u32>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        lighten: Option<f32>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        darken: Option<f32>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        shift: Option<WireShift>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        stroke: Option<WireStroke>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        fill: Option<WireFill>,
+    },
+    /// Moves paint that is there: of cells, or with `term` of a mask. The stroke's kind says how.
+    MovePaint {
+        material: WireMaterial,
+        layer: u32,
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        channels: Vec<String>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        channel: Option<String>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        term: Option<u32>,
+        stroke: WireStroke,
     },
     ClearCells {
         material: WireMaterial,

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use brush::{
-    FillScope, KernelVersion, LeftOut, Path, PathPoint, Stroke, StrokeKind, SurfacePath,
+    Adjustment, FillScope, KernelVersion, LeftOut, Path, PathPoint, Stroke, SurfacePath,
     TexturePoint,
 };
 use glam::{DVec3, Vec2, Vec3};
@@ -19,11 +19,11 @@ use super::edit::{
     WireBlendSpace, WireCombine, WireEdit, WireField, WireFill, WireIsolation, WireMaterial,
     WireNewContent, WirePlace, WireScope, WireTermSource,
 };
-use super::stroke::{WireLeftOut, WirePoint, WireStroke, WireStrokeKind};
+use super::stroke::{WireLeftOut, WirePoint, WireStroke, WireSymmetry};
 use super::value::{WireValues, channel, stored};
 use crate::{
     CellEdit, Deposit, Document, Edit, LayerEdit, MaskAt, MaskOwner, MaskTermEdit, Material,
-    MaterialEdit, MaterialId, Model, NewContent, NewTerm, NewTermSource, Shape, Step,
+    MaterialEdit, MaterialId, Model, NewContent, NewTerm, NewTermSource, Shape, Step, Target,
 };
 
 /// Reads written edits. Messages say what is wrong and what to do; the caller adds where.
@@ -174,9 +174,32 @@ impl Reader<'_> {
                 let deposit = Deposit::Mask { at, value: stored(*value)? };
                 (material, layer, self.paint(deposit, stroke.as_ref(), fill.as_ref())?)
             }
+            WireEdit::Adjust { material, layer, channels, channel, term, stroke, fill, .. } => {
+                let target = self.target(channels, channel.as_deref(), *term)?;
+                let deposit = Deposit::Adjust(target, adjustment(wire)?);
+                (material, layer, self.paint(deposit, stroke.as_ref(), fill.as_ref())?)
+            }
+            WireEdit::MovePaint { material, layer, channels, channel, term, stroke } => {
+                let target = self.target(channels, channel.as_deref(), *term)?;
+                (material, layer, self.paint(Deposit::Move(target), Some(stroke), None)?)
+            }
             _ => return Err("this edit can't be read".to_owned()),
         };
         self.material_edit(material, MaterialEdit::Layer(LayerId(*layer), change))
+    }
+
+    /// A mask where a term is named, else cells.
+    fn target(
+        &self,
+        channels: &[String],
+        channel: Option<&str>,
+        term: Option<u32>,
+    ) -> Result<Target, String> {
+        match (term, channel, channels) {
+            (Some(term), channel, []) => Ok(Target::Mask(self.mask_at(channel, term)?)),
+            (None, None, channels) => Ok(Target::Cells(self.channels(channels)?)),
+            _ => Err("give \"channels\" for cells, or \"term\" for a mask".to_owned()),
+        }
     }
 
     fn material_edit(&self, material: &WireMaterial, change: MaterialEdit) -> Result<Edit, String> {
@@ -327,14 +350,12 @@ impl Reader<'_> {
         };
         Ok(Stroke {
             kernel: wire.kernel.map_or(KernelVersion::CURRENT, KernelVersion),
-            kind: match wire.kind {
-                WireStrokeKind::Deposit => StrokeKind::Deposit,
-                WireStrokeKind::Transport => StrokeKind::Transport,
-            },
+            kind: wire.kind.kind(),
             path,
             brush: wire.brush.settings(),
             seed: wire.seed,
             left_out: self.left_out(wire.left_out.as_ref())?,
+            symmetry: wire.symmetry.as_ref().map(WireSymmetry::symmetry),
         })
     }
 
@@ -444,6 +465,20 @@ fn field(wire: &WireField) -> Result<FieldExpr, String> {
         format!("there is no field '{}': give one of {}", wire.field, known.join(", "))
     })?;
     FieldExpr::new(field, wire.low, wire.high).map_err(|error| error.to_string())
+}
+
+fn adjustment(wire: &WireEdit) -> Result<Adjustment, String> {
+    let WireEdit::Adjust { lighten, darken, shift, .. } = wire else {
+        return Err("this edit adjusts nothing".to_owned());
+    };
+    match (lighten, darken, shift) {
+        (Some(by), None, None) => Ok(Adjustment::Lighten(*by)),
+        (None, Some(by), None) => Ok(Adjustment::Darken(*by)),
+        (None, None, Some(by)) => {
+            Ok(Adjustment::Shift { hue: by.hue, saturation: by.saturation, value: by.value })
+        }
+        _ => Err("give exactly one of \"lighten\", \"darken\", \"shift\"".to_owned()),
+    }
 }
 
 fn term_change(wire: &WireEdit) -> Result<MaskTermEdit, String> {

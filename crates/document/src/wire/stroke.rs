@@ -1,8 +1,8 @@
 //! Strokes in JSON.
 
 use brush::{
-    BrushSettings, BuildUp, Jitter, LeftOut, Lies, Pattern, PressureResponse, Reach, Response, Tip,
-    Tooth,
+    Anchor, Axis, BrushSettings, BuildUp, CloneFrom, Jitter, LeftOut, Lies, Pattern,
+    PressureResponse, Reach, Response, StrokeKind, Symmetry, Tip, Tooth,
 };
 use serde::{Deserialize, Serialize};
 use surface::PartId;
@@ -367,7 +367,7 @@ pub struct WireStroke {
     /// Version of the arithmetic that made it; the present one when left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub kernel: Option<u16>,
-    /// "deposit" (the default) or "transport".
+    /// "deposit" (the default), or how paint is moved.
     #[serde(default)]
     pub kind: WireStrokeKind,
     /// Seed of everything random.
@@ -385,12 +385,83 @@ pub struct WireStroke {
     /// Parts that it does not paint.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub left_out: Option<WireLeftOut>,
+    /// How it is repeated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub symmetry: Option<WireSymmetry>,
     /// Runs on the surface.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub runs: Vec<Vec<WirePoint>>,
     /// Runs on the flat texture.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub texture_runs: Vec<Vec<WirePoint>>,
+}
+
+/// How a stroke is repeated.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct WireSymmetry {
+    /// Where planes and axis meet; the origin when left out.
+    #[serde(default)]
+    pub centre: [f64; 3],
+    /// The planes across these axes.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub mirror: Vec<WireAxis>,
+    /// Turned about this axis, so often in one full turn.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub turns: Option<(WireAxis, u8)>,
+}
+
+/// An axis of the model.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WireAxis {
+    /// To the right.
+    X,
+    /// Up.
+    Y,
+    /// Towards the viewer.
+    Z,
+}
+
+impl WireAxis {
+    const ALL: [Self; 3] = [Self::X, Self::Y, Self::Z];
+
+    fn of(axis: Axis) -> Self {
+        match axis {
+            Axis::X => Self::X,
+            Axis::Y => Self::Y,
+            Axis::Z => Self::Z,
+        }
+    }
+
+    fn axis(self) -> Axis {
+        match self {
+            Self::X => Axis::X,
+            Self::Y => Axis::Y,
+            Self::Z => Axis::Z,
+        }
+    }
+}
+
+impl WireSymmetry {
+    pub(crate) fn of(symmetry: &Symmetry) -> Self {
+        let mirrors = Self::mirrors_of(symmetry);
+        let turns = symmetry.turns.map(|(axis, count)| (WireAxis::of(axis), count));
+        Self { centre: symmetry.centre.to_array(), mirror: mirrors, turns }
+    }
+
+    fn mirrors_of(symmetry: &Symmetry) -> Vec<WireAxis> {
+        let pairs = WireAxis::ALL.into_iter().zip(symmetry.mirrors);
+        pairs.filter_map(|(axis, used)| used.then_some(axis)).collect()
+    }
+
+    pub(crate) fn symmetry(&self) -> Symmetry {
+        Symmetry {
+            centre: self.centre.into(),
+            mirrors: WireAxis::ALL.map(|axis| self.mirror.contains(&axis)),
+            turns: self.turns.map(|(axis, count)| (axis.axis(), count)),
+        }
+    }
 }
 
 /// Parts that get no paint, by number or name.
@@ -417,12 +488,81 @@ impl WireLeftOut {
 }
 
 /// What a stroke does.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
 pub enum WireStrokeKind {
-    /// Paints or erases.
+    /// Paints, erases or adjusts.
     #[default]
     Deposit,
-    /// Moves paint.
-    Transport,
+    /// Takes paint along.
+    Smudge {
+        /// The share of what is carried that is kept a quarter of a diameter further.
+        hold: f32,
+    },
+    /// Mixes neighbours.
+    Soften {
+        /// How far, in radii.
+        reach: f32,
+    },
+    /// Brings what lies at `source` to `start`.
+    Clone {
+        /// The point that was picked.
+        source: WireAnchor,
+        /// Where the first stroke with it began.
+        start: WireAnchor,
+    },
+    /// Brings what lies so far away on the flat texture.
+    CloneTexture {
+        /// In UV units.
+        offset: [f32; 2],
+    },
+}
+
+/// A point of the surface.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct WireAnchor {
+    /// In model units.
+    pub position: [f64; 3],
+    /// Of unit length.
+    pub normal: [f64; 3],
+}
+
+impl WireAnchor {
+    fn of(anchor: &Anchor) -> Self {
+        Self { position: anchor.position.to_array(), normal: anchor.normal.to_array() }
+    }
+
+    fn anchor(&self) -> Anchor {
+        Anchor { position: self.position.into(), normal: self.normal.into() }
+    }
+}
+
+impl WireStrokeKind {
+    pub(crate) fn of(kind: StrokeKind) -> Self {
+        match kind {
+            StrokeKind::Deposit => Self::Deposit,
+            StrokeKind::Smudge { hold } => Self::Smudge { hold },
+            StrokeKind::Soften { reach } => Self::Soften { reach },
+            StrokeKind::Clone(CloneFrom::Surface { source, start }) => {
+                Self::Clone { source: WireAnchor::of(&source), start: WireAnchor::of(&start) }
+            }
+            StrokeKind::Clone(CloneFrom::Texture(offset)) => {
+                Self::CloneTexture { offset: offset.to_array() }
+            }
+        }
+    }
+
+    pub(crate) fn kind(self) -> StrokeKind {
+        match self {
+            Self::Deposit => StrokeKind::Deposit,
+            Self::Smudge { hold } => StrokeKind::Smudge { hold },
+            Self::Soften { reach } => StrokeKind::Soften { reach },
+            Self::Clone { source, start } => {
+                let (source, start) = (source.anchor(), start.anchor());
+                StrokeKind::Clone(CloneFrom::Surface { source, start })
+            }
+            Self::CloneTexture { offset } => StrokeKind::Clone(CloneFrom::Texture(offset.into())),
+        }
+    }
 }

@@ -1,18 +1,18 @@
 //! From an edit to its written form.
 
-use brush::{FillScope, Path, Stroke, StrokeKind};
+use brush::{Adjustment, FillScope, Path, Stroke};
 use layers::{BlendSpace, ChannelId, Combine, FieldExpr, Isolation, Place};
 use raster::to_unit;
 
 use super::edit::{
     WireBlendSpace, WireCombine, WireEdit, WireField, WireFill, WireIsolation, WireMaterial,
-    WireNewContent, WirePlace, WireScope, WireTermSource,
+    WireNewContent, WirePlace, WireScope, WireShift, WireTermSource,
 };
-use super::stroke::{WireBrush, WireLeftOut, WirePoint, WireStroke, WireStrokeKind};
+use super::stroke::{WireBrush, WireLeftOut, WirePoint, WireStroke, WireStrokeKind, WireSymmetry};
 use super::value::{WireValue, WireValues, channel_key};
 use crate::{
     CellEdit, Deposit, Document, Edit, LayerEdit, MaskAt, MaskOwner, MaskTermEdit, MaterialEdit,
-    MaterialId, NewContent, NewTermSource, Shape, Step,
+    MaterialId, NewContent, NewTermSource, Shape, Step, Target,
 };
 
 /// An edit as it is written down; `document` is the one that it changes. `None` for edits that carry
@@ -81,13 +81,13 @@ impl Writer<'_> {
                 WireEdit::DuplicateLayer { material, layer: layer.0, copy: copy.0 }
             }
             MaterialEdit::MergeDown(layer) => WireEdit::MergeDown { material, layer: layer.0 },
-            MaterialEdit::Layer(layer, change) => self.layer_edit(layer.0, change),
+            MaterialEdit::Layer(layer, change) => self.layer_edit(layer.0, change)?,
         })
     }
 
-    fn layer_edit(self, layer: u32, change: &LayerEdit) -> WireEdit {
+    fn layer_edit(self, layer: u32, change: &LayerEdit) -> Option<WireEdit> {
         let material = self.material.clone();
-        match change {
+        Some(match change {
             LayerEdit::Rename(name) => {
                 WireEdit::RenameLayer { material, layer, name: name.clone() }
             }
@@ -120,14 +120,14 @@ impl Writer<'_> {
                 channel: self.key(*channel),
                 value: value.map(WireValue::of),
             },
-            LayerEdit::Paint(step) => self.paint(layer, step),
-            _ => self.mask_edit(layer, change),
-        }
+            LayerEdit::Paint(step) => return self.paint(layer, step),
+            _ => return self.mask_edit(layer, change),
+        })
     }
 
-    fn mask_edit(self, layer: u32, change: &LayerEdit) -> WireEdit {
+    fn mask_edit(self, layer: u32, change: &LayerEdit) -> Option<WireEdit> {
         let material = self.material.clone();
-        match change {
+        Some(match change {
             LayerEdit::AddMaskTerm(owner, new) => WireEdit::AddMaskTerm {
                 material,
                 layer,
@@ -153,8 +153,8 @@ impl Writer<'_> {
                 channel: self.owner(at.owner),
                 term: at.term.0,
             },
-            _ => self.layer_edit(layer, change),
-        }
+            _ => return self.layer_edit(layer, change),
+        })
     }
 
     fn term(self, layer: u32, at: MaskAt, change: &MaskTermEdit) -> WireEdit {
@@ -180,9 +180,9 @@ impl Writer<'_> {
         }
     }
 
-    fn paint(self, layer: u32, step: &Step) -> WireEdit {
+    fn paint(self, layer: u32, step: &Step) -> Option<WireEdit> {
         let material = self.material.clone();
-        match step {
+        Some(match step {
             Step::MaskStart { at, value } => WireEdit::PaintMask {
                 material,
                 layer,
@@ -212,6 +212,12 @@ impl Writer<'_> {
                         stroke,
                         fill,
                     },
+                    Deposit::Adjust(target, by) => self.adjust(layer, target, by, (stroke, fill)),
+                    Deposit::Move(target) => {
+                        let (channels, channel, term) = self.target(target);
+                        let stroke = stroke?;
+                        WireEdit::MovePaint { material, layer, channels, channel, term, stroke }
+                    }
                     Deposit::Mask { at, value } => WireEdit::PaintMask {
                         material,
                         layer,
@@ -223,6 +229,44 @@ impl Writer<'_> {
                     },
                 }
             }
+        })
+    }
+
+    fn adjust(
+        &self,
+        layer: u32,
+        target: &Target,
+        by: &Adjustment,
+        (stroke, fill): (Option<WireStroke>, Option<WireFill>),
+    ) -> WireEdit {
+        let (channels, channel, term) = self.target(target);
+        let (mut lighten, mut darken, mut shift) = (None, None, None);
+        match *by {
+            Adjustment::Lighten(by) => lighten = Some(by),
+            Adjustment::Darken(by) => darken = Some(by),
+            Adjustment::Shift { hue, saturation, value } => {
+                shift = Some(WireShift { hue, saturation, value });
+            }
+        }
+        let material = self.material.clone();
+        WireEdit::Adjust {
+            material,
+            layer,
+            channels,
+            channel,
+            term,
+            lighten,
+            darken,
+            shift,
+            stroke,
+            fill,
+        }
+    }
+
+    fn target(&self, target: &Target) -> (Vec<String>, Option<String>, Option<u32>) {
+        match target {
+            Target::Cells(channels) => (self.keys(channels), None, None),
+            Target::Mask(at) => (Vec::new(), self.owner(at.owner), Some(at.term.0)),
         }
     }
 
@@ -268,15 +312,13 @@ fn written_shape(shape: &Shape) -> (Option<WireStroke>, Option<WireFill>) {
 fn stroke(stroke: &Stroke) -> WireStroke {
     let mut written = WireStroke {
         kernel: Some(stroke.kernel.0),
-        kind: match stroke.kind {
-            StrokeKind::Deposit => WireStrokeKind::Deposit,
-            StrokeKind::Transport => WireStrokeKind::Transport,
-        },
+        kind: WireStrokeKind::of(stroke.kind),
         seed: stroke.seed,
         brush: WireBrush::of(&stroke.brush),
         radius: None,
         eye: None,
         left_out: WireLeftOut::of(&stroke.left_out),
+        symmetry: stroke.symmetry.as_ref().map(WireSymmetry::of),
         runs: Vec::new(),
         texture_runs: Vec::new(),
     };

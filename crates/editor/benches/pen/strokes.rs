@@ -5,8 +5,8 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Instant;
 
 use brush::{
-    BrushSettings, BrushSize, Camera, LeftOut, PenSample, Projection, Smoothing, StrokeStart,
-    StrokeView,
+    BrushSettings, BrushSize, Camera, LeftOut, PenSample, Projection, Smoothing, StrokeKind,
+    StrokeStart, StrokeView,
 };
 use document::{Deposit, MaterialId};
 use editor::{Editor, EditorError, StrokeTarget};
@@ -34,9 +34,11 @@ pub(crate) fn start(radius: f64) -> StrokeStart {
     StrokeStart {
         view: StrokeView::Model { camera: camera(), size: BrushSize::Object(radius) },
         smoothing: Smoothing::Off,
+        kind: StrokeKind::Deposit,
         brush: BrushSettings { hardness: 0.3, flow: 0.5, ..BrushSettings::default() },
         seed: 1,
         left_out: LeftOut::default(),
+        symmetry: None,
     }
 }
 

@@ -3,8 +3,12 @@
 
 use std::collections::BTreeMap;
 
-use brush::{BrushSettings, KernelVersion, Path, PathPoint, Stroke, SurfacePath, TexturePoint};
+use brush::{
+    Anchor, BrushSettings, CloneFrom, KernelVersion, Path, PathPoint, Stroke, StrokeKind,
+    SurfacePath, TexturePoint,
+};
 use document::{Deposit, Shape, Step};
+use glam::{DVec3, Vec2};
 use layers::{ChannelId, Value};
 
 use super::Node;
@@ -12,28 +16,80 @@ use crate::Hash;
 use crate::hash::Kind;
 use crate::written::{Input, Malformed, Written, write_length};
 
-/// Jitter, tooth and tip came with the second kernel; strokes of others stand without.
+/// What a stroke does, in one byte. What more there is to say stands with what came with the second kernel.
+fn code(kind: StrokeKind) -> u8 {
+    match kind {
+        StrokeKind::Deposit => 0,
+        StrokeKind::Smudge { .. } => 1,
+        StrokeKind::Soften { .. } => 2,
+        StrokeKind::Clone(CloneFrom::Surface { .. }) => 3,
+        StrokeKind::Clone(CloneFrom::Texture(_)) => 4,
+    }
+}
+
+fn kind_of(code: u8) -> Result<StrokeKind, Malformed> {
+    let nowhere = Anchor { position: DVec3::ZERO, normal: DVec3::Y };
+    Ok(match code {
+        0 => StrokeKind::Deposit,
+        1 => StrokeKind::Smudge { hold: 0.0 },
+        2 => StrokeKind::Soften { reach: 0.0 },
+        3 => StrokeKind::Clone(CloneFrom::Surface { source: nowhere, start: nowhere }),
+        4 => StrokeKind::Clone(CloneFrom::Texture(Vec2::ZERO)),
+        _ => return Err(Malformed::Content),
+    })
+}
+
+fn write_kind(kind: StrokeKind, out: &mut Vec<u8>) {
+    match kind {
+        StrokeKind::Deposit => {}
+        StrokeKind::Smudge { hold: number } | StrokeKind::Soften { reach: number } => {
+            number.write(out);
+        }
+        StrokeKind::Clone(CloneFrom::Surface { source, start }) => (source, start).write(out),
+        StrokeKind::Clone(CloneFrom::Texture(offset)) => offset.write(out),
+    }
+}
+
+fn read_kind(kind: StrokeKind, input: &mut Input<'_>) -> Result<StrokeKind, Malformed> {
+    Ok(match kind {
+        StrokeKind::Deposit => kind,
+        StrokeKind::Smudge { .. } => StrokeKind::Smudge { hold: Written::read(input)? },
+        StrokeKind::Soften { .. } => StrokeKind::Soften { reach: Written::read(input)? },
+        StrokeKind::Clone(CloneFrom::Surface { .. }) => {
+            let (source, start) = Written::read(input)?;
+            StrokeKind::Clone(CloneFrom::Surface { source, start })
+        }
+        StrokeKind::Clone(CloneFrom::Texture(_)) => {
+            StrokeKind::Clone(CloneFrom::Texture(Written::read(input)?))
+        }
+    })
+}
+
+/// Jitter, tooth, tip and symmetry came with the second kernel; strokes of others stand without.
 impl Written for Stroke {
     fn write(&self, out: &mut Vec<u8>) {
-        (self.kernel, self.kind).write(out);
+        (self.kernel, code(self.kind)).write(out);
         self.path.write(out);
         write_brush(&self.brush, out);
         (self.seed, self.left_out.clone()).write(out);
         if self.kernel == KernelVersion::CURRENT {
             (self.brush.jitter, self.brush.tooth).write(out);
-            self.brush.tip.write(out);
+            (self.brush.tip, self.symmetry).write(out);
+            write_kind(self.kind, out);
         }
     }
 
     fn read(input: &mut Input<'_>) -> Result<Self, Malformed> {
-        let (kernel, kind): (KernelVersion, _) = Written::read(input)?;
+        let (kernel, kind) = Written::read(input)?;
+        let kind = kind_of(kind)?;
         let path = Written::read(input)?;
         let brush = read_brush(input)?;
         let (seed, left_out) = Written::read(input)?;
-        let mut stroke = Self { kernel, kind, path, brush, seed, left_out };
+        let mut stroke = Self { kernel, kind, path, brush, seed, left_out, symmetry: None };
         if kernel == KernelVersion::CURRENT {
             (stroke.brush.jitter, stroke.brush.tooth) = Written::read(input)?;
-            stroke.brush.tip = Written::read(input)?;
+            (stroke.brush.tip, stroke.symmetry) = Written::read(input)?;
+            stroke.kind = read_kind(kind, input)?;
         }
         Ok(stroke)
     }
@@ -173,6 +229,15 @@ impl Written for Deposit {
                 2_u8.write(out);
                 (*at, *value).write(out);
             }
+            Self::Adjust(target, by) => {
+                3_u8.write(out);
+                target.write(out);
+                by.write(out);
+            }
+            Self::Move(target) => {
+                4_u8.write(out);
+                target.write(out);
+            }
         }
     }
 
@@ -181,6 +246,8 @@ impl Written for Deposit {
             0 => Ok(Self::Paint(BTreeMap::<ChannelId, Value>::read(input)?)),
             1 => Ok(Self::Erase(Written::read(input)?)),
             2 => Ok(Self::Mask { at: Written::read(input)?, value: Written::read(input)? }),
+            3 => Ok(Self::Adjust(Written::read(input)?, Written::read(input)?)),
+            4 => Ok(Self::Move(Written::read(input)?)),
             _ => Err(Malformed::Content),
         }
     }
@@ -256,17 +323,32 @@ mod tests {
     fn tooth_and_jitter_stand_in_strokes_of_the_kernel_that_has_them() {
         let plain = Stroke {
             kernel: KernelVersion::PLAIN,
-            kind: brush::StrokeKind::Deposit,
+            kind: StrokeKind::Deposit,
             path: Path::Texture(Vec::new()),
             brush: BrushSettings::default(),
             seed: 7,
             left_out: brush::LeftOut::default(),
+            symmetry: None,
         };
         let jitter = brush::Jitter { size: 0.1, opacity: 0.2, position: 0.3 };
         let tooth = Some(brush::Tooth { seed: 99, ..brush::Tooth::default() });
         let tip = brush::Tip { aspect: 0.5, lies: brush::Lies::Stroke, turn: 0.25 };
         let brush = BrushSettings { jitter, tooth, tip, ..BrushSettings::default() };
         let toothed = Stroke { kernel: KernelVersion::CURRENT, brush, ..plain.clone() };
+        let anchor = Anchor { position: DVec3::new(1.0, 2.0, 3.0), normal: DVec3::Z };
+        for kind in [
+            StrokeKind::Smudge { hold: 0.4 },
+            StrokeKind::Soften { reach: 0.3 },
+            StrokeKind::Clone(CloneFrom::Surface { source: anchor, start: anchor }),
+            StrokeKind::Clone(CloneFrom::Texture(Vec2::new(0.1, -0.2))),
+        ] {
+            let centre = DVec3::new(0.5, 0.0, 1.0);
+            let turns = Some((brush::Axis::Z, 5));
+            let symmetry = brush::Symmetry { centre, mirrors: [true, false, true], turns };
+            let moving = Stroke { kind, symmetry: Some(symmetry), ..toothed.clone() };
+            let content = crate::written::content_of(1, &moving);
+            assert_eq!(crate::written::read_content::<Stroke>(1, &content), Ok(moving));
+        }
         let later = Stroke { kernel: KernelVersion(77), ..plain.clone() };
         let written = [&plain, &toothed, &later].map(|stroke| {
             let content = crate::written::content_of(1, stroke);

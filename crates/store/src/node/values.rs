@@ -1,10 +1,10 @@
 //! The forms of small values of the core.
 
 use brush::{
-    BuildUp, FillScope, Jitter, KernelVersion, LeftOut, Lies, Pattern, PressureResponse, Reach,
-    Response, StrokeKind, Tip, Tooth,
+    Adjustment, Anchor, Axis, BuildUp, FillScope, Jitter, KernelVersion, LeftOut, Lies, Pattern,
+    PressureResponse, Reach, Response, Symmetry, Tip, Tooth,
 };
-use document::{MaskAt, MaskOwner, MaterialId};
+use document::{MaskAt, MaskOwner, MaterialId, Target};
 use glam::{DVec3, Vec2, Vec3};
 use layers::{
     BlendMode, BlendSpace, ChannelDescriptor, ChannelId, ChannelKind, Combine, FieldExpr, FieldId,
@@ -30,7 +30,6 @@ codes!(ChannelKind { Colour = 0, Scalar = 1 });
 codes!(BlendSpace { Encoded = 0, Linear = 1 });
 codes!(Isolation { Isolated = 0, PassThrough = 1 });
 codes!(Combine { Multiply = 0, Add = 1, Subtract = 2, Lighten = 3, Darken = 4, Replace = 5 });
-codes!(StrokeKind { Deposit = 0, Transport = 1 });
 codes!(BuildUp { Gradual = 0, Even = 1 });
 codes!(Reach { Material = 0, Part = 1, Connected = 2 });
 
@@ -41,6 +40,9 @@ record!(Part { name, axis });
 record!(Response { at_zero, gamma });
 record!(PressureResponse { size, opacity, flow });
 record!(Jitter { size, opacity, position });
+record!(Anchor { position, normal });
+record!(Symmetry { centre, mirrors, turns });
+codes!(Axis { X = 0, Y = 1, Z = 2 });
 record!(Tip { aspect, lies, turn });
 codes!(Lies { Axis = 0, Stroke = 1, Chance = 2 });
 record!(Tooth { pattern, scale, depth, contrast, level, along_axis, seed });
@@ -102,6 +104,51 @@ impl Written for Value {
             ChannelKind::Colour => Self::Colour(Written::read(input)?),
             ChannelKind::Scalar => Self::Scalar(Written::read(input)?),
         })
+    }
+}
+
+impl Written for Adjustment {
+    fn write(&self, out: &mut Vec<u8>) {
+        match *self {
+            Self::Lighten(by) => (0_u8, by).write(out),
+            Self::Darken(by) => (1_u8, by).write(out),
+            Self::Shift { hue, saturation, value } => {
+                2_u8.write(out);
+                [hue, saturation, value].write(out);
+            }
+        }
+    }
+
+    fn read(input: &mut Input<'_>) -> Result<Self, Malformed> {
+        Ok(match u8::read(input)? {
+            0 => Self::Lighten(Written::read(input)?),
+            1 => Self::Darken(Written::read(input)?),
+            2 => {
+                let [hue, saturation, value] = Written::read(input)?;
+                Self::Shift { hue, saturation, value }
+            }
+            _ => return Err(Malformed::Content),
+        })
+    }
+}
+
+impl Written for Target {
+    fn write(&self, out: &mut Vec<u8>) {
+        match self {
+            Self::Cells(channels) => {
+                0_u8.write(out);
+                channels.write(out);
+            }
+            Self::Mask(at) => (1_u8, *at).write(out),
+        }
+    }
+
+    fn read(input: &mut Input<'_>) -> Result<Self, Malformed> {
+        match u8::read(input)? {
+            0 => Ok(Self::Cells(Written::read(input)?)),
+            1 => Ok(Self::Mask(Written::read(input)?)),
+            _ => Err(Malformed::Content),
+        }
     }
 }
 

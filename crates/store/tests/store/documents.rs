@@ -91,6 +91,7 @@ pub(crate) fn surface_stroke(seed: u32, points: usize) -> Step {
         },
         seed: u64::MAX - u64::from(seed),
         left_out: LeftOut::new([PartId(1)], [PartId(0)]),
+        symmetry: None,
     };
     let values =
         BTreeMap::from([(COLOUR, Value::Colour([1, 2, 3])), (METALNESS, Value::Scalar(9))]);
@@ -102,11 +103,12 @@ fn other_steps() -> Vec<Step> {
     let point = TexturePoint { uv: Vec2::new(0.25, 1.5), radius: 0.01, pressure: 0.5 };
     let stroke = Stroke {
         kernel: KernelVersion(77),
-        kind: StrokeKind::Transport,
+        kind: StrokeKind::Smudge { hold: 0.0 },
         path: Path::Texture(vec![vec![point; 3]]),
         brush: BrushSettings { reach: Reach::Part, ..BrushSettings::default() },
         seed: 3,
         left_out: LeftOut::default(),
+        symmetry: None,
     };
     let fill = |scope| Shape::Fill { scope, opacity: 0.5, left_out: LeftOut::default() };
     let erase = || Deposit::Erase(vec![ROUGHNESS, COLOUR]);

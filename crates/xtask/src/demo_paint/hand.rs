@@ -287,6 +287,7 @@ impl Hand {
             brush: with.brush,
             seed: self.seed,
             left_out: LeftOut::default(),
+            symmetry: None,
         };
         self.deposit(on, with.deposit.clone(), Shape::Stroke(stroke))
     }

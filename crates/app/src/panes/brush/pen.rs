@@ -17,11 +17,24 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
 }
 
 fn steadying(ui: &mut Ui, desk: &mut Desk) {
+    let is_pulled = desk.brush.is_pulled();
+    named_row(ui, "Steady by", |ui| {
+        let choices = [
+            (false, "Filter", "Small shakes are smoothed out; a fast hand is followed at once"),
+            (true, "String", "The brush hangs on a string that the hand pulls"),
+        ];
+        let chosen = wide_segments(ui, &choices, |choice| choice == is_pulled);
+        if let Some(chosen) = chosen.filter(|chosen| *chosen != is_pulled) {
+            desk.brush.set_pulled(chosen);
+        }
+    });
     let mut share = desk.brush.steadying();
-    let row =
-        ValueRow::new("Steadying", "Takes the shake out of the hand; more lags more", 0.0..=1.0)
-            .percent()
-            .usual(BrushInHand::USUAL_STEADYING);
+    let (name, about) = if is_pulled {
+        ("String", "The string's length: a longer one takes sharper turns out")
+    } else {
+        ("Steadying", "Takes the shake out of the hand; more lags more")
+    };
+    let row = ValueRow::new(name, about, 0.0..=1.0).percent().usual(BrushInHand::USUAL_STEADYING);
     if row.show(ui, &mut share).changed() {
         desk.brush.set_steadying(share);
     }

@@ -7,7 +7,7 @@ use std::sync::Arc;
 
 use brush::{
     BrushSettings, FlatCamera, LeftOut, LiveStroke, PenSample, Smoothing, StrokeBuffers,
-    StrokeStart, StrokeView,
+    StrokeKind, StrokeStart, StrokeView,
 };
 use egui::{Color32, ColorImage, Image, Sense, TextureHandle, TextureOptions, Ui, Vec2, vec2};
 use glam::{DVec2, Vec2 as Point, Vec3};
@@ -174,9 +174,11 @@ impl StrokeCard {
                 radius: radius * texel,
             },
             smoothing: Smoothing::Off,
+            kind: StrokeKind::Deposit,
             brush,
             seed: 0,
             left_out: LeftOut::default(),
+            symmetry: None,
         };
         let buffers = std::mem::take(&mut self.buffers);
         let mut live = LiveStroke::begin(&start, strip, buffers).ok()?;

@@ -11,6 +11,7 @@ use layers::{ChannelId, Place, Value};
 use crate::brush_in_hand::{BrushInHand, Pick, SizeIn};
 use crate::chosen::Aim;
 use crate::desk::Desk;
+use crate::does::Does;
 use crate::testing::bell_desk;
 use crate::theme;
 
@@ -88,7 +89,7 @@ fn every_choice_sets_what_it_says() {
     let settings = harness.state().brush.settings;
     assert_eq!((settings.build_up, settings.reach), (BuildUp::Gradual, Reach::Part));
     click(&mut harness, Role::Button, "Erase");
-    assert!(harness.state().brush.erases);
+    assert_eq!(harness.state().brush.does, Does::Erase);
     click(&mut harness, Role::Button, "Pick all values");
     assert_eq!(harness.state().brush.picking, Some(Pick::All));
 }

@@ -4,22 +4,22 @@ use egui::Ui;
 use layers::{ChannelDescriptor, ChannelId, ChannelKind, Value};
 use lucide_icons::Icon;
 
-use super::{command_toggle, erase_toggle, refusal, titled};
+use super::{command_toggle, refusal, titled};
 use crate::brush_in_hand::Pick;
 use crate::chosen::Aim;
 use crate::commands::{BrushCommand, Command};
 use crate::desk::Desk;
+use crate::does::Does;
 use crate::panes::colour;
 use crate::theme;
 use crate::widgets::{ValueRow, remark, wide_toggles};
 
 pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     let aims_at_mask = matches!(desk.chosen.aim, Aim::Mask(_));
-    titled(ui, if desk.brush.erases { "Erases from" } else { "Paints into" }, |ui| {
+    titled(ui, desk.brush.does.heading(), |ui| {
         let command = Command::Brush(BrushCommand::PickAll);
         let on = desk.brush.picking == Some(Pick::All);
         command_toggle(ui, desk, Icon::Pipette, command, on);
-        erase_toggle(ui, desk);
     });
     refusal(ui, desk);
     let channels = desk.document().channels.clone();
@@ -30,7 +30,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     }
     for channel in channels.iter() {
         let is_aimed = matches!(&desk.chosen.aim, Aim::Cells(cells) if cells.contains(&channel.id));
-        let takes_value = is_aimed && !desk.brush.erases;
+        let takes_value = is_aimed && desk.brush.does == Does::Paint;
         ui.add_enabled_ui(takes_value, |ui| match channel.kind {
             ChannelKind::Colour => colour::show(ui, desk, channel.id),
             ChannelKind::Scalar => scalar(ui, desk, channel),
@@ -38,7 +38,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     }
     if !aims_at_mask {
         ui.add_space(4.0);
-        let paints = !desk.brush.erases;
+        let paints = desk.brush.does == Does::Paint;
         ui.add_enabled_ui(paints, |ui| desk.brush_panel.sample.show(ui, &desk.brush));
     }
 }
@@ -102,7 +102,7 @@ fn mask_value(ui: &mut Ui, desk: &mut Desk) {
     let row = ValueRow::new("Mask", "1 lets the layer through, 0 holds it back", 0.0..=1.0)
         .spoken("Mask value")
         .usual(1.0);
-    ui.add_enabled_ui(!desk.brush.erases, |ui| {
+    ui.add_enabled_ui(desk.brush.does == Does::Paint, |ui| {
         if row.show(ui, &mut value).changed() {
             desk.brush.mask_value = (value * 65_535.0).round() as u16;
         }

@@ -2,19 +2,19 @@
 
 /// A colour by its place in the hexcone over sRGB-encoded components.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub(crate) struct Hsv {
+pub struct Hsv {
     /// In degrees, 0..360: 0 is red, 120 green, 240 blue.
-    pub(crate) hue: f64,
+    pub hue: f64,
     /// 0 is grey, 1 pure.
-    pub(crate) saturation: f64,
+    pub saturation: f64,
     /// 0 is black, 1 the brightest.
-    pub(crate) value: f64,
+    pub value: f64,
 }
 
 impl Hsv {
     /// Of a stored colour. Grey has no hue, and black no saturation: what `before` had of these is kept, so
     /// that a colour that is drawn through grey comes out as it went in.
-    pub(crate) fn of(stored: [u16; 3], before: Self) -> Self {
+    pub fn of(stored: [u16; 3], before: Self) -> Self {
         let [r, g, b] = stored.map(|component| f64::from(component) / 65_535.0);
         let value = r.max(g).max(b);
         let spread = value - r.min(g).min(b);
@@ -35,12 +35,12 @@ impl Hsv {
     }
 
     /// The stored colour.
-    pub(crate) fn stored(self) -> [u16; 3] {
+    pub fn stored(self) -> [u16; 3] {
         self.components().map(|component| (component * 65_535.0).round() as u16)
     }
 
     /// Red, green and blue, 0..1, sRGB-encoded.
-    pub(crate) fn components(self) -> [f64; 3] {
+    pub fn components(self) -> [f64; 3] {
         let sixths = self.hue.rem_euclid(360.0) / 60.0;
         let (saturation, value) = (self.saturation.clamp(0.0, 1.0), self.value.clamp(0.0, 1.0));
         // How far each primary is from the hue, around the hexagon: full within one sixth, none from two on.
