@@ -4,12 +4,12 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use brush::{
-    BrushSettings, FillScope, KernelVersion, LeftOut, Path, PathPoint, Reach, Stroke, SurfacePath,
-    TexturePoint,
+    Adjustment, BrushSettings, Curve, FillScope, Guide, KernelVersion, LeftOut, Path, PathPoint,
+    Reach, Stroke, StrokeKind, SurfacePath, Symmetry, TexturePoint,
 };
 use document::{
     Deposit, Document, Edit, LayerEdit, MaskAt, MaskOwner, Material, MaterialEdit, MaterialId,
-    Model, ModelMaterial, NewContent, NewTerm, NewTermSource, Recipe, Shape, Step, apply,
+    Model, ModelMaterial, NewContent, NewTerm, NewTermSource, Recipe, Shape, Step, Target, apply,
 };
 use editor::Derived;
 use glam::{DVec3, Vec2};
@@ -115,6 +115,17 @@ fn work(desk: &Desk) -> Vec<MaterialEdit> {
     let rough = MaskAt { owner: MaskOwner::Cell(ROUGHNESS), term: TermId(3) };
     let triangle = desk.bench.point(DVec3::new(0.7, 0.0, 0.5), 0.1).triangle;
     let grey = (ROUGHNESS, Value::Scalar(20_000));
+    let moving = |kind| {
+        let stroke = desk.stroke([(0.3, 0.5), (0.7, 0.4)], 0.1, soft);
+        Shape::Stroke(Stroke { kind, ..stroke })
+    };
+    let cells = || Target::Cells(vec![COLOUR, ROUGHNESS]);
+    let knots = [(0.2, 0.2), (0.5, 0.6), (0.8, 0.3)];
+    let knots = knots.map(|(x, z)| desk.bench.point(DVec3::new(x, 0.0, z), 0.05));
+    let guide = Guide { knots: knots.to_vec(), curve: Curve::Smooth, closed: true };
+    let centre = DVec3::new(0.5, 0.0, 0.5);
+    let symmetry = Some(Symmetry { centre, mirrors: [false, false, true], turns: None });
+    let guided = Shape::Stroke(Stroke { symmetry, ..stroke(Path::Guided(guide), half) });
     vec![
         add(1, NewContent::Painted, None),
         deposit(1, paint([colour(60_000, 20_000, 5_000), grey]), across(soft)),
@@ -133,6 +144,10 @@ fn work(desk: &Desk) -> Vec<MaterialEdit> {
         MaterialEdit::BlendSpace(BlendSpace::Encoded),
         MaterialEdit::DuplicateLayer { layer: LayerId(1), copy: LayerId(2) },
         deposit(2, Deposit::Erase(vec![COLOUR]), fill(FillScope::Part(surface::PartId(0)), 0.25)),
+        deposit(2, paint([colour(9_000, 9_000, 60_000)]), guided),
+        deposit(2, Deposit::Move(cells()), moving(StrokeKind::Smudge { hold: 0.8 })),
+        deposit(2, Deposit::Move(Target::Mask(whole)), moving(StrokeKind::Soften { reach: 0.4 })),
+        deposit(2, Deposit::Adjust(cells(), Adjustment::Darken(0.4)), across(half)),
         add(5, NewContent::Group(Isolation::Isolated), None),
         add(6, NewContent::Painted, Some(5)),
         deposit(6, paint([(METALNESS, Value::Scalar(65_535))]), fill(FillScope::Material, 0.7)),
@@ -150,6 +165,43 @@ fn a_document_painted_at_1024_and_enlarged_to_4096_is_the_one_painted_at_4096() 
     assert_eq!(difference(&grown, &large), None);
     let painted = planes_of(large.materials[0].stack.find(LayerId(1)).unwrap());
     assert!(painted.iter().any(|(_, plane)| plane.tiles().any(|tile| tile.address().is_some())));
+}
+
+/// A path that is moved, or taken away, leaves what would have been painted in the first place.
+#[test]
+fn a_path_can_be_moved_after_all() {
+    let desk = Desk::new(Vec::new());
+    let brush = BrushSettings { flow: 0.6, ..BrushSettings::default() };
+    let through = |z: f64| {
+        let knots = [(0.2, 0.2), (0.5, z), (0.8, 0.3)];
+        let knots = knots.map(|(x, z)| desk.bench.point(DVec3::new(x, 0.0, z), 0.06));
+        let guide = Guide { knots: knots.to_vec(), curve: Curve::Straight, closed: false };
+        Shape::Stroke(stroke(Path::Guided(guide), brush))
+    };
+    let over = || Shape::Stroke(desk.stroke([(0.3, 0.1), (0.6, 0.8)], 0.1, brush));
+    let painted = |path: Option<f64>| {
+        let mut work = vec![add(1, NewContent::Painted, None)];
+        work.extend(path.map(|z| deposit(1, paint([colour(60_000, 20_000, 5_000)]), through(z))));
+        work.push(deposit(1, paint([colour(3_000, 30_000, 50_000)]), over()));
+        desk.after(desk.imported(256), &work)
+    };
+    let repaint = |with: Option<f64>| {
+        let with = with.map(|z| {
+            let (deposit, shape) = (paint([colour(60_000, 20_000, 5_000)]), through(z));
+            Arc::new(Step::Deposit { deposit, shape })
+        });
+        MaterialEdit::Layer(LayerId(1), LayerEdit::Repaint { step: 0, with })
+    };
+    for with in [Some(0.7), None] {
+        let moved = desk.after(painted(Some(0.4)), &[repaint(with)]);
+        assert_eq!(difference(&moved, &painted(with)), None);
+    }
+    let edit = Edit::Material(
+        CLAY,
+        MaterialEdit::Layer(LayerId(1), LayerEdit::Repaint { step: 7, with: None }),
+    );
+    let refused = apply(&painted(None), &edit, &desk.derived, &Unobserved).unwrap_err();
+    assert_eq!(refused.to_string(), "layer 1 has no step 7: its steps count from 0 to 0");
 }
 
 #[test]

@@ -7,11 +7,13 @@ mod light;
 mod looking;
 mod model_view;
 mod parts;
+mod path_in_hand;
 mod readiness;
 mod refusal;
 mod stroke;
 mod under_pointer;
 
+use self::path_in_hand::PathInHand;
 pub(crate) use flat_view::FlatViewState;
 pub(crate) use gesture::{Gesture, Held, Motion, wrapped};
 pub(crate) use light::{Light, LightSetup};
@@ -160,6 +162,8 @@ pub(crate) struct Desk {
     pub(crate) brush: BrushInHand,
     /// How strokes on the model are repeated.
     pub(crate) symmetry: SymmetryInHand,
+    /// A path that is laid.
+    pub(crate) laying: Option<PathInHand>,
     /// What the brush panel remembers between frames.
     pub(crate) brush_panel: BrushPanel,
     /// Pictures to work from.
@@ -219,6 +223,7 @@ impl Desk {
             chosen: Chosen::of(editor.document(), MaterialId(0)),
             brush: BrushInHand::new(&editor.document().channels),
             symmetry: SymmetryInHand::default(),
+            laying: None,
             kept: editor.document().clone(),
             editor,
             title: String::new(),
@@ -316,6 +321,10 @@ impl Desk {
 
     /// At the end of each frame: what was tried out becomes an edit once no button is held.
     pub(crate) fn keep_what_was_tried(&mut self, ui: &Ui) {
+        // A path is tried out until it is kept.
+        if self.laying.is_some() {
+            return;
+        }
         if !ui.input(|input| input.pointer.any_down()) && self.editor.keep_preview() {
             self.settle();
         }

@@ -56,7 +56,7 @@ pub fn stroke_coverage(
     let (tree, brush) = (TileTree::new(map), &stroke.brush);
     let left_out = &stroke.left_out;
     let replay = Replay { surface, map, opacity: brush.opacity, left_out, observer };
-    match &stroke.path {
+    match &*stroke.path.laid(surface) {
         Path::Surface(path) => {
             let symmetry = stroke.symmetry.as_ref();
             let dabs = dabs(path, brush, (stroke.seed, symmetry), (surface, map))?;
@@ -68,6 +68,8 @@ pub fn stroke_coverage(
             let dabs = texture_dabs(runs, brush, stroke.seed)?;
             replay.covered(&OnTexels { surface, map, tree: &tree, brush }, &dabs)
         }
+        // Laid, it is on the surface.
+        Path::Guided(_) => Err(BrushError::EmptyPath),
     }
 }
 

@@ -41,7 +41,8 @@ impl Guide {
             let index = if self.closed { index.rem_euclid(count) } else { index };
             knots.get(usize::try_from(index).ok()?)
         };
-        let spans = if self.closed && knots.len() > 2 { knots.len() } else { knots.len().max(1) - 1 };
+        let spans =
+            if self.closed && knots.len() > 2 { knots.len() } else { knots.len().max(1) - 1 };
         let length: f64 = (0..spans as isize)
             .filter_map(|n| Some(at(around(n)?).distance(at(around(n + 1)?))))
             .sum();
@@ -69,17 +70,27 @@ fn at(knot: &PathPoint) -> DVec3 {
     knot.position.as_dvec3()
 }
 
-fn on_surface(point: DVec3, (a, b, t): (&PathPoint, &PathPoint, f64), surface: &Surface) -> Option<PathPoint> {
-    let on = surface.nearest(point)?;
+fn on_surface(
+    point: DVec3,
+    (a, b, t): (&PathPoint, &PathPoint, f64),
+    surface: &Surface,
+) -> Option<PathPoint> {
+    let towards = a.normal.lerp(b.normal, t as f32).as_dvec3();
+    // A chord goes through the body: what faces as its ends do, and is of their part, is on their side of it.
+    let same_part = a.part == b.part;
+    let faces = |triangle| {
+        surface.geometric_normal(triangle).dot(towards) > 0.0
+            && (!same_part || surface.part_of(triangle) == a.part)
+    };
+    let on = surface.nearest_where(point, faces).or_else(|| surface.nearest(point))?;
     let mix = |from: f32, to: f32| from + (to - from) * t as f32;
     let normal = surface.smooth_normal(on.triangle, on.barycentric).as_vec3();
-    let towards = a.normal.lerp(b.normal, t as f32);
     Some(PathPoint {
         part: surface.part_of(on.triangle),
         triangle: on.triangle,
         barycentric: on.barycentric.map(|b| b as f32),
         position: surface.position(on.triangle, on.barycentric).as_vec3(),
-        normal: if normal.dot(towards) < 0.0 { -normal } else { normal },
+        normal: if normal.as_dvec3().dot(towards) < 0.0 { -normal } else { normal },
         radius: mix(a.radius, b.radius),
         pressure: mix(a.pressure, b.pressure),
     })

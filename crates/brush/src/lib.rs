@@ -26,6 +26,7 @@ mod fill;
 mod frame;
 mod gesture;
 mod grid;
+mod guide;
 mod kernel;
 mod left_out;
 mod live;
@@ -57,6 +58,7 @@ pub use deposit::{
 pub use error::BrushError;
 pub use fill::{FillScope, fill_coverage};
 pub use gesture::{BrushSize, Gesture, PenSample};
+pub use guide::{Curve, Guide};
 pub use left_out::LeftOut;
 pub use live::{Changed, FinishedStroke, LiveStroke, StrokeBuffers, StrokeStart, StrokeView};
 pub use path::{Path, PathPoint, SurfacePath, TexturePoint};

@@ -1,9 +1,11 @@
 //! A resolved path: where on the surface, or on the texture, the pen went.
 
-use glam::{DVec3, Vec2, Vec3};
-use surface::{PartId, TriangleId};
+use std::borrow::Cow;
 
-use crate::BrushError;
+use glam::{DVec3, Vec2, Vec3};
+use surface::{PartId, Surface, TriangleId};
+
+use crate::{BrushError, Guide};
 
 /// A point of a path on the surface.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -52,9 +54,24 @@ pub enum Path {
     Surface(SurfacePath),
     /// Over the flat texture.
     Texture(Vec<Vec<TexturePoint>>),
+    /// Over the surface, through a few points.
+    Guided(Guide),
 }
 
 impl Path {
+    /// True where it lies on the model.
+    pub fn is_on_surface(&self) -> bool {
+        !matches!(self, Self::Texture(_))
+    }
+
+    /// The path as dabs are placed along it: a guided one laid over the surface, any other as it is.
+    pub fn laid(&self, surface: &Surface) -> Cow<'_, Self> {
+        match self {
+            Self::Guided(guide) => Cow::Owned(Self::Surface(guide.laid(surface))),
+            _ => Cow::Borrowed(self),
+        }
+    }
+
     /// # Errors
     /// [`BrushError`] for an empty path, numbers that are not finite, a radius that is not above 0, or a
     /// triangle beyond `triangle_count`.
@@ -65,17 +82,12 @@ impl Path {
                     return Err(BrushError::NotFinite { index: 0 });
                 }
                 check_points(path.runs.iter().flatten(), |point, index| {
-                    let numbers = point.barycentric.iter().all(|b| b.is_finite())
-                        && point.position.is_finite()
-                        && point.normal.is_finite();
-                    check_point(index, numbers, point.radius, point.pressure)?;
-                    if point.triangle.0 as usize >= triangle_count {
-                        let triangle = point.triangle.0;
-                        return Err(BrushError::NoSuchTriangle { triangle, count: triangle_count });
-                    }
-                    Ok(())
+                    check_path_point(point, index, triangle_count)
                 })
             }
+            Self::Guided(guide) => check_points(guide.knots.iter(), |point, index| {
+                check_path_point(point, index, triangle_count)
+            }),
             Self::Texture(runs) => check_points(runs.iter().flatten(), |point, index| {
                 check_point(index, point.uv.is_finite(), point.radius, point.pressure)
             }),
@@ -93,6 +105,22 @@ fn check_points<'a, P: 'a>(
         check(point, index)?;
     }
     if any { Ok(()) } else { Err(BrushError::EmptyPath) }
+}
+
+fn check_path_point(
+    point: &PathPoint,
+    index: usize,
+    triangle_count: usize,
+) -> Result<(), BrushError> {
+    let numbers = point.barycentric.iter().all(|b| b.is_finite())
+        && point.position.is_finite()
+        && point.normal.is_finite();
+    check_point(index, numbers, point.radius, point.pressure)?;
+    let triangle = point.triangle.0;
+    if triangle as usize >= triangle_count {
+        return Err(BrushError::NoSuchTriangle { triangle, count: triangle_count });
+    }
+    Ok(())
 }
 
 fn check_point(index: usize, finite: bool, radius: f32, pressure: f32) -> Result<(), BrushError> {

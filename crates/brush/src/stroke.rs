@@ -11,7 +11,7 @@ pub struct KernelVersion(pub u16);
 impl KernelVersion {
     /// Round dabs that are all alike.
     pub const PLAIN: Self = Self(1);
-    /// The arithmetic of this program: with tooth, jitter and ovals, symmetry, and strokes that move paint. A stroke that has none of them gives what
+    /// The arithmetic of this program: with tooth, jitter and ovals, symmetry, guided paths, and strokes that move paint. A stroke that has none of them gives what
     /// [`KernelVersion::PLAIN`] gives.
     pub const CURRENT: Self = Self(2);
 
@@ -109,13 +109,15 @@ impl Stroke {
         if !self.kernel.is_known() {
             return Err(BrushError::UnknownKernel { version: self.kernel.0 });
         }
-        let is_plain =
-            self.brush.is_plain() && !self.kind.is_transport() && self.symmetry.is_none();
+        let is_plain = self.brush.is_plain()
+            && !self.kind.is_transport()
+            && self.symmetry.is_none()
+            && !matches!(self.path, Path::Guided(_));
         if self.kernel == KernelVersion::PLAIN && !is_plain {
             return Err(BrushError::NotInKernel { version: self.kernel.0 });
         }
         self.brush.check()?;
-        let on_surface = matches!(self.path, Path::Surface(_));
+        let on_surface = self.path.is_on_surface();
         self.kind.check(on_surface)?;
         check_symmetry(self.symmetry.as_ref(), on_surface)?;
         self.path.check(triangle_count)

@@ -90,7 +90,7 @@ pub fn transport_cells(
         observer.progress(done as u64, total as u64);
         observer.check().map_err(BrushError::from)
     };
-    match &stroke.path {
+    match &*stroke.path.laid(surface) {
         Path::Surface(path) => {
             let symmetry = stroke.symmetry.as_ref();
             let dabs = dabs(path, brush, (stroke.seed, symmetry), (surface, map))?;
@@ -113,6 +113,8 @@ pub fn transport_cells(
                 transport.apply(&stamps, std::slice::from_ref(dab), &tiles, (brush, left_out))?;
             }
         }
+        // Laid, it is on the surface.
+        Path::Guided(_) => return Err(BrushError::EmptyPath),
     }
     put_moved(cells, transport.moved()?);
     Ok(())

@@ -10,7 +10,7 @@ use surface::{MaterialSlot, Surface, TexelMap};
 use crate::apply_layer::changed_layer;
 use crate::import::imported;
 use crate::merge::merged_down;
-use crate::resize::resized;
+use crate::resize::{repainted, resized};
 use crate::{
     Baked, ContentHash, Document, DocumentError, Edit, LayerEdit, Material, MaterialEdit,
     MaterialId, Model, NewContent, RecipeStep,
@@ -117,6 +117,9 @@ impl Context<'_> {
         id: LayerId,
         change: &LayerEdit,
     ) -> Result<Material, DocumentError> {
+        if let LayerEdit::Repaint { step, with } = change {
+            return repainted(self, material, id, (*step, with.as_ref()));
+        }
         let mut steps = Vec::new();
         let stack = material.stack.replaced(id, |layer| {
             let (layer, step) = changed_layer(self, &material, layer, change)?;

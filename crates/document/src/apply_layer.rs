@@ -57,6 +57,8 @@ pub(crate) fn changed_layer(
             let term = terms.remove(index);
             terms.insert((*to).min(terms.len()), term);
         }
+        // Its material is made anew as a whole.
+        LayerEdit::Repaint { .. } => {}
         LayerEdit::Paint(wanted) => {
             changed = StepWork { context, size: material.size, space: material.blend_space }
                 .after(&changed, wanted)?;

@@ -111,6 +111,13 @@ pub enum LayerEdit {
     MoveMaskTerm(MaskAt, usize),
     /// A stroke, a fill, or the clearing of cells.
     Paint(Arc<Step>),
+    /// Another step in the place of one that was painted before, or none; the layer is painted again.
+    Repaint {
+        /// Which, counted from 0.
+        step: usize,
+        /// What is painted instead.
+        with: Option<Arc<Step>>,
+    },
 }
 
 /// A change to a cell.

@@ -44,6 +44,19 @@ pub enum DocumentError {
         /// What the edit needs.
         needs: &'static str,
     },
+    /// A step of a layer's recipe that is not there.
+    #[error("layer {} has no step {step}: its steps count from 0 to {}", .layer.0, .count.saturating_sub(1))]
+    NoStep {
+        /// The layer.
+        layer: LayerId,
+        /// The step asked for.
+        step: usize,
+        /// How many there are.
+        count: usize,
+    },
+    /// A layer whose recipe is not whole.
+    #[error("layer {} can't be painted again: some of its strokes are lost", .0.0)]
+    NotWhole(LayerId),
     /// No such mask term.
     #[error("layer {} has no mask term {} there", .layer.0, .term.0)]
     NoTerm {

@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use layers::{ChannelId, ChannelKind, Content, Layer, MaskSource, PaintedCell, Stack};
+use layers::{ChannelId, ChannelKind, Content, Layer, LayerId, MaskSource, PaintedCell, Stack};
 use raster::{Plane, TextureSize, resample_covered, resample_scalar};
 
 use crate::apply::Context;
@@ -29,6 +29,37 @@ pub(crate) fn resized(
         fields.insert(*field, resample_scalar(plane, size.extent())?);
     }
     Ok(Material { size, stack: Stack { layers }, fields, ..material.clone() })
+}
+
+/// The material with another step in the place of one of a layer's recipe, or without it.
+pub(crate) fn repainted(
+    context: &Context<'_>,
+    mut material: Material,
+    id: LayerId,
+    (step, with): (usize, Option<&Arc<Step>>),
+) -> Result<Material, DocumentError> {
+    let recipe = material.recipe(id);
+    let count = recipe.steps.len();
+    let Some(old) = recipe.steps.get(step) else {
+        return Err(DocumentError::NoStep { layer: id, step, count });
+    };
+    if !recipe.can_replay() {
+        return Err(DocumentError::NotWhole(id));
+    }
+    let numbered = recipe.steps.iter().enumerate();
+    let steps = numbered.filter_map(|(number, kept)| match with {
+        _ if number != step => Some(kept.clone()),
+        Some(with) => Some(RecipeStep { step: Arc::clone(with), ..old.clone() }),
+        None => None,
+    });
+    let steps = steps.collect();
+    let recipe = Recipe { steps, ..recipe };
+    let painter = StepWork { context, size: material.size, space: material.blend_space };
+    let mut work =
+        Resize { painter, material: &material, done: 0, total: recipe.steps.len() as u64 };
+    let stack = material.stack.replaced(id, |layer| work.replayed(layer, &recipe))?;
+    material.recipes = material.recipes.insert(id, recipe);
+    Ok(Material { stack, ..material })
 }
 
 struct Resize<'a> {

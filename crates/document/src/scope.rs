@@ -65,9 +65,11 @@ impl LayerEdit {
                 }
                 | Step::MaskStart { at, .. } => at.channels(),
             },
-            Self::Visible(_) | Self::Opacity(_) | Self::Isolation(_) | Self::AddMaskTerm(..) => {
-                None
-            }
+            Self::Repaint { .. }
+            | Self::Visible(_)
+            | Self::Opacity(_)
+            | Self::Isolation(_)
+            | Self::AddMaskTerm(..) => None,
         }
     }
 }

@@ -109,6 +109,7 @@ impl Step {
             Self::Deposit { shape: Shape::Stroke(stroke), .. } => match &stroke.path {
                 Path::Surface(path) => path.runs.iter().map(|run| size_of_val(&**run)).sum(),
                 Path::Texture(runs) => runs.iter().map(|run| size_of_val(&**run)).sum(),
+                Path::Guided(guide) => size_of_val(&*guide.knots),
             },
             Self::Deposit { .. } | Self::Clear(_) | Self::MaskStart { .. } => 0,
         };

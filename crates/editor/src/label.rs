@@ -104,6 +104,8 @@ impl Words<'_> {
                 format!("{layer}: {}, {}", self.mask(at.owner), term(change))
             }
             LayerEdit::Paint(step) => self.step(&layer, step),
+            LayerEdit::Repaint { with: Some(_), .. } => format!("Move a path on {layer}"),
+            LayerEdit::Repaint { with: None, .. } => format!("Remove a path from {layer}"),
         }
     }
 

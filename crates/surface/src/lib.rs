@@ -18,6 +18,7 @@ mod decode;
 mod decoded_tile;
 mod decoded_tiles;
 mod error;
+mod exponential;
 mod facing;
 mod islands;
 mod mesh;
@@ -47,6 +48,7 @@ pub use decoded_tile::{
 };
 pub use decoded_tiles::DecodedTiles;
 pub use error::SurfaceError;
+pub use exponential::ExponentialMap;
 pub use islands::{Island, IslandId, Islands};
 pub use mesh::{Corner, MaterialSlot, Mesh, MeshData, NO_INDEX, Part, PartId};
 pub use nearest::SurfacePoint;

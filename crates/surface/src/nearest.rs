@@ -18,8 +18,20 @@ impl Surface {
     /// The point of the surface that is nearest to `point`; of several the one in the lowest triangle.
     /// `None` where `point` is not finite.
     pub fn nearest(&self, point: DVec3) -> Option<SurfacePoint> {
+        self.nearest_where(point, |_| true)
+    }
+
+    /// The same of those triangles alone that count.
+    pub fn nearest_where(
+        &self,
+        point: DVec3,
+        counts: impl Fn(TriangleId) -> bool,
+    ) -> Option<SurfacePoint> {
         let mut best: Option<(f64, SurfacePoint)> = None;
         self.tree().around(point, f64::INFINITY, |triangle| {
+            if !counts(triangle) {
+                return best.map_or(f64::INFINITY, |(least, _)| least);
+            }
             let on = self.nearest_on(triangle, point);
             let squared = self.position(triangle, on.barycentric).distance_squared(point);
             match best {

@@ -188,6 +188,21 @@ impl Surface {
         normals::blend(self.vertex_normals_of(t), barycentric, self.geometric_normal(t))
     }
 
+    /// Its welded vertices.
+    pub(crate) fn vertices_of(&self, t: TriangleId) -> [u32; 3] {
+        self.vertices[t.0 as usize]
+    }
+
+    /// Where a welded vertex is, in model units.
+    pub(crate) fn vertex_point(&self, vertex: u32) -> DVec3 {
+        self.points[vertex as usize].as_dvec3()
+    }
+
+    /// The smooth normal at a welded vertex, of unit length; up where those of the triangles there cancel.
+    pub(crate) fn vertex_normal(&self, vertex: u32) -> DVec3 {
+        self.vertex_normals[vertex as usize].as_dvec3().try_normalize().unwrap_or(DVec3::Y)
+    }
+
     /// The normals of its three vertices; zero where those of the triangles there cancel.
     pub(crate) fn vertex_normals_of(&self, t: TriangleId) -> [Vec3; 3] {
         let [a, b, c] = self.vertices[t.0 as usize];

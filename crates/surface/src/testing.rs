@@ -134,6 +134,44 @@ pub(crate) fn sphere(around: u32, rings: u32) -> Mesh {
     Mesh::new(data).unwrap()
 }
 
+/// A sphere of radius 1: an icosahedron whose triangles were cut in four so often, without UVs.
+pub(crate) fn icosphere(cuts: u32) -> Mesh {
+    let golden = f64::midpoint(1.0, 5.0_f64.sqrt());
+    let mut points = Vec::new();
+    for axis in 0..3 {
+        for (one, two) in [(1.0, 1.0), (1.0, -1.0), (-1.0, 1.0), (-1.0, -1.0)] {
+            let mut point = DVec3::ZERO;
+            (point[(axis + 1) % 3], point[(axis + 2) % 3]) = (one, two * golden);
+            points.push(point);
+        }
+    }
+    // Three corners that are an edge, 2, apart from each other make a face.
+    let near = |a: usize, b: usize| (points[a].distance(points[b]) - 2.0).abs() < 1e-9;
+    let mut faces = Vec::new();
+    for a in 0..12 {
+        for b in a + 1..12 {
+            for c in b + 1..12 {
+                if near(a, b) && near(b, c) && near(c, a) {
+                    let face = [a, b, c].map(|n| points[n].normalize_or_zero());
+                    let out = (face[1] - face[0]).cross(face[2] - face[0]).dot(face[0]) > 0.0;
+                    faces.push(if out { face } else { [face[0], face[2], face[1]] });
+                }
+            }
+        }
+    }
+    for _ in 0..cuts {
+        let cut = |[a, b, c]: [DVec3; 3]| {
+            let middle = |p: DVec3, q: DVec3| (p + q).normalize_or_zero();
+            let (ab, bc, ca) = (middle(a, b), middle(b, c), middle(c, a));
+            [[a, ab, ca], [ab, b, bc], [ca, bc, c], [ab, bc, ca]]
+        };
+        faces = faces.into_iter().flat_map(cut).collect();
+    }
+    let mut builder = Builder::default();
+    faces.iter().for_each(|face| builder.face(face, &[], 0, 0));
+    builder.mesh()
+}
+
 /// Round the side of a cylinder: radius 1, height 1.
 pub(crate) fn cylinder_side(s: f64, t: f64) -> DVec3 {
     let angle = s * 2.0 * PI;

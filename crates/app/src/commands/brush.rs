@@ -32,6 +32,14 @@ pub(crate) enum BrushCommand {
     Does(Does),
     /// Pick the point to clone from with the next click.
     PickSource,
+    /// Begin a path, or keep the one that is laid.
+    DrawPath,
+    /// Keep the path that is laid.
+    KeepPath,
+    /// Give the path that is laid up.
+    DropPath,
+    /// Take the last point of the path back.
+    DropLastPoint,
     /// Mirror strokes across an axis, or no longer.
     MirrorAcross(Axis),
     /// Paint into a channel, or no longer.
@@ -150,6 +158,29 @@ pub(super) const TABLE: &[Entry] = &[
         "Alt+C",
     ),
     row(
+        BrushCommand::DrawPath,
+        "draw_path",
+        "Draw a path",
+        "Set points on the model that a stroke goes through, and that can be moved later",
+        "D",
+    )
+    .left("Q"),
+    row(BrushCommand::KeepPath, "keep_path", "Keep the path", "Paint the path that is laid", ""),
+    row(
+        BrushCommand::DropPath,
+        "drop_path",
+        "Give the path up",
+        "Leave the path that is laid unpainted",
+        "",
+    ),
+    row(
+        BrushCommand::DropLastPoint,
+        "drop_last_point",
+        "Take the last point back",
+        "Take the point of the path that was set last away",
+        "",
+    ),
+    row(
         BrushCommand::MirrorAcross(Axis::X),
         "mirror_x",
         "Mirror strokes left and right",
@@ -263,6 +294,10 @@ impl Desk {
                 let how = if self.symmetry.mirrors[number] { "mirrored" } else { "each alone" };
                 self.notices.note(format!("{}: strokes are {how}", names[number]));
             }
+            BrushCommand::DrawPath => self.draw_path(1.0),
+            BrushCommand::KeepPath => self.keep_path(),
+            BrushCommand::DropPath => _ = self.drop_path(),
+            BrushCommand::DropLastPoint => _ = self.drop_last_knot(),
             BrushCommand::PickSource => {
                 brush.does = Does::Clone;
                 self.arm(Pick::Source);

@@ -114,6 +114,7 @@ impl Desk {
             FileCommand::KeepCopy => self.ask_where(Purpose::Copy),
             FileCommand::Pack => self.ask_where(Purpose::Pack),
             FileCommand::Export => self.start_export(),
+            FileCommand::Undo if self.drop_last_knot() => {}
             FileCommand::Undo => {
                 self.editor.undo();
                 self.settle();

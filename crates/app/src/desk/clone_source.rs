@@ -89,7 +89,7 @@ impl Desk {
         self.anchor(&met).map(Start::Surface)
     }
 
-    fn anchor(&self, met: &Met) -> Option<Anchor> {
+    pub(super) fn anchor(&self, met: &Met) -> Option<Anchor> {
         let surface = self.readiness.surface.as_ref()?;
         let towards = self.model_view.camera.ray(self.model_view.camera.project(met.position)?);
         let on = surface.nearest_on(met.triangle, met.position);

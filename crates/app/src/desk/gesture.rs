@@ -30,6 +30,8 @@ pub(crate) enum Motion {
     TurnLight,
     /// Moves the flat texture.
     PanFlat,
+    /// Moves a point of the path.
+    MoveKnot,
 }
 
 /// A drag that goes on.
@@ -82,7 +84,12 @@ impl Desk {
                     let begun = |motion| Gesture { view, button, motion, last, shown_in: 0 };
                     self.gesture = motion.map(begun);
                 }
-                Deed::Move(sample) => self.drag(view, sample),
+                Deed::Move(sample) => {
+                    if self.gesture.is_some_and(|on| on.motion == Motion::MoveKnot) {
+                        self.drag_knot(sample.position, pixels_per_point);
+                    }
+                    self.drag(view, sample);
+                }
                 Deed::Up { button, sample } => {
                     if self.gesture.is_some_and(|on| on.view == view && on.button == button) {
                         self.drag_to_end(view, sample);
@@ -127,6 +134,9 @@ impl Desk {
         straight: bool,
         pixels_per_point: f32,
     ) -> Option<Motion> {
+        if self.laying.is_some() {
+            return self.press_path(sample.position, pixels_per_point);
+        }
         if self.brush.picking == Some(Pick::Source) {
             self.pick_source(View::Model, sample.position);
             return None;
@@ -225,7 +235,7 @@ impl Desk {
             Motion::Paint if sample.pressure > 0.0 && sample.position != before => {
                 self.extend_stroke(sample);
             }
-            Motion::Paint => {}
+            Motion::Paint | Motion::MoveKnot => {}
             Motion::Orbit { pivot } => {
                 let [turn, raise] = turned_by(by_px, camera);
                 model.camera = navigation::orbit(camera, pivot, -turn, raise);
@@ -249,10 +259,10 @@ impl Desk {
 
     /// Ends whatever goes on in a view.
     pub(crate) fn let_go(&mut self, view: View) {
-        if let Some(gesture) = self.gesture.take_if(|gesture| gesture.view == view)
-            && gesture.motion == Motion::Paint
-        {
-            self.end_stroke();
+        match self.gesture.take_if(|gesture| gesture.view == view).map(|gesture| gesture.motion) {
+            Some(Motion::Paint) => self.end_stroke(),
+            Some(Motion::MoveKnot) => self.let_go_of_knot(),
+            _ => {}
         }
     }
 

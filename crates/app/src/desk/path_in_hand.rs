@@ -37,7 +37,7 @@ impl PathInHand {
 impl Desk {
     /// Begins a path with the brush as it is, or keeps the one that is laid.
     pub(crate) fn draw_path(&mut self, pixels_per_point: f32) {
-        if self.path.is_some() {
+        if self.laying.is_some() {
             self.keep_path();
             return;
         }
@@ -61,7 +61,7 @@ impl Desk {
             symmetry: start.symmetry,
         };
         let (layer, deposit) = (target.layer, target.deposit);
-        self.path = Some(PathInHand { layer, deposit, stroke, guide, step: None, grabbed: None });
+        self.laying = Some(PathInHand { layer, deposit, stroke, guide, step: None, grabbed: None });
     }
 
     /// Takes a path that was kept in hand again.
@@ -73,7 +73,7 @@ impl Desk {
         if let Step::Deposit { deposit, shape: Shape::Stroke(stroke) } = &*painted.step
             && let Path::Guided(guide) = &stroke.path
         {
-            self.path = Some(PathInHand {
+            self.laying = Some(PathInHand {
                 layer,
                 deposit: deposit.clone(),
                 stroke: stroke.clone(),
@@ -104,8 +104,14 @@ impl Desk {
     pub(super) fn press_path(&mut self, at: Pos2, pixels_per_point: f32) -> Option<Motion> {
         let places = self.knot_places();
         let near = places.iter().position(|place| place.is_some_and(|p| p.distance(at) <= NEAR));
+        if let Some(met) = self.met(at).filter(|_| near.is_none())
+            && let Some(refusal) = self.refusal_at(met.part, met.material)
+        {
+            self.tell_refusal(refusal);
+            return None;
+        }
         let knot = if near.is_none() { Some(self.knot_at(at, pixels_per_point)?) } else { None };
-        let path = self.path.as_mut()?;
+        let path = self.laying.as_mut()?;
         if let Some(knot) = knot {
             path.guide.knots.push(knot);
         }
@@ -117,7 +123,7 @@ impl Desk {
     /// Moves the point that is held.
     pub(super) fn drag_knot(&mut self, at: Pos2, pixels_per_point: f32) {
         let Some(knot) = self.knot_at(at, pixels_per_point) else { return };
-        if let Some(path) = &mut self.path
+        if let Some(path) = &mut self.laying
             && let Some(held) = path.grabbed.and_then(|held| path.guide.knots.get_mut(held))
         {
             *held = PathPoint { radius: held.radius, ..knot };
@@ -127,7 +133,7 @@ impl Desk {
 
     /// Lets go of the point; a path that was kept before is painted again.
     pub(super) fn let_go_of_knot(&mut self) {
-        if let Some(path) = &mut self.path {
+        if let Some(path) = &mut self.laying {
             path.grabbed = None;
         }
         self.repaint_path();
@@ -135,16 +141,15 @@ impl Desk {
 
     /// Where the points of the path are in the window.
     pub(crate) fn knot_places(&self) -> Vec<Option<Pos2>> {
-        let Some(path) = &self.path else { return Vec::new() };
+        let Some(path) = &self.laying else { return Vec::new() };
         let view = &self.model_view;
-        let place = |knot: &PathPoint| {
-            Some(view.place_of(view.camera.project(knot.position.as_dvec3())?))
-        };
+        let place =
+            |knot: &PathPoint| Some(view.place_of(view.camera.project(knot.position.as_dvec3())?));
         path.guide.knots.iter().map(place).collect()
     }
 
     fn knot_at(&self, at: Pos2, pixels_per_point: f32) -> Option<PathPoint> {
-        let met: Met = self.met(at)?;
+        let met: Met = self.met(at).filter(|met| met.material == self.chosen.material)?;
         let anchor = self.anchor(&met)?;
         let camera = &self.model_view.camera;
         let radius = match self.brush_size(pixels_per_point) {
@@ -166,7 +171,7 @@ impl Desk {
 
     /// Changes how the path goes.
     pub(crate) fn change_path(&mut self, change: impl FnOnce(&mut Guide)) {
-        if let Some(path) = &mut self.path {
+        if let Some(path) = &mut self.laying {
             change(&mut path.guide);
         }
         self.try_path();
@@ -175,7 +180,7 @@ impl Desk {
 
     /// Takes the last point back; false where no path is laid.
     pub(crate) fn drop_last_knot(&mut self) -> bool {
-        let Some(path) = &mut self.path else { return false };
+        let Some(path) = &mut self.laying else { return false };
         if path.step.is_none() {
             path.guide.knots.pop();
             self.try_path();
@@ -185,7 +190,7 @@ impl Desk {
 
     /// Shows a new path as it would be painted.
     fn try_path(&mut self) {
-        let Some(path) = self.path.as_ref().filter(|path| path.step.is_none()) else { return };
+        let Some(path) = self.laying.as_ref().filter(|path| path.step.is_none()) else { return };
         self.editor.drop_preview();
         if path.guide.knots.is_empty() {
             return;
@@ -199,7 +204,7 @@ impl Desk {
 
     /// Paints the layer of a path that was kept before again.
     fn repaint_path(&mut self) {
-        let Some(path) = &self.path else { return };
+        let Some(path) = &self.laying else { return };
         let Some(number) = path.step else { return };
         let (layer, painted) = (path.layer, path.painted());
         let is_so = self.material().is_some_and(|material| {
@@ -213,7 +218,7 @@ impl Desk {
 
     /// Takes a kept path, and what it painted, away.
     pub(crate) fn remove_path(&mut self, layer: LayerId, number: usize) {
-        self.path = None;
+        self.laying = None;
         self.repaint(layer, number, None);
     }
 
@@ -235,7 +240,7 @@ impl Desk {
 
     /// Makes the path an edit.
     pub(crate) fn keep_path(&mut self) {
-        let Some(path) = self.path.take() else { return };
+        let Some(path) = self.laying.take() else { return };
         if path.step.is_none() && self.editor.keep_preview() {
             self.settle();
         }
@@ -243,7 +248,7 @@ impl Desk {
 
     /// Gives a new path up, or lets a kept one be; false where none is in hand.
     pub(crate) fn drop_path(&mut self) -> bool {
-        let Some(path) = self.path.take() else { return false };
+        let Some(path) = self.laying.take() else { return false };
         if path.step.is_none() {
             self.editor.drop_preview();
         }

@@ -2,7 +2,7 @@
 
 use document::{MaskOwner, MaterialId};
 use layers::{Content, Layer, MaskSource, Opacity};
-use surface::PartId;
+use surface::{Island, PartId};
 
 use super::Desk;
 use crate::chosen::Aim;
@@ -42,6 +42,13 @@ impl Desk {
         if !self.has_uvs(material.id) {
             let text = format!(
                 "{} has no UVs, so there is no texture to paint: open a model that is laid out flat",
+                material.name
+            );
+            return Some(Refusal::new(text, None));
+        }
+        if !self.shows_texels(material.id) {
+            let text = format!(
+                "The UVs of {} cover nothing, so its texture shows nowhere: open a model that is laid out flat",
                 material.name
             );
             return Some(Refusal::new(text, None));
@@ -132,9 +139,19 @@ impl Desk {
     }
 
     fn has_uvs(&self, material: MaterialId) -> bool {
+        self.has_island(material, |_| true)
+    }
+
+    /// False where all that is laid out has no area.
+    fn shows_texels(&self, material: MaterialId) -> bool {
+        self.has_island(material, |island| island.uv_area != 0.0)
+    }
+
+    fn has_island(&self, material: MaterialId, which: impl Fn(&Island) -> bool) -> bool {
         // Where the surface is not made yet, nobody knows.
         self.readiness.surface.as_ref().is_none_or(|surface| {
-            surface.islands().list().iter().any(|island| island.material == material.slot())
+            let mut islands = surface.islands().list().iter();
+            islands.any(|island| island.material == material.slot() && which(island))
         })
     }
 }

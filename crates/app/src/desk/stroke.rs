@@ -86,7 +86,7 @@ impl Desk {
     }
 
     /// What the brush does to what it is aimed at. Erasing a mask paints it black: it lets nothing through.
-    fn stroke_target(&self, does: Does) -> Option<StrokeTarget> {
+    pub(super) fn stroke_target(&self, does: Does) -> Option<StrokeTarget> {
         let aimed = match &self.chosen.aim {
             Aim::Mask(at) => Target::Mask(*at),
             Aim::Cells(cells) => Target::Cells(cells.iter().copied().collect()),
@@ -115,7 +115,12 @@ impl Desk {
         Some(StrokeTarget { material: self.chosen.material, layer: self.chosen.layer?, deposit })
     }
 
-    fn stroke_start(&self, view: View, first: HandSample, pixels_per_point: f32) -> StrokeStart {
+    pub(super) fn stroke_start(
+        &self,
+        view: View,
+        first: HandSample,
+        pixels_per_point: f32,
+    ) -> StrokeStart {
         let on_model = view == View::Model;
         let view = match view {
             View::Model => StrokeView::Model {

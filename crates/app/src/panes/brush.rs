@@ -3,6 +3,7 @@
 mod dab;
 mod does;
 mod library;
+mod paths;
 mod pen;
 mod sample;
 mod stroke_card;
@@ -66,6 +67,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
         fold(ui, "Tooth", true, |ui| dab::tooth(ui, desk));
         fold(ui, "Stroke", true, |ui| stroke(ui, desk));
         fold(ui, "Jitter", false, |ui| dab::jitter(ui, &mut desk.brush.settings.jitter));
+        fold(ui, "Paths", false, |ui| paths::show(ui, desk));
         fold(ui, "Symmetry", false, |ui| symmetry::show(ui, desk));
         fold(ui, "Pen and hand", true, |ui| pen::show(ui, desk));
     });

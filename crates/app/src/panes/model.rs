@@ -4,6 +4,7 @@ mod camera_menu;
 mod light_dial;
 mod light_panel;
 mod marks;
+mod path_bar;
 mod shown_bar;
 #[cfg(test)]
 mod tests;
@@ -38,6 +39,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     if rect.width() > 80.0 && rect.height() > 60.0 {
         shown_bar::show(ui, desk, rect);
         light_dial::show(ui, desk, rect);
+        path_bar::show(ui, desk, rect);
     }
 }
 
@@ -152,10 +154,13 @@ fn cursor(
     pixels_per_point: f32,
 ) -> CursorIcon {
     match motion {
-        Some(Motion::Orbit { .. } | Motion::TurnLight) => return CursorIcon::Grabbing,
+        Some(Motion::Orbit { .. } | Motion::TurnLight | Motion::MoveKnot) => {
+            return CursorIcon::Grabbing;
+        }
         Some(Motion::Pan { .. } | Motion::PanFlat) => return CursorIcon::Move,
         None if held.turn || held.light => return CursorIcon::Grab,
         None if desk.brush.picking.is_some() => return CursorIcon::Crosshair,
+        None if desk.laying.is_some() => return CursorIcon::Crosshair,
         Some(Motion::Paint) | None => {}
     }
     let Some(met) = met else { return CursorIcon::Default };

@@ -335,6 +335,15 @@ pub enum WireEdit {
         term: Option<u32>,
         stroke: WireStroke,
     },
+    /// Another edit that paints in the place of the layer's step of that number, counted from 0; without one the step
+    /// is taken away. The layer is painted again.
+    Repaint {
+        material: WireMaterial,
+        layer: u32,
+        step: usize,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        with: Option<Box<Self>>,
+    },
     ClearCells {
         material: WireMaterial,
         layer: u32,

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use brush::{
-    Adjustment, FillScope, KernelVersion, LeftOut, Path, PathPoint, Stroke, SurfacePath,
+    Adjustment, FillScope, Guide, KernelVersion, LeftOut, Path, PathPoint, Stroke, SurfacePath,
     TexturePoint,
 };
 use glam::{DVec3, Vec2, Vec3};
@@ -174,6 +174,10 @@ impl Reader<'_> {
                 let deposit = Deposit::Mask { at, value: stored(*value)? };
                 (material, layer, self.paint(deposit, stroke.as_ref(), fill.as_ref())?)
             }
+            WireEdit::Repaint { material, layer, step, with } => {
+                let with = with.as_deref().map(|with| self.step(with)).transpose()?;
+                (material, layer, LayerEdit::Repaint { step: *step, with })
+            }
             WireEdit::Adjust { material, layer, channels, channel, term, stroke, fill, .. } => {
                 let target = self.target(channels, channel.as_deref(), *term)?;
                 let deposit = Deposit::Adjust(target, adjustment(wire)?);
@@ -186,6 +190,14 @@ impl Reader<'_> {
             _ => return Err("this edit can't be read".to_owned()),
         };
         self.material_edit(material, MaterialEdit::Layer(LayerId(*layer), change))
+    }
+
+    /// What an edit paints.
+    fn step(&self, wire: &WireEdit) -> Result<Arc<Step>, String> {
+        match self.mask_or_paint_edit(wire)? {
+            Edit::Material(_, MaterialEdit::Layer(_, LayerEdit::Paint(step))) => Ok(step),
+            _ => Err("\"with\" must be an edit that paints".to_owned()),
+        }
     }
 
     /// A mask where a term is named, else cells.
@@ -338,15 +350,26 @@ impl Reader<'_> {
     }
 
     fn stroke(&self, wire: &WireStroke) -> Result<Stroke, String> {
-        let path = match (wire.runs.is_empty(), wire.texture_runs.is_empty()) {
-            (false, true) => Path::Surface(SurfacePath {
+        let path = match (wire.runs.is_empty(), wire.texture_runs.is_empty(), &wire.guide) {
+            (true, true, Some(guide)) => Path::Guided(Guide {
+                knots: (guide.knots.iter())
+                    .map(|point| self.point(point, wire.radius))
+                    .collect::<Result<_, _>>()?,
+                curve: guide.curve.curve(),
+                closed: guide.closed,
+            }),
+            (false, true, None) => Path::Surface(SurfacePath {
                 runs: points(&wire.runs, |point| self.point(point, wire.radius))?,
                 eye: wire.eye.map(DVec3::from_array),
             }),
-            (true, false) => Path::Texture(points(&wire.texture_runs, |point| {
+            (true, false, None) => Path::Texture(points(&wire.texture_runs, |point| {
                 texture_point(point, wire.radius)
             })?),
-            _ => return Err("a stroke needs either \"runs\" or \"texture_runs\"".to_owned()),
+            _ => {
+                return Err(
+                    "a stroke needs either \"runs\", \"texture_runs\" or a \"guide\"".to_owned()
+                );
+            }
         };
         Ok(Stroke {
             kernel: wire.kernel.map_or(KernelVersion::CURRENT, KernelVersion),

@@ -1,7 +1,7 @@
 //! Strokes in JSON.
 
 use brush::{
-    Anchor, Axis, BrushSettings, BuildUp, CloneFrom, Jitter, LeftOut, Lies, Pattern,
+    Anchor, Axis, BrushSettings, BuildUp, CloneFrom, Curve, Jitter, LeftOut, Lies, Pattern,
     PressureResponse, Reach, Response, StrokeKind, Symmetry, Tip, Tooth,
 };
 use serde::{Deserialize, Serialize};
@@ -360,7 +360,7 @@ pub struct WirePoint {
     pub pressure: Option<f32>,
 }
 
-/// A stroke. It has either `runs` on the surface or `texture_runs` on the flat texture.
+/// A stroke. It has either `runs` or a `guide` on the surface, or `texture_runs` on the flat texture.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct WireStroke {
@@ -394,6 +394,48 @@ pub struct WireStroke {
     /// Runs on the flat texture.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub texture_runs: Vec<Vec<WirePoint>>,
+    /// A line on the surface through a few points.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub guide: Option<WireGuide>,
+}
+
+/// A line on the surface through a few points.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct WireGuide {
+    /// The points.
+    pub knots: Vec<WirePoint>,
+    /// "straight" or "smooth".
+    pub curve: WireCurve,
+    /// It ends where it began.
+    #[serde(default)]
+    pub closed: bool,
+}
+
+/// How a line goes from point to point.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WireCurve {
+    /// The shortest way.
+    Straight,
+    /// In one bend.
+    Smooth,
+}
+
+impl WireCurve {
+    pub(crate) fn of(curve: Curve) -> Self {
+        match curve {
+            Curve::Straight => Self::Straight,
+            Curve::Smooth => Self::Smooth,
+        }
+    }
+
+    pub(crate) fn curve(self) -> Curve {
+        match self {
+            Self::Straight => Curve::Straight,
+            Self::Smooth => Curve::Smooth,
+        }
+    }
 }
 
 /// How a stroke is repeated.

@@ -1,6 +1,6 @@
 //! From an edit to its written form.
 
-use brush::{Adjustment, FillScope, Path, Stroke};
+use brush::{Adjustment, FillScope, Path, PathPoint, Stroke};
 use layers::{BlendSpace, ChannelId, Combine, FieldExpr, Isolation, Place};
 use raster::to_unit;
 
@@ -8,7 +8,10 @@ use super::edit::{
     WireBlendSpace, WireCombine, WireEdit, WireField, WireFill, WireIsolation, WireMaterial,
     WireNewContent, WirePlace, WireScope, WireShift, WireTermSource,
 };
-use super::stroke::{WireBrush, WireLeftOut, WirePoint, WireStroke, WireStrokeKind, WireSymmetry};
+use super::stroke::{
+    WireBrush, WireCurve, WireGuide, WireLeftOut, WirePoint, WireStroke, WireStrokeKind,
+    WireSymmetry,
+};
 use super::value::{WireValue, WireValues, channel_key};
 use crate::{
     CellEdit, Deposit, Document, Edit, LayerEdit, MaskAt, MaskOwner, MaskTermEdit, MaterialEdit,
@@ -121,6 +124,13 @@ impl Writer<'_> {
                 value: value.map(WireValue::of),
             },
             LayerEdit::Paint(step) => return self.paint(layer, step),
+            LayerEdit::Repaint { step, with } => {
+                let with = match with {
+                    Some(with) => Some(Box::new(self.paint(layer, with)?)),
+                    None => None,
+                };
+                WireEdit::Repaint { material, layer, step: *step, with }
+            }
             _ => return self.mask_edit(layer, change),
         })
     }
@@ -321,19 +331,18 @@ fn stroke(stroke: &Stroke) -> WireStroke {
         symmetry: stroke.symmetry.as_ref().map(WireSymmetry::of),
         runs: Vec::new(),
         texture_runs: Vec::new(),
+        guide: None,
     };
     match &stroke.path {
         Path::Surface(path) => {
             written.eye = path.eye.map(|eye| eye.to_array());
-            written.runs = runs(&path.runs, |point| WirePoint {
-                part: Some(point.part.0),
-                triangle: Some(point.triangle.0),
-                barycentric: Some(point.barycentric),
-                position: Some(point.position.to_array()),
-                normal: Some(point.normal.to_array()),
-                radius: Some(point.radius),
-                pressure: Some(point.pressure),
-                uv: None,
+            written.runs = runs(&path.runs, surface_point);
+        }
+        Path::Guided(guide) => {
+            written.guide = Some(WireGuide {
+                knots: guide.knots.iter().map(surface_point).collect(),
+                curve: WireCurve::of(guide.curve),
+                closed: guide.closed,
             });
         }
         Path::Texture(path) => {
@@ -346,6 +355,19 @@ fn stroke(stroke: &Stroke) -> WireStroke {
         }
     }
     written
+}
+
+fn surface_point(point: &PathPoint) -> WirePoint {
+    WirePoint {
+        part: Some(point.part.0),
+        triangle: Some(point.triangle.0),
+        barycentric: Some(point.barycentric),
+        position: Some(point.position.to_array()),
+        normal: Some(point.normal.to_array()),
+        radius: Some(point.radius),
+        pressure: Some(point.pressure),
+        uv: None,
+    }
 }
 
 fn runs<P>(runs: &[Vec<P>], write: impl Fn(&P) -> WirePoint) -> Vec<Vec<WirePoint>> {

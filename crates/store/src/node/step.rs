@@ -4,8 +4,8 @@
 use std::collections::BTreeMap;
 
 use brush::{
-    Anchor, BrushSettings, CloneFrom, KernelVersion, Path, PathPoint, Stroke, StrokeKind,
-    SurfacePath, TexturePoint,
+    Anchor, BrushSettings, CloneFrom, Curve, Guide, KernelVersion, Path, PathPoint, Stroke,
+    StrokeKind, SurfacePath, TexturePoint,
 };
 use document::{Deposit, Shape, Step};
 use glam::{DVec3, Vec2};
@@ -199,6 +199,11 @@ impl Written for Path {
                 1_u8.write(out);
                 write_runs(runs, out);
             }
+            Self::Guided(guide) => {
+                2_u8.write(out);
+                (guide.curve == Curve::Smooth, guide.closed).write(out);
+                write_runs(std::slice::from_ref(&guide.knots), out);
+            }
         }
     }
 
@@ -209,6 +214,12 @@ impl Written for Path {
                 Ok(Self::Surface(SurfacePath { runs: read_runs(input)?, eye }))
             }
             1 => Ok(Self::Texture(read_runs(input)?)),
+            2 => {
+                let (smooth, closed) = Written::read(input)?;
+                let curve = if smooth { Curve::Smooth } else { Curve::Straight };
+                let knots = read_runs(input)?.into_iter().flatten().collect();
+                Ok(Self::Guided(Guide { knots, curve, closed }))
+            }
             _ => Err(Malformed::Content),
         }
     }

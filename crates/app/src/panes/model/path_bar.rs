@@ -10,17 +10,22 @@ use crate::theme;
 use crate::widgets::{icon_text, icon_toggle, segments};
 
 pub(crate) fn show(ui: &mut Ui, desk: &mut Desk, rect: Rect) {
-    if desk.path.is_none() {
+    if desk.laying.is_none() {
         return;
     }
     keys(ui, desk);
     line(ui, desk);
+    floating(ui, "path bar", rect, |ui| bar(ui, desk));
+}
+
+/// A bar that lies over the view's head, below the one that says what is shown.
+pub(super) fn floating(ui: &Ui, name: &str, rect: Rect, contents: impl FnOnce(&mut Ui)) {
     let colours = theme::colours(ui);
-    let area = Area::new(Id::new("path bar")).order(Order::Middle);
-    let area = area.pivot(Align2::CENTER_BOTTOM).fixed_pos(rect.center_bottom() - vec2(0.0, 16.0));
+    let area = Area::new(Id::unique(name)).order(Order::Middle);
+    let area = area.pivot(Align2::CENTER_TOP).fixed_pos(rect.center_top() + vec2(0.0, 60.0));
     area.constrain_to(rect).show(ui.ctx(), |ui| {
         let frame = Frame::new().fill(colours.panel).corner_radius(theme::RADIUS);
-        frame.inner_margin(Margin::symmetric(12, 8)).show(ui, |ui| bar(ui, desk));
+        frame.inner_margin(Margin::symmetric(12, 8)).show(ui, contents);
     });
 }
 
@@ -41,7 +46,7 @@ fn keys(ui: &Ui, desk: &mut Desk) {
 
 /// The line as it lies on the surface, then its points.
 fn line(ui: &Ui, desk: &Desk) {
-    let Some(path) = &desk.path else { return };
+    let Some(path) = &desk.laying else { return };
     let view = &desk.model_view;
     let painter = ui.painter().with_clip_rect(view.rect);
     let accent = theme::colours(ui).accent;
@@ -61,7 +66,7 @@ fn line(ui: &Ui, desk: &Desk) {
 }
 
 fn bar(ui: &mut Ui, desk: &mut Desk) {
-    let Some(path) = &desk.path else { return };
+    let Some(path) = &desk.laying else { return };
     let (curve, closed, is_new) = (path.guide.curve, path.guide.closed, path.step.is_none());
     let count = path.guide.knots.len();
     ui.horizontal(|ui| {
