@@ -21,6 +21,7 @@ mod reference;
 mod reopened;
 mod replay;
 mod seams;
+mod selection;
 mod strokes;
 mod thumbnails;
 mod tooth;

@@ -23,10 +23,14 @@ mod falloff;
 mod fill;
 mod frame;
 mod gesture;
+mod gradient;
 mod grid;
 mod kernel;
+mod lasso;
 mod left_out;
 mod live;
+mod members;
+mod neighbourhood;
 mod path;
 mod resolve;
 mod settings;
@@ -52,8 +56,11 @@ pub use deposit::{
 pub use error::BrushError;
 pub use fill::{FillScope, fill_coverage};
 pub use gesture::{BrushSize, Gesture, PenSample};
+pub use gradient::{Axis, Easing, Fade, Gradient, gradient_coverage};
+pub use lasso::{Lasso, lasso_coverage};
 pub use left_out::LeftOut;
 pub use live::{FinishedStroke, LiveStroke, StrokeBuffers, StrokeStart, StrokeView};
+pub use neighbourhood::Neighbourhood;
 pub use path::{Path, PathPoint, SurfacePath, TexturePoint};
 pub use resolve::resolve;
 pub use settings::{

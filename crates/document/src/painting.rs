@@ -71,6 +71,18 @@ impl Painting {
         Ok(())
     }
 
+    /// True where the selection lets nothing of it through, though the stroke covers something.
+    ///
+    /// # Errors
+    /// [`DocumentError`] where a tile can't be read.
+    pub fn is_held_back(&self, coverage: &Coverage) -> Result<bool, DocumentError> {
+        let material = self.shown.material(self.material)?;
+        Ok(match &material.selection {
+            Some(selection) => !coverage.tiles.is_empty() && !selection.meets(coverage)?,
+            None => false,
+        })
+    }
+
     /// Pen up: the document, and the edit that makes it of the one at pen down. `stroke` is the one whose
     /// coverage was shown.
     ///
@@ -80,13 +92,22 @@ impl Painting {
         let Self { shown, material: id, layer, deposit, .. } = self;
         let mut material = Material::clone(shown.material(id)?);
         let step = Arc::new(Step::Deposit { deposit, shape: Shape::Stroke(stroke) });
-        let painted = RecipeStep { step: Arc::clone(&step), blend_space: material.blend_space };
+        let painted = RecipeStep {
+            step: Arc::clone(&step),
+            blend_space: material.blend_space,
+            within: material.selection.clone(),
+        };
         material.recipes = material.recipes.insert(layer, material.recipe(layer).then(painted));
         let edit = Edit::Material(id, MaterialEdit::Layer(layer, LayerEdit::Paint(step)));
         Ok((shown.with_material(material), edit))
     }
 }
 
-fn work<'a>(document: &'a Document, material: &Material) -> DepositWork<'a> {
-    DepositWork { document, size: material.size, space: material.blend_space }
+fn work<'a>(document: &'a Document, material: &'a Material) -> DepositWork<'a> {
+    DepositWork {
+        document,
+        size: material.size,
+        space: material.blend_space,
+        within: material.selection.as_deref(),
+    }
 }

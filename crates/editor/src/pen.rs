@@ -106,7 +106,8 @@ impl Editor {
     /// Pen up: the stroke becomes one edit. False where the pen met nothing: then there is none.
     ///
     /// # Errors
-    /// As [`Editor::stroke_frame`]; the stroke is then taken back.
+    /// As [`Editor::stroke_frame`]; [`DocumentError::OutsideSelection`] where the selection lets nothing of it through.
+    /// The stroke is then taken back.
     pub fn end_stroke(&mut self) -> Result<bool, EditorError> {
         let Wet { live, mut painting } = self.pen.wet.take().ok_or(EditorError::PenUp)?;
         let finished = match self.pools.interactive(|| live.finish()) {
@@ -115,6 +116,9 @@ impl Editor {
             Err(error) => return Err(error.into()),
         };
         self.pen.buffers = finished.buffers;
+        if self.pools.interactive(|| painting.is_held_back(&finished.coverage))? {
+            return Err(DocumentError::OutsideSelection.into());
+        }
         self.pools.interactive(|| painting.cover(&finished.changed))?;
         let (made, edit) = painting.finish(finished.stroke)?;
         self.push(made, &edit);

@@ -4,8 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use brush::{
-    FillScope, KernelVersion, LeftOut, Path, PathPoint, Stroke, StrokeKind, SurfacePath,
-    TexturePoint,
+    KernelVersion, LeftOut, Path, PathPoint, Stroke, StrokeKind, SurfacePath, TexturePoint,
 };
 use glam::{DVec3, Vec2, Vec3};
 use layers::{
@@ -16,14 +15,14 @@ use raster::TextureSize;
 use surface::{PartId, Surface, SurfacePoint, TriangleId};
 
 use super::edit::{
-    WireBlendSpace, WireCombine, WireEdit, WireField, WireFill, WireIsolation, WireMaterial,
-    WireNewContent, WirePlace, WireScope, WireTermSource,
+    WireBlendSpace, WireCombine, WireEdit, WireField, WireIsolation, WireMaterial, WireNewContent,
+    WirePlace, WireTermSource,
 };
 use super::stroke::{WireLeftOut, WirePoint, WireStroke, WireStrokeKind};
 use super::value::{WireValues, channel, stored};
 use crate::{
     CellEdit, Deposit, Document, Edit, LayerEdit, MaskAt, MaskOwner, MaskTermEdit, Material,
-    MaterialEdit, MaterialId, Model, NewContent, NewTerm, NewTermSource, Shape, Step,
+    MaterialEdit, MaterialId, Model, NewContent, NewTerm, NewTermSource, Step,
 };
 
 /// Reads written edits. Messages say what is wrong and what to do; the caller adds where.
@@ -93,6 +92,11 @@ impl Reader<'_> {
             WireEdit::MergeDown { material, layer } => {
                 self.material_edit(material, MaterialEdit::MergeDown(LayerId(*layer)))
             }
+            WireEdit::SelectEverything { .. }
+            | WireEdit::Select { .. }
+            | WireEdit::InvertSelection { .. }
+            | WireEdit::GrowSelection { .. }
+            | WireEdit::SoftenSelection { .. } => self.select_edit(wire),
             _ => self.layer_edit(wire),
         }
     }
@@ -157,22 +161,31 @@ impl Reader<'_> {
                 let at = self.mask_at(channel.as_deref(), *term)?;
                 (material, layer, LayerEdit::MaskTerm(at, term_change(wire)?))
             }
-            WireEdit::Paint { material, layer, values, stroke, fill } => {
+            WireEdit::Paint { material, layer, values, stroke, fill, gradient } => {
                 let deposit = Deposit::Paint(self.values(values)?);
-                (material, layer, self.paint(deposit, stroke.as_ref(), fill.as_ref())?)
+                (material, layer, self.paint(deposit, (stroke, fill, gradient))?)
             }
-            WireEdit::Erase { material, layer, channels, stroke, fill } => {
+            WireEdit::Erase { material, layer, channels, stroke, fill, gradient } => {
                 let deposit = Deposit::Erase(self.channels(channels)?);
-                (material, layer, self.paint(deposit, stroke.as_ref(), fill.as_ref())?)
+                (material, layer, self.paint(deposit, (stroke, fill, gradient))?)
             }
             WireEdit::ClearCells { material, layer, channels } => {
                 let step = Step::Clear(self.channels(channels)?);
                 (material, layer, LayerEdit::Paint(Arc::new(step)))
             }
-            WireEdit::PaintMask { material, layer, channel, term, value, stroke, fill } => {
+            WireEdit::PaintMask {
+                material,
+                layer,
+                channel,
+                term,
+                value,
+                stroke,
+                fill,
+                gradient,
+            } => {
                 let at = self.mask_at(channel.as_deref(), *term)?;
                 let deposit = Deposit::Mask { at, value: stored(*value)? };
-                (material, layer, self.paint(deposit, stroke.as_ref(), fill.as_ref())?)
+                (material, layer, self.paint(deposit, (stroke, fill, gradient))?)
             }
             _ => return Err("this edit can't be read".to_owned()),
         };
@@ -194,7 +207,7 @@ impl Reader<'_> {
         }
     }
 
-    fn material(&self, wire: &WireMaterial) -> Result<MaterialId, String> {
+    pub(super) fn material(&self, wire: &WireMaterial) -> Result<MaterialId, String> {
         let materials = &self.document.materials;
         if materials.is_empty() {
             return Err("there is no model yet: the first edit must be an import".to_owned());
@@ -220,7 +233,7 @@ impl Reader<'_> {
         }
     }
 
-    fn channel(&self, key: &str) -> Result<ChannelId, String> {
+    pub(super) fn channel(&self, key: &str) -> Result<ChannelId, String> {
         channel(&self.document.channels, key)
     }
 
@@ -266,33 +279,7 @@ impl Reader<'_> {
         Ok(MaskAt { owner: self.owner(channel)?, term: TermId(term) })
     }
 
-    fn paint(
-        &self,
-        deposit: Deposit,
-        stroke: Option<&WireStroke>,
-        fill: Option<&WireFill>,
-    ) -> Result<LayerEdit, String> {
-        let shape = match (stroke, fill) {
-            (Some(stroke), None) => Shape::Stroke(self.stroke(stroke)?),
-            (None, Some(fill)) => Shape::Fill {
-                scope: self.scope(&fill.scope)?,
-                opacity: opacity(fill.opacity)?.get(),
-                left_out: self.left_out(fill.left_out.as_ref())?,
-            },
-            _ => return Err("give either \"stroke\" or \"fill\"".to_owned()),
-        };
-        Ok(LayerEdit::Paint(Arc::new(Step::Deposit { deposit, shape })))
-    }
-
-    fn scope(&self, wire: &WireScope) -> Result<FillScope, String> {
-        Ok(match wire {
-            WireScope::Material => FillScope::Material,
-            WireScope::Island(triangle) => FillScope::Island(TriangleId(*triangle)),
-            WireScope::Part(part) => FillScope::Part(self.part(part)?),
-        })
-    }
-
-    fn part(&self, wire: &WireMaterial) -> Result<PartId, String> {
+    pub(super) fn part(&self, wire: &WireMaterial) -> Result<PartId, String> {
         let name = match wire {
             WireMaterial::Number(number) => return Ok(PartId(*number)),
             WireMaterial::Name(name) => name,
@@ -306,7 +293,7 @@ impl Reader<'_> {
         Ok(PartId(number))
     }
 
-    fn left_out(&self, wire: Option<&WireLeftOut>) -> Result<LeftOut, String> {
+    pub(super) fn left_out(&self, wire: Option<&WireLeftOut>) -> Result<LeftOut, String> {
         let Some(wire) = wire else { return Ok(LeftOut::default()) };
         let parts = |parts: &[WireMaterial]| {
             parts.iter().map(|part| self.part(part)).collect::<Result<Vec<_>, _>>()
@@ -314,7 +301,7 @@ impl Reader<'_> {
         Ok(LeftOut::new(parts(&wire.hidden)?, parts(&wire.locked)?))
     }
 
-    fn stroke(&self, wire: &WireStroke) -> Result<Stroke, String> {
+    pub(super) fn stroke(&self, wire: &WireStroke) -> Result<Stroke, String> {
         let path = match (wire.runs.is_empty(), wire.texture_runs.is_empty()) {
             (false, true) => Path::Surface(SurfacePath {
                 runs: points(&wire.runs, |point| self.point(point, wire.radius))?,
@@ -409,7 +396,7 @@ fn size(edge: u32) -> Result<TextureSize, String> {
     TextureSize::new(edge).map_err(|error| error.to_string())
 }
 
-fn opacity(value: f32) -> Result<Opacity, String> {
+pub(super) fn opacity(value: f32) -> Result<Opacity, String> {
     Opacity::new(value).map_err(|error| error.to_string())
 }
 

@@ -1,18 +1,19 @@
 //! From an edit to its written form.
 
-use brush::{FillScope, Path, Stroke, StrokeKind};
+use brush::{Path, Stroke, StrokeKind};
 use layers::{BlendSpace, ChannelId, Combine, FieldExpr, Isolation, Place};
 use raster::to_unit;
 
 use super::edit::{
     WireBlendSpace, WireCombine, WireEdit, WireField, WireFill, WireIsolation, WireMaterial,
-    WireNewContent, WirePlace, WireScope, WireTermSource,
+    WireNewContent, WirePlace, WireTermSource,
 };
+use super::region::{WireAlike, WireGradient, WireRegion, WireSelectMode};
 use super::stroke::{WireBrush, WireLeftOut, WirePoint, WireStroke, WireStrokeKind};
 use super::value::{WireValue, WireValues, channel_key};
 use crate::{
     CellEdit, Deposit, Document, Edit, LayerEdit, MaskAt, MaskOwner, MaskTermEdit, MaterialEdit,
-    MaterialId, NewContent, NewTermSource, Shape, Step,
+    MaterialId, NewContent, NewTermSource, Region, RegionFill, SelectEdit, Shape, Step,
 };
 
 /// An edit as it is written down; `document` is the one that it changes. `None` for edits that carry
@@ -81,6 +82,7 @@ impl Writer<'_> {
                 WireEdit::DuplicateLayer { material, layer: layer.0, copy: copy.0 }
             }
             MaterialEdit::MergeDown(layer) => WireEdit::MergeDown { material, layer: layer.0 },
+            MaterialEdit::Select(edit) => self.select(edit),
             MaterialEdit::Layer(layer, change) => self.layer_edit(layer.0, change),
         })
     }
@@ -121,6 +123,12 @@ impl Writer<'_> {
                 value: value.map(WireValue::of),
             },
             LayerEdit::Paint(step) => self.paint(layer, step),
+            LayerEdit::FillRegion(wanted) => {
+                let RegionFill { deposit, region, opacity, left_out } = &**wanted;
+                let (scope, left_out) = (self.region(region), WireLeftOut::of(left_out));
+                let fill = Some(WireFill { scope, opacity: *opacity, left_out });
+                self.deposit(layer, deposit, WrittenShape { fill, ..WrittenShape::default() })
+            }
             _ => self.mask_edit(layer, change),
         }
     }
@@ -190,39 +198,67 @@ impl Writer<'_> {
                 term: at.term.0,
                 value: to_unit(*value),
                 stroke: None,
-                fill: Some(WireFill { scope: WireScope::Material, opacity: 1.0, left_out: None }),
+                fill: Some(WireFill { scope: WireRegion::Material, opacity: 1.0, left_out: None }),
+                gradient: None,
             },
             Step::Clear(channels) => {
                 WireEdit::ClearCells { material, layer, channels: self.keys(channels) }
             }
-            Step::Deposit { deposit, shape } => {
-                let (stroke, fill) = written_shape(shape);
-                match deposit {
-                    Deposit::Paint(values) => WireEdit::Paint {
-                        material,
-                        layer,
-                        values: self.values(values),
-                        stroke,
-                        fill,
-                    },
-                    Deposit::Erase(channels) => WireEdit::Erase {
-                        material,
-                        layer,
-                        channels: self.keys(channels),
-                        stroke,
-                        fill,
-                    },
-                    Deposit::Mask { at, value } => WireEdit::PaintMask {
-                        material,
-                        layer,
-                        channel: self.owner(at.owner),
-                        term: at.term.0,
-                        value: to_unit(*value),
-                        stroke,
-                        fill,
-                    },
-                }
+            Step::Deposit { deposit, shape } => self.deposit(layer, deposit, written_shape(shape)),
+        }
+    }
+
+    fn deposit(self, layer: u32, deposit: &Deposit, shape: WrittenShape) -> WireEdit {
+        let material = self.material.clone();
+        let WrittenShape { stroke, fill, gradient } = shape;
+        match deposit {
+            Deposit::Paint(values) => {
+                let values = self.values(values);
+                WireEdit::Paint { material, layer, values, stroke, fill, gradient }
             }
+            Deposit::Erase(channels) => {
+                let channels = self.keys(channels);
+                WireEdit::Erase { material, layer, channels, stroke, fill, gradient }
+            }
+            Deposit::Mask { at, value } => WireEdit::PaintMask {
+                material,
+                layer,
+                channel: self.owner(at.owner),
+                term: at.term.0,
+                value: to_unit(*value),
+                stroke,
+                fill,
+                gradient,
+            },
+        }
+    }
+
+    fn select(self, edit: &SelectEdit) -> WireEdit {
+        let material = self.material.clone();
+        match edit {
+            SelectEdit::Everything => WireEdit::SelectEverything { material },
+            SelectEdit::Region { region, mode, left_out } => WireEdit::Select {
+                material,
+                region: self.region(region),
+                mode: WireSelectMode::of(*mode),
+                left_out: WireLeftOut::of(left_out),
+            },
+            SelectEdit::Invert => WireEdit::InvertSelection { material },
+            SelectEdit::Grow(texels) => WireEdit::GrowSelection { material, texels: *texels },
+            SelectEdit::Soften(texels) => WireEdit::SoftenSelection { material, texels: *texels },
+        }
+    }
+
+    fn region(&self, region: &Region) -> WireRegion {
+        match region {
+            Region::Scope(scope) => WireRegion::of_scope(scope),
+            Region::Lasso(lasso) => WireRegion::of_lasso(lasso),
+            Region::Alike(alike) => WireRegion::Alike(WireAlike {
+                channel: self.key(alike.channel),
+                uv: alike.uv.to_array(),
+                tolerance: alike.tolerance,
+                connected: alike.connected,
+            }),
         }
     }
 
@@ -250,19 +286,25 @@ impl Writer<'_> {
     }
 }
 
-fn written_shape(shape: &Shape) -> (Option<WireStroke>, Option<WireFill>) {
+/// One of them.
+#[derive(Default)]
+struct WrittenShape {
+    stroke: Option<WireStroke>,
+    fill: Option<WireFill>,
+    gradient: Option<WireGradient>,
+}
+
+fn written_shape(shape: &Shape) -> WrittenShape {
+    let mut written = WrittenShape::default();
     match shape {
-        Shape::Stroke(wanted) => (Some(stroke(wanted)), None),
+        Shape::Stroke(wanted) => written.stroke = Some(stroke(wanted)),
         Shape::Fill { scope, opacity, left_out } => {
-            let scope = match scope {
-                FillScope::Material => WireScope::Material,
-                FillScope::Part(part) => WireScope::Part(WireMaterial::Number(part.0)),
-                FillScope::Island(triangle) => WireScope::Island(triangle.0),
-            };
-            let left_out = WireLeftOut::of(left_out);
-            (None, Some(WireFill { scope, opacity: *opacity, left_out }))
+            let (scope, left_out) = (WireRegion::of_scope(scope), WireLeftOut::of(left_out));
+            written.fill = Some(WireFill { scope, opacity: *opacity, left_out });
         }
+        Shape::Gradient(wanted) => written.gradient = Some(WireGradient::of(wanted)),
     }
+    written
 }
 
 fn stroke(stroke: &Stroke) -> WireStroke {
