@@ -1,7 +1,9 @@
 //! The desk: all that is open, chosen and set. Panels show it, commands change it.
 
+mod area;
 mod flat_view;
 mod gesture;
+mod gradient;
 mod light;
 mod looking;
 mod model_view;
@@ -11,8 +13,10 @@ mod refusal;
 mod stroke;
 mod under_pointer;
 
+pub(crate) use area::LassoInHand;
 pub(crate) use flat_view::FlatViewState;
 pub(crate) use gesture::{Gesture, Held, Motion, wrapped};
+pub(crate) use gradient::GradientInHand;
 pub(crate) use light::{Light, LightSetup};
 pub(crate) use looking::STEP_CLOSER;
 pub(crate) use model_view::{FOV_Y_RAD, ModelViewState, PartState};
@@ -25,8 +29,8 @@ pub(crate) use under_pointer::{Met, UnderPointer};
 use std::path::PathBuf;
 use std::sync::Arc;
 
-use document::{Document, Edit, Material, MaterialEdit, MaterialId};
-use editor::{Editor, Settings};
+use document::{Document, DocumentError, Edit, Material, MaterialEdit, MaterialId};
+use editor::{Editor, EditorError, Settings};
 use egui::{Rect, TextureId, Ui};
 use layers::Layer;
 use raster::Unobserved;
@@ -48,6 +52,7 @@ use crate::preferences::Preferences;
 use crate::references::References;
 use crate::tasks::Tasks;
 use crate::thumbnails::Thumbnails;
+use crate::tool::ToolInHand;
 
 /// Where in the job the person is. A stage appears when it works.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -156,6 +161,12 @@ pub(crate) struct Desk {
     pub(crate) chosen: Chosen,
     /// The brush.
     pub(crate) brush: BrushInHand,
+    /// What the hand does in the views.
+    pub(crate) tool: ToolInHand,
+    /// The lasso that is drawn.
+    pub(crate) lasso: Option<LassoInHand>,
+    /// The gradient that is drawn.
+    pub(crate) gradient: Option<GradientInHand>,
     /// What the brush panel remembers between frames.
     pub(crate) brush_panel: BrushPanel,
     /// Pictures to work from.
@@ -237,6 +248,9 @@ impl Desk {
             full_screen: false,
             stage: Stage::default(),
             sheet: None,
+            tool: ToolInHand::default(),
+            lasso: None,
+            gradient: None,
             brush_panel: BrushPanel::default(),
             references: References::default(),
             model_view: ModelViewState::default(),
@@ -286,10 +300,31 @@ impl Desk {
         let applied = self.editor.apply(edit, &Unobserved);
         let fine = applied.is_ok();
         if let Err(error) = applied {
-            self.notices.error(error);
+            self.tell_error(error);
         }
         self.settle();
         fine
+    }
+
+    /// Tells why something was refused: in passing where it was only asked of the wrong place.
+    pub(crate) fn tell_error(&mut self, error: EditorError) {
+        let in_passing = matches!(
+            error,
+            EditorError::Document(
+                DocumentError::NothingSelected
+                    | DocumentError::NoSelection
+                    | DocumentError::OutsideSelection
+                    | DocumentError::NothingThere { .. }
+            )
+        );
+        if in_passing {
+            let text = error.to_string();
+            let mut letters = text.chars();
+            let first = letters.next().map(|first| first.to_uppercase().to_string());
+            self.notices.note(first.unwrap_or_default() + letters.as_str());
+        } else {
+            self.notices.error(error);
+        }
     }
 
     /// Makes an edit of the chosen material.

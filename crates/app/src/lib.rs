@@ -29,6 +29,7 @@ mod tasks;
 mod testing;
 mod theme;
 mod thumbnails;
+mod tool;
 mod widgets;
 mod window;
 

@@ -9,6 +9,7 @@ use viewport::navigation;
 
 use super::{Desk, Met, View};
 use crate::hand::{Deed, HandSample};
+use crate::tool::Tool;
 
 /// What a drag does.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -29,6 +30,10 @@ pub(crate) enum Motion {
     TurnLight,
     /// Moves the flat texture.
     PanFlat,
+    /// Draws a line round something.
+    Lasso,
+    /// Draws a gradient.
+    Gradient,
 }
 
 /// A drag that goes on.
@@ -73,7 +78,9 @@ impl Desk {
                         View::Model => {
                             self.press_model(button, sample, modifiers, held, pixels_per_point)
                         }
-                        View::Flat => self.press_flat(button, sample, held, pixels_per_point),
+                        View::Flat => {
+                            self.press_flat(button, sample, modifiers, held, pixels_per_point)
+                        }
                     };
                     let last = sample.position;
                     let begun = |motion| Gesture { view, button, motion, last, shown_in: 0 };
@@ -106,7 +113,7 @@ impl Desk {
             PointerButton::Primary if held.light => Some(Motion::TurnLight),
             PointerButton::Primary if held.turn && modifiers.shift => Some(self.pan_at(at)),
             PointerButton::Primary if held.turn => Some(self.orbit_at(at)),
-            PointerButton::Primary => self.press_brush(sample, pixels_per_point),
+            PointerButton::Primary => self.press_brush(sample, modifiers, pixels_per_point),
             PointerButton::Secondary if modifiers.shift => Some(self.pan_at(at)),
             PointerButton::Secondary => Some(self.orbit_at(at)),
             PointerButton::Middle => Some(self.pan_at(at)),
@@ -115,11 +122,19 @@ impl Desk {
     }
 
     /// Paints on the model, or within the brush's radius of it; on empty ground orbits, where that is wanted.
-    fn press_brush(&mut self, sample: HandSample, pixels_per_point: f32) -> Option<Motion> {
+    fn press_brush(
+        &mut self,
+        sample: HandSample,
+        modifiers: Modifiers,
+        pixels_per_point: f32,
+    ) -> Option<Motion> {
         if self.brush.picking.is_some() {
             self.hover_model(sample.position, pixels_per_point);
             self.pick_under_pointer();
             return None;
+        }
+        if self.tool.tool != Tool::Brush {
+            return self.press_tool(View::Model, sample, modifiers);
         }
         let met = self.met(sample.position);
         let takes_paint = |met: &Met| {
@@ -147,6 +162,7 @@ impl Desk {
         &mut self,
         button: PointerButton,
         sample: HandSample,
+        modifiers: Modifiers,
         held: Held,
         pixels_per_point: f32,
     ) -> Option<Motion> {
@@ -156,6 +172,9 @@ impl Desk {
                 self.hover_flat(sample.position, pixels_per_point);
                 self.pick_under_pointer();
                 None
+            }
+            PointerButton::Primary if self.tool.tool != Tool::Brush => {
+                self.press_tool(View::Flat, sample, modifiers)
             }
             PointerButton::Primary => {
                 self.begin_stroke(View::Flat, sample, pixels_per_point);
@@ -198,6 +217,11 @@ impl Desk {
         };
         let (before, motion) = (gesture.last, gesture.motion);
         gesture.last = sample.position;
+        match motion {
+            Motion::Lasso => return self.draw_lasso(sample.position),
+            Motion::Gradient => return self.draw_gradient(view, sample.position),
+            _ => {}
+        }
         let model = &mut self.model_view;
         let by_px = model.pixel(sample.position) - model.pixel(before);
         let camera = &model.camera;
@@ -205,7 +229,7 @@ impl Desk {
             Motion::Paint if sample.pressure > 0.0 && sample.position != before => {
                 self.extend_stroke(sample);
             }
-            Motion::Paint => {}
+            Motion::Paint | Motion::Lasso | Motion::Gradient => {}
             Motion::Orbit { pivot } => {
                 let [turn, raise] = turned_by(by_px, camera);
                 model.camera = navigation::orbit(camera, pivot, -turn, raise);
@@ -229,10 +253,11 @@ impl Desk {
 
     /// Ends whatever goes on in a view.
     pub(crate) fn let_go(&mut self, view: View) {
-        if let Some(gesture) = self.gesture.take_if(|gesture| gesture.view == view)
-            && gesture.motion == Motion::Paint
-        {
-            self.end_stroke();
+        match self.gesture.take_if(|gesture| gesture.view == view).map(|gesture| gesture.motion) {
+            Some(Motion::Paint) => self.end_stroke(),
+            Some(Motion::Lasso) => self.close_lasso(view),
+            Some(Motion::Gradient) => self.end_gradient(),
+            _ => {}
         }
     }
 
@@ -241,6 +266,7 @@ impl Desk {
         if let Some(gesture) = self.gesture.as_mut().filter(|gesture| gesture.view == view) {
             gesture.shown_in = pass;
             self.stroke_frame();
+            self.try_gradient();
         }
     }
 
@@ -251,10 +277,18 @@ impl Desk {
         }
     }
 
-    /// A second finger came: what the first began was not meant.
+    /// A second finger came, or Escape: what was begun was not meant.
     pub(crate) fn take_back_gesture(&mut self) {
-        if self.gesture.take().is_some_and(|gesture| gesture.motion == Motion::Paint) {
-            self.cancel_stroke();
+        match self.gesture.take().map(|gesture| gesture.motion) {
+            Some(Motion::Paint) => {
+                self.cancel_stroke();
+            }
+            Some(Motion::Lasso) => self.lasso = None,
+            Some(Motion::Gradient) => {
+                self.gradient = None;
+                self.editor.drop_preview();
+            }
+            _ => {}
         }
     }
 

@@ -62,7 +62,7 @@ impl Desk {
     }
 
     /// What the brush does to what it is aimed at. Erasing a mask paints it black: it lets nothing through.
-    fn stroke_target(&self, erases: bool) -> Option<StrokeTarget> {
+    pub(super) fn stroke_target(&self, erases: bool) -> Option<StrokeTarget> {
         let deposit = match &self.chosen.aim {
             Aim::Mask(at) => {
                 Deposit::Mask { at: *at, value: if erases { 0 } else { self.brush.mask_value } }
@@ -165,7 +165,7 @@ impl Desk {
                 }
             }
             Ok(false) => {}
-            Err(error) => self.notices.error(error),
+            Err(error) => self.tell_error(error),
         }
         self.settle();
     }

@@ -8,7 +8,7 @@ use egui::emath::GuiRounding as _;
 use egui::{CursorIcon, Image, Response, Sense, Ui};
 use glam::DVec2;
 
-use super::model::{held, is_struck, wheel_factor};
+use super::model::{drawn, give_up, held, is_struck, wheel_factor};
 use crate::desk::{Desk, Motion, View};
 
 pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
@@ -20,6 +20,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
         Image::new((picture, rect.size())).paint_at(ui, rect);
     }
     act(ui, desk, &view);
+    drawn::show(ui, desk, View::Flat);
     if rect.width() > 80.0 && rect.height() > 60.0 {
         bar::show(ui, desk, rect);
     }
@@ -35,6 +36,7 @@ fn act(ui: &Ui, desk: &mut Desk, view: &Response) {
     {
         desk.flat_view.zoom(desk.flat_view.pixel(pointer), factor);
     }
+    give_up(ui, desk);
     if !fingers(ui, desk, view) {
         let deeds = desk.hand.deeds(ui);
         desk.take_deeds(View::Flat, &deeds, is_struck(ui, view), held, scale);
