@@ -17,7 +17,8 @@ fn texture(in: OnScreen) -> @location(0) vec4f {
     let step = frame.flat_view.z;
     let uv = frame.flat_view.xy + in.at.xy * step;
     let at = clamp(uv, vec2f(0.0), vec2f(1.0));
-    let shown = stored_channel(even_sampler, at, vec2f(step, 0.0), vec2f(0.0, step));
+    let stored = stored_channel(even_sampler, at, vec2f(step, 0.0), vec2f(0.0, step));
+    let shown = with_selection(stored, even_sampler, at, vec2f(step, 0.0), vec2f(0.0, step));
     return vec4f(mix(frame.background.rgb, shown, inside(uv)), 0.0);
 }
 

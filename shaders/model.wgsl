@@ -38,8 +38,9 @@ fn seen_normal(normal: vec3f, is_front: bool) -> vec3f {
 }
 
 fn with_ring(colour: vec3f, point: vec3f, uv: vec2f) -> vec3f {
+    let held = with_selection(colour, surface_sampler, uv, dpdx(uv), dpdy(uv));
     let distance = ring_distance(point, uv);
-    return ring_over(colour, distance, fwidth(distance), material_facts.x);
+    return ring_over(held, distance, fwidth(distance), material_facts.x);
 }
 
 // Roughness as wide as normals vary within a pixel: Tokuyoshi and Kaplanyan 2019.

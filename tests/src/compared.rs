@@ -86,8 +86,21 @@ pub(crate) fn difference(a: &Document, b: &Document) -> Option<String> {
         if head(a) != head(b) {
             return Some(format!("{} and {}", head(a), head(b)));
         }
+        if let Some(found) = selection_difference(a, b) {
+            return Some(found);
+        }
         a.stack.walk().zip(b.stack.walk()).find_map(|(a, b)| layer_difference(a, b))
     })
+}
+
+fn selection_difference(a: &document::Material, b: &document::Material) -> Option<String> {
+    match (&a.selection, &b.selection) {
+        (Some(a), Some(b)) => {
+            plane_difference(a.plane(), b.plane()).map(|found| format!("selection: {found}"))
+        }
+        (None, None) => None,
+        _ => Some("one has a selection".to_owned()),
+    }
 }
 
 pub(crate) fn layer_difference(a: &Layer, b: &Layer) -> Option<String> {
@@ -136,8 +149,14 @@ pub(crate) fn tiles_of(document: &Document) -> BTreeSet<usize> {
     let bases = recipes.filter_map(|recipe| recipe.base.as_ref());
     let cells = bases.flat_map(|base| base.cells.values());
     let merged = cells.flat_map(|cell| cell.values.iter().chain([&cell.coverage]).cloned());
+    let steps = document.materials.iter().flat_map(|material| material.recipes.values());
+    let within =
+        steps.flat_map(|recipe| recipe.steps.iter()).filter_map(|step| step.within.clone());
+    let selected = document.materials.iter().filter_map(|material| material.selection.clone());
+    let selections = within.chain(selected).map(|held| held.plane().clone());
     planes
         .chain(merged)
+        .chain(selections)
         .flat_map(|plane| plane.tiles().filter_map(raster::Tile::address).collect::<Vec<_>>())
         .collect()
 }

@@ -23,6 +23,7 @@ mod reference;
 mod reopened;
 mod replay;
 mod seams;
+mod selection;
 mod strokes;
 mod symmetry;
 mod thumbnails;

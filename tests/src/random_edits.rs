@@ -4,22 +4,24 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use brush::{
-    Adjustment, Anchor, Axis, BrushSettings, BuildUp, CloneFrom, FillScope, Jitter, LeftOut, Lies,
-    Path, Pattern, Stroke, StrokeKind, SurfacePath, Symmetry, Tip, Tooth,
+    Adjustment, Anchor, Axis, BrushSettings, BuildUp, Camera, CloneFrom, Easing, Fade, FillScope,
+    Gradient, Jitter, Lasso, LeftOut, Lies, Path, Pattern, Projection, Stroke, StrokeKind,
+    SurfacePath, Symmetry, Tip, Tooth,
 };
 use document::wire::EditList;
 use document::{
-    CellEdit, Deposit, Document, Edit, LayerEdit, MaskAt, MaskOwner, MaskTermEdit, MaterialEdit,
-    MaterialId, Model, NewContent, NewTerm, NewTermSource, Shape, Step, Target,
+    Alike, CellEdit, Deposit, Document, Edit, LayerEdit, MaskAt, MaskOwner, MaskTermEdit,
+    MaterialEdit, MaterialId, Model, NewContent, NewTerm, NewTermSource, Region, RegionFill,
+    SelectEdit, SelectMode, Shape, Step, Target,
 };
 use editor::{Editor, Settings};
-use glam::DVec3;
+use glam::{DVec2, DVec3, Vec2, Vec3};
 use layers::{
     BlendMode, BlendSpace, ChannelId, Combine, Isolation, LayerId, Opacity, Place, TermId, Value,
 };
 use proptest::prelude::*;
 use raster::{TextureSize, Unobserved};
-use surface::PartId;
+use surface::{PartId, TriangleId};
 
 use crate::meshes::two_materials;
 use crate::strokes::{Bench, stroke};
@@ -74,10 +76,14 @@ impl Desk {
     }
 
     fn shape(&self, op: &Op, material: MaterialId) -> Shape {
-        if op.c.is_multiple_of(6) {
-            let triangle = self.bench.point(DVec3::new(op.x, 0.0, op.z), 0.1).triangle;
-            let scope = [FillScope::Material, FillScope::Island(triangle)][op.c as usize / 6 % 2];
-            return Shape::Fill { scope, opacity: op.x as f32, left_out: op.left_out() };
+        if op.c.is_multiple_of(6) || op.kind == 30 {
+            let (scope, opacity) = (self.scope(op), op.x as f32);
+            let left_out = op.left_out();
+            if op.kind == 30 {
+                let (fade, easing) = (op.fade(), [Easing::Even, Easing::Smooth][op.b as usize % 2]);
+                return Shape::Gradient(Gradient { fade, easing, opacity, scope, left_out });
+            }
+            return Shape::Fill { scope, opacity, left_out };
         }
         let from = DVec3::new(op.x + 1.2 * f64::from(material.0), 0.0, op.z);
         let to = from + DVec3::new(op.z - 0.5, 0.0, 0.4 - op.x) * 0.4;
@@ -97,6 +103,57 @@ impl Desk {
         let path = Path::Surface(SurfacePath { runs: vec![points.to_vec()], eye });
         let symmetry = op.symmetry();
         Shape::Stroke(Stroke { left_out: op.left_out(), symmetry, ..stroke(path, brush) })
+    }
+
+    fn scope(&self, op: &Op) -> FillScope {
+        let from = self.bench.point(DVec3::new(op.x, 0.0, op.z), 0.1).triangle;
+        match op.b {
+            0 | 1 => FillScope::Material,
+            2 => FillScope::Part(PartId(op.material)),
+            3 => FillScope::Faces([from, TriangleId(0)].into()),
+            4 => FillScope::Crease { from, angle: op.x as f32 * 4.0 },
+            _ => FillScope::Island(from),
+        }
+    }
+
+    fn region(&self, op: &Op) -> Region {
+        let corner = |x: f64, z: f64| DVec2::new(op.x * 0.4 + x, op.z * 0.3 + z);
+        let line = [corner(0.0, 0.0), corner(0.4, 0.1), corner(0.2, 0.5)];
+        match op.c % 4 {
+            0 => Region::Lasso(Lasso::Flat { outline: line.into() }),
+            1 => {
+                let camera = Camera {
+                    eye: DVec3::new(0.9, 4.0, 0.9),
+                    target: DVec3::new(0.9, 0.0, 0.5),
+                    up: DVec3::NEG_Z,
+                    projection: Projection::Perspective { fov_y_rad: 0.6 },
+                    viewport_px: DVec2::new(640.0, 480.0),
+                };
+                let outline = line.map(|point| point * 600.0).into();
+                Region::Lasso(Lasso::Model { camera, outline })
+            }
+            2 => {
+                let (channel, uv) = (op.channel(), Vec2::new(op.x as f32, op.z as f32));
+                let connected = op.a.is_multiple_of(2);
+                Region::Alike(Alike { channel, uv, tolerance: op.z as f32 * 0.3, connected })
+            }
+            _ => Region::Scope(self.scope(op)),
+        }
+    }
+
+    fn select(&self, op: &Op) -> SelectEdit {
+        let modes =
+            [SelectMode::Replace, SelectMode::Add, SelectMode::TakeAway, SelectMode::Intersect];
+        match op.a {
+            0 => SelectEdit::Everything,
+            1 => SelectEdit::Invert,
+            2 | 3 => SelectEdit::Grow(op.b as i32 - 4),
+            4 => SelectEdit::Soften(op.b),
+            _ => {
+                let (region, mode) = (self.region(op), modes[op.b as usize % 4]);
+                SelectEdit::Region { region, mode, left_out: op.left_out() }
+            }
+        }
     }
 
     /// What an op means for a document as it is; some are refused there.
@@ -128,6 +185,7 @@ impl Desk {
                 [BlendSpace::Linear, BlendSpace::Encoded][op.c as usize % 2],
             ),
             23 if op.c < 6 => MaterialEdit::MergeDown(layer),
+            31..=33 => MaterialEdit::Select(self.select(op)),
             8 => MaterialEdit::TextureSize(size([64, 128][op.c as usize % 2])),
             _ => MaterialEdit::Layer(layer, self.layer_edit(op, material)),
         };
@@ -168,8 +226,14 @@ impl Desk {
                 LayerEdit::Paint(Arc::new(Step::Clear(vec![op.channel()])))
             }
             22 => paint(Deposit::Erase(vec![op.channel()])),
-            30 => paint(Deposit::Adjust(op.target(at), op.adjustment())),
-            31 | 32 => self.moved(op, material, at),
+            35 => paint(Deposit::Adjust(op.target(at), op.adjustment())),
+            36 | 37 => self.moved(op, material, at),
+            34 if op.c % 4 < 3 => LayerEdit::FillRegion(Arc::new(RegionFill {
+                deposit: Deposit::Paint(op.values()),
+                region: self.region(op),
+                opacity: op.x as f32,
+                left_out: op.left_out(),
+            })),
             _ => paint(Deposit::Paint(op.values())),
         }
     }
@@ -249,6 +313,19 @@ impl Op {
         lies.map_or(Tip::ROUND, |lies| Tip { aspect: 0.4, lies, turn: self.x as f32 })
     }
 
+    fn fade(&self) -> Fade {
+        let [x, z] = [self.x, self.z].map(|share| share as f32);
+        match self.c % 3 {
+            0 => Fade::Linear { from: Vec3::new(x, 0.0, 0.1), to: Vec3::new(0.2, 0.0, z) },
+            1 => Fade::Radial { centre: Vec3::new(x, 0.1, z), radius: z },
+            _ => Fade::Axis {
+                axis: [Axis::X, Axis::Y, Axis::Z][self.a as usize % 3],
+                from: x,
+                to: z,
+            },
+        }
+    }
+
     fn tooth(&self) -> Option<Tooth> {
         let pattern = *Pattern::ALL.get(self.b as usize % (Pattern::ALL.len() + 2))?;
         let (scale, contrast) = (0.02 + 0.1 * self.z as f32, self.x as f32);
@@ -287,7 +364,7 @@ impl Op {
 }
 
 pub(crate) fn op() -> impl Strategy<Value = Op> {
-    (0..33u32, 0..2u32, 0..12u32, 0..8u32, 0..12u32, 0.0..1.0f64, 0.0..1.0f64)
+    (0..38u32, 0..2u32, 0..12u32, 0..8u32, 0..12u32, 0.0..1.0f64, 0.0..1.0f64)
         .prop_map(|(kind, material, a, b, c, x, z)| Op { kind, material, a, b, c, x, z })
 }
 

@@ -3,6 +3,7 @@
 //!
 //! A command is of an area; each area has a file with its commands, its part of the table and what they do.
 
+mod area;
 mod brush;
 mod file;
 mod keys;
@@ -11,6 +12,7 @@ mod light;
 mod view;
 mod window;
 
+pub(crate) use area::AreaCommand;
 pub(crate) use brush::BrushCommand;
 pub(crate) use file::FileCommand;
 pub(crate) use keys::{Bindings, shortcut_text};
@@ -28,6 +30,8 @@ pub(crate) enum Command {
     File(FileCommand),
     /// The brush and its values.
     Brush(BrushCommand),
+    /// Other tools, and what is selected.
+    Area(AreaCommand),
     /// Layers and cells.
     Layer(LayerCommand),
     /// What the views show and from where.
@@ -72,9 +76,10 @@ impl Entry {
 }
 
 /// The areas of the table, with their headings.
-pub(crate) const TABLE: [(&str, &[Entry]); 6] = [
+pub(crate) const TABLE: [(&str, &[Entry]); 7] = [
     ("Files and history", file::TABLE),
     ("Brush", brush::TABLE),
+    ("Select and fill", area::TABLE),
     ("Layers", layer::TABLE),
     ("Views", view::TABLE),
     ("Light", light::TABLE),
@@ -97,6 +102,7 @@ impl Desk {
         match command {
             Command::File(command) => self.perform_file(command),
             Command::Brush(command) => self.perform_brush(command),
+            Command::Area(command) => self.perform_area(command),
             Command::Layer(command) => self.perform_layer(command),
             Command::View(command) => self.perform_view(command),
             Command::Light(command) => self.perform_light(command),

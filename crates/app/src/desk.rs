@@ -1,8 +1,10 @@
 //! The desk: all that is open, chosen and set. Panels show it, commands change it.
 
+mod area;
 mod clone_source;
 mod flat_view;
 mod gesture;
+mod gradient;
 mod light;
 mod looking;
 mod model_view;
@@ -14,8 +16,10 @@ mod stroke;
 mod under_pointer;
 
 use self::path_in_hand::PathInHand;
+pub(crate) use area::LassoInHand;
 pub(crate) use flat_view::FlatViewState;
 pub(crate) use gesture::{Gesture, Held, Motion, wrapped};
+pub(crate) use gradient::GradientInHand;
 pub(crate) use light::{Light, LightSetup};
 pub(crate) use looking::STEP_CLOSER;
 pub(crate) use model_view::{FOV_Y_RAD, ModelViewState, PartState};
@@ -28,8 +32,8 @@ pub(crate) use under_pointer::{Met, UnderPointer};
 use std::path::PathBuf;
 use std::sync::Arc;
 
-use document::{Document, Edit, Material, MaterialEdit, MaterialId};
-use editor::{Editor, Settings};
+use document::{Document, DocumentError, Edit, Material, MaterialEdit, MaterialId};
+use editor::{Editor, EditorError, Settings};
 use egui::{Rect, TextureId, Ui};
 use layers::Layer;
 use raster::Unobserved;
@@ -52,6 +56,7 @@ use crate::references::References;
 use crate::symmetry_in_hand::SymmetryInHand;
 use crate::tasks::Tasks;
 use crate::thumbnails::Thumbnails;
+use crate::tool::ToolInHand;
 
 /// Where in the job the person is. A stage appears when it works.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -164,6 +169,12 @@ pub(crate) struct Desk {
     pub(crate) symmetry: SymmetryInHand,
     /// A path that is laid.
     pub(crate) laying: Option<PathInHand>,
+    /// What the hand does in the views.
+    pub(crate) tool: ToolInHand,
+    /// The lasso that is drawn.
+    pub(crate) lasso: Option<LassoInHand>,
+    /// The gradient that is drawn.
+    pub(crate) gradient: Option<GradientInHand>,
     /// What the brush panel remembers between frames.
     pub(crate) brush_panel: BrushPanel,
     /// Pictures to work from.
@@ -247,6 +258,9 @@ impl Desk {
             full_screen: false,
             stage: Stage::default(),
             sheet: None,
+            tool: ToolInHand::default(),
+            lasso: None,
+            gradient: None,
             brush_panel: BrushPanel::default(),
             references: References::default(),
             model_view: ModelViewState::default(),
@@ -296,10 +310,31 @@ impl Desk {
         let applied = self.editor.apply(edit, &Unobserved);
         let fine = applied.is_ok();
         if let Err(error) = applied {
-            self.notices.error(error);
+            self.tell_error(error);
         }
         self.settle();
         fine
+    }
+
+    /// Tells why something was refused: in passing where it was only asked of the wrong place.
+    pub(crate) fn tell_error(&mut self, error: EditorError) {
+        let in_passing = matches!(
+            error,
+            EditorError::Document(
+                DocumentError::NothingSelected
+                    | DocumentError::NoSelection
+                    | DocumentError::OutsideSelection
+                    | DocumentError::NothingThere { .. }
+            )
+        );
+        if in_passing {
+            let text = error.to_string();
+            let mut letters = text.chars();
+            let first = letters.next().map(|first| first.to_uppercase().to_string());
+            self.notices.note(first.unwrap_or_default() + letters.as_str());
+        } else {
+            self.notices.error(error);
+        }
     }
 
     /// Makes an edit of the chosen material.

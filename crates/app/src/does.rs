@@ -67,6 +67,11 @@ impl Does {
         }
     }
 
+    /// True for what only a stroke can do: it takes paint from one place to another.
+    pub(crate) fn moves_paint(self) -> bool {
+        matches!(self, Self::Smudge | Self::Soften | Self::Clone)
+    }
+
     /// True where it works on paint that is there already.
     pub(crate) fn needs_paint(self) -> bool {
         !matches!(self, Self::Paint | Self::Erase)

@@ -31,6 +31,7 @@ mod tasks;
 mod testing;
 mod theme;
 mod thumbnails;
+mod tool;
 mod widgets;
 mod window;
 

@@ -3,6 +3,8 @@
 use glam::{DVec2, DVec3};
 use surface::Ray;
 
+use crate::BrushError;
+
 /// How the camera projects.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Projection {
@@ -34,6 +36,35 @@ pub struct Camera {
 }
 
 impl Camera {
+    /// # Errors
+    /// [`BrushError::Setting`] naming what of the camera sees nothing: a number that is not finite, an eye at its
+    /// target, an angle or a height out of range, a viewport of no size.
+    pub fn check(&self) -> Result<(), BrushError> {
+        let refused = |what, value, range| Err(BrushError::Setting { what, value, range });
+        let vectors = [self.eye, self.target, self.up, self.viewport_px.extend(0.0)];
+        if let Some(wrong) = vectors.into_iter().find(|vector| !vector.is_finite()) {
+            return refused("camera", wrong.x, "finite numbers");
+        }
+        let away = self.eye.distance(self.target);
+        if !(away > 0.0 && away.is_finite()) {
+            return refused("distance of the camera's eye from its target", away, "more than 0");
+        }
+        if self.viewport_px.min_element() <= 0.0 {
+            return refused("viewport", self.viewport_px.min_element(), "more than 0 pixels");
+        }
+        match self.projection {
+            Projection::Perspective { fov_y_rad }
+                if !(fov_y_rad > 0.0 && fov_y_rad < std::f64::consts::PI) =>
+            {
+                refused("angle of view", fov_y_rad, "more than 0 and less than pi, in radians")
+            }
+            Projection::Orthographic { height } if !(height > 0.0 && height.is_finite()) => {
+                refused("height of the view", height, "more than 0")
+            }
+            _ => Ok(()),
+        }
+    }
+
     fn axes(&self) -> (DVec3, DVec3, DVec3) {
         let forward = (self.target - self.eye).normalize_or(DVec3::NEG_Z);
         let right = forward.cross(self.up).normalize_or(forward.any_orthonormal_vector());

@@ -3,7 +3,7 @@
 //! Each tile is worked on alone, its dabs in order, so the result does not depend on threads. Coverage
 //! builds up in `f32` (16 bits would stall at low flow) and is rounded once, when the stroke is done.
 
-use raster::{Extent, Lanes, Observer, PageError, TILE_TEXELS, Tile, TileAt};
+use raster::{Extent, Lanes, Observer, PageError, Plane, TILE_TEXELS, Tile, TileAt};
 use rayon::prelude::*;
 use surface::{DecodedTile, Surface, TexelMap};
 
@@ -39,6 +39,20 @@ impl Coverage {
     }
 }
 
+impl Coverage {
+    /// As much of it as `limit` (0..1 for each texel, of the same extent) lets through: the product, rounded to the
+    /// nearest, so that neither is exceeded. Tiles that it lets nothing through are not covered.
+    ///
+    /// # Errors
+    /// [`PageError`] when a tile can't be read.
+    pub fn within(&self, limit: &Plane) -> Result<Self, PageError> {
+        let let_through = |(at, _): &&(TileAt, Tile)| !limit.tile(*at).same(&Tile::Uniform(0));
+        let held = |(at, tile): &(TileAt, Tile)| Ok((*at, limited(tile, limit.tile(*at))?));
+        let tiles = self.tiles.par_iter().filter(let_through).map(held);
+        Ok(Self { extent: self.extent, tiles: tiles.collect::<Result<_, PageError>>()? })
+    }
+}
+
 /// What a stroke covers on the material of a texel map.
 ///
 /// # Errors
@@ -71,6 +85,19 @@ pub fn stroke_coverage(
         // Laid, it is on the surface.
         Path::Guided(_) => Err(BrushError::EmptyPath),
     }
+}
+
+/// A new tile but where nothing is held back: whoever counts memory knows the limit's own tiles to be nobody else's.
+fn limited(tile: &Tile, limit: &Tile) -> Result<Tile, PageError> {
+    let product = |a: u16, b: u16| ((u32::from(a) * u32::from(b) + 32_767) / 65_535) as u16;
+    match (tile, limit) {
+        (_, Tile::Uniform(u16::MAX)) => return Ok(tile.clone()),
+        (Tile::Uniform(a), Tile::Uniform(b)) => return Ok(Tile::Uniform(product(*a, *b))),
+        _ => {}
+    }
+    let (tile, limit) = (tile.read()?, limit.read()?);
+    let texels = std::array::from_fn(|index| product(tile.at(index), limit.at(index)));
+    Ok(Tile::of(&texels))
 }
 
 /// A stroke done at once, tile by tile.

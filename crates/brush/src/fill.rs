@@ -1,13 +1,16 @@
-//! Fills: coverage of a whole material, part or island at once.
+//! Fills: coverage of a whole material, part, island or some faces at once.
+
+use std::sync::Arc;
 
 use raster::{Observer, TILE_TEXELS, Tile, TileAt};
 use rayon::prelude::*;
-use surface::{DecodedTile, PartId, Surface, SurfacePoint, TexelMap, TriangleId};
+use surface::{DecodedTile, PartId, Surface, SurfaceTexel, TexelMap, TriangleId};
 
+use crate::members::Members;
 use crate::{BrushError, Coverage, LeftOut};
 
 /// What a fill covers.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum FillScope {
     /// The whole texture.
     Material,
@@ -15,69 +18,58 @@ pub enum FillScope {
     Part(PartId),
     /// The UV island that holds this triangle.
     Island(TriangleId),
+    /// These triangles.
+    Faces(Arc<[TriangleId]>),
+    /// All that hangs together with a triangle over edges that are not sharp:
+    /// [`surface::Surface::up_to_creases`].
+    Crease {
+        /// The triangle.
+        from: TriangleId,
+        /// The most by which the surface may bend, in radians, 0 to pi.
+        angle: f32,
+    },
 }
 
 /// What a fill covers, each texel with `opacity` (0..1), but for parts that are left out. Padding is filled
 /// with the island that it borders.
 ///
 /// # Errors
-/// [`BrushError`] for an opacity out of range, a triangle that does not exist, or when the observer stops it.
+/// [`BrushError`] for an opacity or an angle out of range, a triangle that does not exist, or when the observer stops
+/// it.
 pub fn fill_coverage(
-    scope: FillScope,
+    scope: &FillScope,
     opacity: f32,
     left_out: &LeftOut,
     surface: &Surface,
     map: &TexelMap,
     observer: &dyn Observer,
 ) -> Result<Coverage, BrushError> {
-    if !(0.0..=1.0).contains(&opacity) {
-        let value = f64::from(opacity);
-        return Err(BrushError::Setting { what: "opacity", value, range: "0 to 1" });
-    }
-    let extent = map.size().extent();
+    check_opacity(opacity)?;
+    let members = Members::new(scope, left_out, surface, map)?;
     let value = raster::from_unit(opacity);
-    let paints = |owner| left_out.is_empty() || left_out.paints(surface.part_of(owner));
-    let tiles = match scope {
-        FillScope::Material if left_out.is_empty() => {
-            extent.tile_places().map(|at| (at, Tile::Uniform(value))).collect()
-        }
-        FillScope::Material => filled(map, surface, value, observer, paints)?,
-        FillScope::Part(part) => {
-            let belongs = |owner| surface.part_of(owner) == part && left_out.paints(part);
-            filled(map, surface, value, observer, belongs)?
-        }
-        FillScope::Island(triangle) => {
-            let island = island_of(triangle, surface, map)?;
-            let islands = surface.islands();
-            filled(map, surface, value, observer, |owner| {
-                island.is_some() && islands.island_of(owner) == island && paints(owner)
-            })?
-        }
-    };
-    Ok(Coverage { extent, tiles })
-}
-
-/// The island whose texels show the triangle: of stacked islands the one that owns them.
-fn island_of(
-    triangle: TriangleId,
-    surface: &Surface,
-    map: &TexelMap,
-) -> Result<Option<surface::IslandId>, BrushError> {
-    let count = surface.triangle_count();
-    if triangle.0 as usize >= count {
-        return Err(BrushError::NoSuchTriangle { triangle: triangle.0, count });
+    if members.is_everything() {
+        let extent = map.size().extent();
+        let tiles = extent.tile_places().map(|at| (at, Tile::Uniform(value))).collect();
+        return Ok(Coverage { extent, tiles });
     }
-    let middle = SurfacePoint { triangle, barycentric: [1.0 / 3.0; 3] };
-    Ok(surface.islands().island_of(map.primary_point(surface, &middle).triangle))
+    cover_shown(map, surface, observer, |_, texel| if members.has(texel.owner) { value } else { 0 })
 }
 
-fn filled(
+pub(crate) fn check_opacity(opacity: f32) -> Result<(), BrushError> {
+    if (0.0..=1.0).contains(&opacity) {
+        return Ok(());
+    }
+    let value = f64::from(opacity);
+    Err(BrushError::Setting { what: "opacity", value, range: "0 to 1" })
+}
+
+/// Coverage that is told texel by texel, of those that show anything.
+pub(crate) fn cover_shown(
     map: &TexelMap,
     surface: &Surface,
-    value: u16,
     observer: &dyn Observer,
-    belongs: impl Fn(TriangleId) -> bool + Sync,
-) -> Result<Vec<(TileAt, Tile)>, BrushError> {
+    covers: impl Fn(&DecodedTile, &SurfaceTexel) -> u16 + Sync,
+) -> Result<Coverage, BrushError> {
     let places: Vec<TileAt> = map.tiles().collect();
     let tiles: Vec<(TileAt, Tile)> = places
         .par_iter()
@@ -85,11 +77,12 @@ fn filled(
             observer.check()?;
             map.decode(surface, at, decoded);
             let mut texels = [0; TILE_TEXELS];
-            for texel in decoded.texels().filter(|texel| belongs(texel.owner)) {
-                texels[texel.index as usize] = value;
+            for texel in decoded.texels() {
+                texels[texel.index as usize] = covers(decoded, &texel);
             }
             Ok((at, Tile::of(&texels)))
         })
         .collect::<Result<_, BrushError>>()?;
-    Ok(tiles.into_iter().filter(|(_, tile)| !tile.same(&Tile::Uniform(0))).collect())
+    let tiles = tiles.into_iter().filter(|(_, tile)| !tile.same(&Tile::Uniform(0))).collect();
+    Ok(Coverage { extent: map.size().extent(), tiles })
 }

@@ -25,11 +25,15 @@ mod falloff;
 mod fill;
 mod frame;
 mod gesture;
+mod gradient;
 mod grid;
 mod guide;
 mod kernel;
+mod lasso;
 mod left_out;
 mod live;
+mod members;
+mod neighbourhood;
 mod path;
 mod resolve;
 mod settings;
@@ -58,9 +62,12 @@ pub use deposit::{
 pub use error::BrushError;
 pub use fill::{FillScope, fill_coverage};
 pub use gesture::{BrushSize, Gesture, PenSample};
+pub use gradient::{Easing, Fade, Gradient, gradient_coverage};
 pub use guide::{Curve, Guide};
+pub use lasso::{Lasso, lasso_coverage};
 pub use left_out::LeftOut;
 pub use live::{Changed, FinishedStroke, LiveStroke, StrokeBuffers, StrokeStart, StrokeView};
+pub use neighbourhood::Neighbourhood;
 pub use path::{Path, PathPoint, SurfacePath, TexturePoint};
 pub use resolve::resolve;
 pub use settings::{

@@ -125,6 +125,8 @@ fn bad_lists_are_refused_in_one_line_and_nothing_is_written() {
     let layer =
         r#"{"edit":"add_layer","material":"bronze","layer":1,"name":"a","content":"painted"}"#;
     let paint = |rest: &str| format!(r#"{{"edit":"paint","material":"bronze","layer":1,{rest}}}"#);
+    let select =
+        |region: &str| format!(r#"{{"edit":"select","material":"bronze","region":{region}}}"#);
     let listed = |edits: &[&str]| {
         let head = r#"{"edit":"import","texture_size":64}"#;
         format!("{{\"scumble_edits\":1,\"edits\":[\n{head},\n{}\n]}}", edits.join(",\n"))
@@ -167,11 +169,11 @@ fn bad_lists_are_refused_in_one_line_and_nothing_is_written() {
             3,
             "'red'",
         ),
-        (listed(&[layer, &paint(value)]), 4, "either"),
+        (listed(&[layer, &paint(value)]), 4, "give one of"),
         (
             listed(&[layer, &paint(&format!(r#"{value},{spot},"fill":{{"scope":"material"}}"#))]),
             4,
-            "either",
+            "give one of",
         ),
         (listed(&[layer, &paint(&format!(r#""values":{{}},{spot}"#))]), 4, "no channel"),
         (
@@ -373,6 +375,38 @@ fn bad_lists_are_refused_in_one_line_and_nothing_is_written() {
             ]),
             4,
             "exactly one",
+        ),
+        (listed(&[&select(r#"{"wool":3}"#)]), 3, "wool"),
+        (listed(&[&select(r#"{"part":"gong"}"#)]), 3, "'gong'"),
+        (
+            listed(&[&select(
+                r#"{"lasso":{"eye":[0,0,9],"target":[0,0,0],"viewport":[9,9],"outline":[]}}"#,
+            )]),
+            3,
+            "fov_y",
+        ),
+        (listed(&[&select(r#"{"flat_lasso":[[0,0],[1,1]]}"#)]), 3, "points of the lasso"),
+        (
+            listed(&[&select(r#"{"alike":{"channel":"roughness","uv":[0.5,9]}}"#)]),
+            3,
+            "nothing of the surface",
+        ),
+        (listed(&[r#"{"edit":"invert_selection","material":0}"#]), 3, "nothing would be selected"),
+        (
+            listed(&[r#"{"edit":"grow_selection","material":0,"texels":3}"#]),
+            3,
+            "select something first",
+        ),
+        (listed(&[layer, &paint(&format!(r#"{value},"gradient":{{}}"#))]), 4, "radial"),
+        (
+            listed(&[
+                layer,
+                &paint(&format!(
+                    r#"{value},"gradient":{{"radial":{{"centre":[0,0,0],"radius":0}}}}"#
+                )),
+            ]),
+            4,
+            "length of the gradient",
         ),
     ];
     assert!(cases.len() >= 40);

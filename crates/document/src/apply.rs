@@ -105,6 +105,9 @@ impl Context<'_> {
             MaterialEdit::MergeDown(layer) => {
                 merged_down(self.document, self.material, *layer, self.observer)?
             }
+            MaterialEdit::Select(edit) => {
+                Material { selection: self.selected(&material, edit)?, ..material }
+            }
             MaterialEdit::Layer(layer, change) => self.with_layer(material, *layer, change)?,
         };
         changed.stack.check(&self.document.channels, changed.size)?;
@@ -126,8 +129,8 @@ impl Context<'_> {
             steps.extend(step);
             Ok::<Layer, DocumentError>(layer)
         })?;
-        for step in steps {
-            let painted = RecipeStep { step, blend_space: material.blend_space };
+        for (step, within) in steps {
+            let painted = RecipeStep { step, blend_space: material.blend_space, within };
             material.recipes = material.recipes.insert(id, material.recipe(id).then(painted));
         }
         Ok(Material { stack, ..material })

@@ -2,7 +2,10 @@
 
 use std::sync::Arc;
 
-use brush::{BrushError, Coverage, FillScope, fill_coverage, stroke_coverage, transport_cells};
+use brush::{
+    BrushError, Coverage, FillScope, fill_coverage, gradient_coverage, stroke_coverage,
+    transport_cells,
+};
 use layers::{
     BlendSpace, CellSettings, ChannelId, Content, Layer, LayerId, Mask, MaskSource, MaskTerm,
     Opacity, Value,
@@ -12,10 +15,14 @@ use raster::{Plane, TextureSize};
 use crate::apply::{Context, check_name, check_value};
 use crate::deposit::DepositWork;
 use crate::moving::with_moved;
+use crate::select::check_parts;
 use crate::{
     CellEdit, Deposit, DocumentError, LayerEdit, MaskAt, MaskOwner, MaskTermEdit, Material,
-    NewTerm, NewTermSource, Shape, Step, Target,
+    NewTerm, NewTermSource, RegionFill, Selection, Shape, Step, Target,
 };
+
+/// A step that a recipe gains, and what it was painted within.
+type NewStep = (Arc<Step>, Option<Arc<Selection>>);
 
 /// The layer that an edit makes of another one, and the step that its recipe gains.
 pub(crate) fn changed_layer(
@@ -23,7 +30,7 @@ pub(crate) fn changed_layer(
     material: &Material,
     layer: &Layer,
     change: &LayerEdit,
-) -> Result<(Layer, Option<Arc<Step>>), DocumentError> {
+) -> Result<(Layer, Option<NewStep>), DocumentError> {
     let mut changed = layer.clone();
     let mut step = None;
     match change {
@@ -44,7 +51,8 @@ pub(crate) fn changed_layer(
             change_solid(context, &mut changed, *channel, *value)?;
         }
         LayerEdit::AddMaskTerm(owner, term) => {
-            step = add_term(context, material, &mut changed, *owner, term)?;
+            step =
+                add_term(context, material, &mut changed, *owner, term)?.map(|step| (step, None));
         }
         LayerEdit::RemoveMaskTerm(at) => {
             let index = term_index(&changed, *at)?;
@@ -60,9 +68,18 @@ pub(crate) fn changed_layer(
         // Its material is made anew as a whole.
         LayerEdit::Repaint { .. } => {}
         LayerEdit::Paint(wanted) => {
-            changed = StepWork { context, size: material.size, space: material.blend_space }
-                .after(&changed, wanted)?;
-            step = Some(Arc::clone(wanted));
+            let within = match &**wanted {
+                Step::Deposit { .. } => material.selection.clone(),
+                Step::Clear(_) | Step::MaskStart { .. } => None,
+            };
+            changed = StepWork::of(context, material, within.clone()).after(&changed, wanted)?;
+            step = Some((Arc::clone(wanted), within));
+        }
+        LayerEdit::FillRegion(fill) => {
+            let within = Some(context.fill_within(material, fill)?);
+            let filled = Arc::new(filled_region(fill));
+            changed = StepWork::of(context, material, within.clone()).after(&changed, &filled)?;
+            step = Some((filled, within));
         }
     }
     Ok((changed, step))
@@ -202,11 +219,28 @@ fn change_term(
     Ok(())
 }
 
+/// The step that a recipe keeps of a fill whose region was found: what it is painted within tells the rest.
+fn filled_region(fill: &RegionFill) -> Step {
+    let RegionFill { deposit, opacity, left_out, .. } = fill.clone();
+    Step::Deposit { deposit, shape: Shape::Fill { scope: FillScope::Material, opacity, left_out } }
+}
+
 /// Does steps to layers of one material at one size.
 pub(crate) struct StepWork<'a> {
     pub(crate) context: &'a Context<'a>,
     pub(crate) size: TextureSize,
     pub(crate) space: BlendSpace,
+    /// What they are painted within, at that size.
+    pub(crate) within: Option<Arc<Selection>>,
+    /// Refuses what the selection lets nothing through of.
+    pub(crate) must_show: bool,
+}
+
+impl<'a> StepWork<'a> {
+    fn of(context: &'a Context<'a>, material: &Material, within: Option<Arc<Selection>>) -> Self {
+        let (size, space) = (material.size, material.blend_space);
+        Self { context, size, space, within, must_show: true }
+    }
 }
 
 impl StepWork<'_> {
@@ -221,12 +255,20 @@ impl StepWork<'_> {
             }
             Step::Deposit { deposit, shape } => {
                 let document = self.context.document;
-                let work = DepositWork { document, size: self.size, space: self.space };
+                let within = self.within.as_deref();
+                let work = DepositWork { document, size: self.size, space: self.space, within };
                 work.check(layer, deposit)?;
                 if let Deposit::Move(target) = deposit {
                     return self.moved(work, layer, target, shape);
                 }
-                work.deposited(layer, layer, deposit, &self.coverage(shape)?)
+                let coverage = self.coverage(shape)?;
+                if let Some(within) = within.filter(|_| self.must_show)
+                    && !coverage.tiles.is_empty()
+                    && !within.meets(&coverage)?
+                {
+                    return Err(DocumentError::OutsideSelection);
+                }
+                work.deposited(layer, layer, deposit, &coverage)
             }
         }
     }
@@ -243,7 +285,8 @@ impl StepWork<'_> {
         let (surface, map) = (self.context.surface()?, self.context.texel_map(self.size)?);
         let mut planes = work.planes_to_move(layer, target)?;
         let observer = self.context.observer;
-        transport_cells(stroke, &mut planes, (&surface, &map), None, observer)?;
+        let within = self.within.as_deref().map(Selection::plane);
+        transport_cells(stroke, &mut planes, (&surface, &map), within, observer)?;
         with_moved(layer, target, planes)
     }
 
@@ -267,27 +310,23 @@ impl StepWork<'_> {
         let surface = self.context.surface()?;
         let map = self.context.texel_map(self.size)?;
         let observer = self.context.observer;
+        self.check_parts(shape)?;
         Ok(match shape {
             Shape::Stroke(stroke) => stroke_coverage(stroke, &surface, &map, observer)?,
             Shape::Fill { scope, opacity, left_out } => {
-                fill_coverage(*scope, *opacity, left_out, &surface, &map, observer)?
+                fill_coverage(scope, *opacity, left_out, &surface, &map, observer)?
             }
+            Shape::Gradient(gradient) => gradient_coverage(gradient, &surface, &map, observer)?,
         })
     }
 
     /// Refuses parts that the model doesn't have.
     fn check_parts(&self, shape: &Shape) -> Result<(), DocumentError> {
-        let surface = self.context.surface()?;
-        let named = match shape {
-            Shape::Fill { scope: FillScope::Part(part), .. } => Some(*part),
+        let named = match shape.scope() {
+            Some(FillScope::Part(part)) => Some(*part),
             _ => None,
         };
-        if let Some(part) = named.max(shape.left_out().highest())
-            && part.0 as usize >= surface.mesh().parts().len()
-        {
-            return Err(DocumentError::NoPart(part.0));
-        }
-        Ok(())
+        check_parts(&*self.context.surface()?, named, shape.left_out())
     }
 }
 

@@ -11,7 +11,7 @@ use raster::{PageError, Plane, TextureSize};
 
 use crate::apply::check_value;
 use crate::apply_layer::painted_term;
-use crate::{Deposit, Document, DocumentError, Target};
+use crate::{Deposit, Document, DocumentError, Selection, Target};
 
 /// Deposits into layers of one material at one size.
 #[derive(Clone, Copy)]
@@ -19,6 +19,8 @@ pub(crate) struct DepositWork<'a> {
     pub(crate) document: &'a Document,
     pub(crate) size: TextureSize,
     pub(crate) space: BlendSpace,
+    /// Nothing is deposited beyond it.
+    pub(crate) within: Option<&'a Selection>,
 }
 
 impl DepositWork<'_> {
@@ -65,6 +67,8 @@ impl DepositWork<'_> {
         coverage: &Coverage,
     ) -> Result<Layer, DocumentError> {
         let mut changed = shown.clone();
+        let held = self.within.map(|within| coverage.within(within.plane())).transpose()?;
+        let coverage = held.as_ref().unwrap_or(coverage);
         match deposit {
             Deposit::Paint(values) => {
                 let values: Vec<_> = values.iter().map(|(id, value)| (*id, *value)).collect();

@@ -9,7 +9,7 @@ use layers::{
 };
 use raster::{Plane, TextureSize};
 
-use crate::{ContentHash, MaskAt, MaskOwner, MaterialId, Model, Step};
+use crate::{ContentHash, MaskAt, MaskOwner, MaterialId, Model, RegionFill, SelectEdit, Step};
 
 /// A change to a document.
 #[derive(Debug, Clone)]
@@ -60,6 +60,8 @@ pub enum MaterialEdit {
     },
     /// Merges a layer into the one right below it, as texels. Refused where that would look otherwise.
     MergeDown(LayerId),
+    /// What may be painted.
+    Select(SelectEdit),
     /// A change to one layer.
     Layer(LayerId, LayerEdit),
 }
@@ -109,7 +111,7 @@ pub enum LayerEdit {
     MaskTerm(MaskAt, MaskTermEdit),
     /// Puts a mask term at another place in its list.
     MoveMaskTerm(MaskAt, usize),
-    /// A stroke, a fill, or the clearing of cells.
+    /// A stroke, a fill, a gradient, or the clearing of cells.
     Paint(Arc<Step>),
     /// Another step in the place of one that was painted before, or none; the layer is painted again.
     Repaint {
@@ -118,6 +120,8 @@ pub enum LayerEdit {
         /// What is painted instead.
         with: Option<Arc<Step>>,
     },
+    /// A fill of a region that is found when the edit is made.
+    FillRegion(Arc<RegionFill>),
 }
 
 /// A change to a cell.

@@ -138,6 +138,34 @@ pub enum DocumentError {
     /// A part that the model does not have.
     #[error("there is no part {0}")]
     NoPart(u32),
+    /// A selection of nothing.
+    #[error("nothing would be selected: nothing could be painted then")]
+    NothingSelected,
+    /// A change of a selection where there is none.
+    #[error("everything may be painted: select something first")]
+    NoSelection,
+    /// A stroke, a fill or a gradient that the selection lets nothing through of.
+    #[error("this lies wholly outside of what is selected, so that nothing is painted")]
+    OutsideSelection,
+    /// A selection that grows or softens by too little or too much.
+    #[error("a selection can't change by {texels} texels: give 1 to {most}")]
+    SelectionTexels {
+        /// What was asked for.
+        texels: u32,
+        /// The most.
+        most: u32,
+    },
+    /// A tolerance that is none.
+    #[error("tolerance is {0}: give 0 to 1")]
+    Tolerance(f32),
+    /// A texel that shows nothing of the surface.
+    #[error("nothing of the surface lies at {u}, {v} of the texture: pick a texel of an island")]
+    NothingThere {
+        /// Where.
+        u: f32,
+        /// Where.
+        v: f32,
+    },
     /// A list that must name something names nothing.
     #[error("the edit names no channel")]
     NoChannels,

@@ -53,6 +53,7 @@ fn material(
         stack: Stack::default(),
         recipes: Recipes::default(),
         fields: BTreeMap::new(),
+        selection: None,
         pass_maps: came.pass_maps.clone().into(),
     };
     let base = base_of(came);

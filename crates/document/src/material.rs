@@ -7,7 +7,7 @@ use layers::{BlendSpace, FieldId, Fields, Ground, LayerId, LayersError, Stack};
 use raster::{Plane, TextureSize, Tile, TileAt};
 use surface::MaterialSlot;
 
-use crate::{PassMap, Recipe, Recipes};
+use crate::{PassMap, Recipe, Recipes, Selection};
 
 /// Which material of a document; the same number as its slot in the mesh.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -39,6 +39,8 @@ pub struct Material {
     pub recipes: Recipes,
     /// Baked fields, at the size of its textures.
     pub fields: BTreeMap<FieldId, Plane>,
+    /// What may be painted; everything where there is none.
+    pub selection: Option<Arc<Selection>>,
     /// Maps that go through unpainted.
     pub pass_maps: Arc<[PassMap]>,
 }

@@ -9,7 +9,7 @@ use std::sync::Arc;
 
 use brush::{CellPlanes, Coverage, MovedTile, Stroke};
 use layers::{Layer, LayerId, LayersError};
-use raster::{Tile, TileAt};
+use raster::{Plane, Tile, TileAt};
 
 use crate::deposit::DepositWork;
 use crate::{
@@ -84,6 +84,15 @@ impl Painting {
         work.planes_to_move(&self.before, target).map(Some)
     }
 
+    /// What the stroke is held within; none where it may go anywhere.
+    ///
+    /// # Errors
+    /// [`DocumentError`] where the material is gone.
+    pub fn within(&self) -> Result<Option<Plane>, DocumentError> {
+        let selection = &self.shown.material(self.material)?.selection;
+        Ok(selection.as_ref().map(|selection| selection.plane().clone()))
+    }
+
     /// Shows tiles as the stroke has left them by now.
     ///
     /// # Errors
@@ -99,6 +108,18 @@ impl Painting {
         Ok(())
     }
 
+    /// True where the selection lets nothing of it through, though the stroke covers something.
+    ///
+    /// # Errors
+    /// [`DocumentError`] where a tile can't be read.
+    pub fn is_held_back(&self, coverage: &Coverage) -> Result<bool, DocumentError> {
+        let material = self.shown.material(self.material)?;
+        Ok(match &material.selection {
+            Some(selection) => !coverage.tiles.is_empty() && !selection.meets(coverage)?,
+            None => false,
+        })
+    }
+
     /// Pen up: the document, and the edit that makes it of the one at pen down. `stroke` is the one whose
     /// coverage was shown.
     ///
@@ -108,13 +129,22 @@ impl Painting {
         let Self { shown, material: id, layer, deposit, .. } = self;
         let mut material = Material::clone(shown.material(id)?);
         let step = Arc::new(Step::Deposit { deposit, shape: Shape::Stroke(stroke) });
-        let painted = RecipeStep { step: Arc::clone(&step), blend_space: material.blend_space };
+        let painted = RecipeStep {
+            step: Arc::clone(&step),
+            blend_space: material.blend_space,
+            within: material.selection.clone(),
+        };
         material.recipes = material.recipes.insert(layer, material.recipe(layer).then(painted));
         let edit = Edit::Material(id, MaterialEdit::Layer(layer, LayerEdit::Paint(step)));
         Ok((shown.with_material(material), edit))
     }
 }
 
-fn work<'a>(document: &'a Document, material: &Material) -> DepositWork<'a> {
-    DepositWork { document, size: material.size, space: material.blend_space }
+fn work<'a>(document: &'a Document, material: &'a Material) -> DepositWork<'a> {
+    DepositWork {
+        document,
+        size: material.size,
+        space: material.blend_space,
+        within: material.selection.as_deref(),
+    }
 }

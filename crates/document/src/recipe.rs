@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use layers::{BlendSpace, ChannelId, LayerId, PaintedCell};
 
-use crate::{Shape, Step};
+use crate::{Selection, Shape, Step};
 
 /// Texels that a recipe starts from, at a size of their own (an imported map, or merged layers).
 #[derive(Debug, Clone)]
@@ -21,6 +21,8 @@ pub struct RecipeStep {
     pub step: Arc<Step>,
     /// In which values the material's colours blended then: a change since does not mix old paint anew.
     pub blend_space: BlendSpace,
+    /// What was selected then: it was painted within that. Steps under one selection share it.
+    pub within: Option<Arc<Selection>>,
 }
 
 /// The steps that made a layer's painted cells and masks, over a base. Adding a step shares all others.
@@ -45,7 +47,7 @@ impl Recipe {
     pub fn can_replay(&self) -> bool {
         self.steps.iter().all(|painted| match &*painted.step {
             Step::Deposit { shape: Shape::Stroke(stroke), .. } => stroke.kernel.is_known(),
-            Step::Deposit { shape: Shape::Fill { .. }, .. }
+            Step::Deposit { shape: Shape::Fill { .. } | Shape::Gradient(_), .. }
             | Step::Clear(_)
             | Step::MaskStart { .. } => true,
         })

@@ -9,7 +9,7 @@ use raster::{Plane, TextureSize, resample_covered, resample_scalar};
 
 use crate::apply::Context;
 use crate::apply_layer::StepWork;
-use crate::{Deposit, DocumentError, Material, Recipe, RecipeStep, Step, Target};
+use crate::{Deposit, DocumentError, Material, Recipe, RecipeStep, Selection, Step, Target};
 
 /// The material at another size.
 pub(crate) fn resized(
@@ -20,15 +20,18 @@ pub(crate) fn resized(
     if size == material.size {
         return Ok(material.clone());
     }
-    let painter = StepWork { context, size, space: material.blend_space };
+    let (space, within, must_show) = (material.blend_space, None, false);
+    let painter = StepWork { context, size, space, within, must_show };
     let total = material.recipes.values().map(|recipe| recipe.steps.len() as u64).sum();
-    let mut work = Resize { painter, material, done: 0, total };
+    let mut work = Resize { painter, material, last: None, done: 0, total };
     let layers = work.layers(&material.stack.layers)?;
     let mut fields = BTreeMap::new();
     for (field, plane) in &material.fields {
         fields.insert(*field, resample_scalar(plane, size.extent())?);
     }
-    Ok(Material { size, stack: Stack { layers }, fields, ..material.clone() })
+    let selection = material.selection.as_ref().map(|held| held.resampled(size.extent()));
+    let selection = selection.transpose()?;
+    Ok(Material { size, stack: Stack { layers }, fields, selection, ..material.clone() })
 }
 
 /// The material with another step in the place of one of a layer's recipe, or without it.
@@ -54,9 +57,10 @@ pub(crate) fn repainted(
     });
     let steps = steps.collect();
     let recipe = Recipe { steps, ..recipe };
-    let painter = StepWork { context, size: material.size, space: material.blend_space };
-    let mut work =
-        Resize { painter, material: &material, done: 0, total: recipe.steps.len() as u64 };
+    let (size, space) = (material.size, material.blend_space);
+    let painter = StepWork { context, size, space, within: None, must_show: false };
+    let total = recipe.steps.len() as u64;
+    let mut work = Resize { painter, material: &material, last: None, done: 0, total };
     let stack = material.stack.replaced(id, |layer| work.replayed(layer, &recipe))?;
     material.recipes = material.recipes.insert(id, recipe);
     Ok(Material { stack, ..material })
@@ -65,6 +69,8 @@ pub(crate) fn repainted(
 struct Resize<'a> {
     painter: StepWork<'a>,
     material: &'a Material,
+    /// The selection that was resampled last, and what came of it: steps in a row share theirs.
+    last: Option<[Arc<Selection>; 2]>,
     done: u64,
     total: u64,
 }
@@ -99,15 +105,28 @@ impl Resize<'_> {
             }
         }
         self.blank_masks(&mut replayed);
-        for RecipeStep { step, blend_space } in &recipe.steps {
+        for RecipeStep { step, blend_space, within } in &recipe.steps {
             if still_wanted(&replayed, step) {
-                let painter = StepWork { space: *blend_space, ..self.painter };
+                let within = within.as_ref().map(|within| self.selection(within)).transpose()?;
+                let painter = StepWork { space: *blend_space, within, ..self.painter };
                 replayed = painter.after(&replayed, step)?;
             }
             self.done += 1;
             self.painter.context.observer.progress(self.done, self.total);
         }
         Ok(replayed)
+    }
+
+    /// A step's selection at the new size.
+    fn selection(&mut self, within: &Arc<Selection>) -> Result<Arc<Selection>, DocumentError> {
+        if let Some([known, resampled]) = &self.last
+            && Arc::ptr_eq(known, within)
+        {
+            return Ok(Arc::clone(resampled));
+        }
+        let resampled = within.resampled(self.painter.size.extent())?;
+        self.last = Some([Arc::clone(within), Arc::clone(&resampled)]);
+        Ok(resampled)
     }
 
     /// Painted mask terms start as the recipe says; until then they are 1 at the new size.

@@ -28,6 +28,7 @@ impl Edit {
             MaterialEdit::Layer(layer, change) => {
                 Scope { material, layer: Some(*layer), channels: change.channels() }
             }
+            MaterialEdit::Select(_) => Scope { material, layer: None, channels: Some(Vec::new()) },
             _ => Scope { material, ..any },
         }
     }
@@ -45,31 +46,30 @@ impl LayerEdit {
                 at.channels()
             }
             Self::Paint(step) => match &**step {
-                Step::Deposit { deposit: Deposit::Paint(values), .. } => {
-                    Some(values.keys().copied().collect())
-                }
-                Step::Deposit {
-                    deposit:
-                        Deposit::Erase(channels)
-                        | Deposit::Move(Target::Cells(channels))
-                        | Deposit::Adjust(Target::Cells(channels), _),
-                    ..
-                }
-                | Step::Clear(channels) => Some(channels.clone()),
-                Step::Deposit {
-                    deposit:
-                        Deposit::Mask { at, .. }
-                        | Deposit::Move(Target::Mask(at))
-                        | Deposit::Adjust(Target::Mask(at), _),
-                    ..
-                }
-                | Step::MaskStart { at, .. } => at.channels(),
+                Step::Deposit { deposit, .. } => deposit.channels(),
+                Step::Clear(channels) => Some(channels.clone()),
+                Step::MaskStart { at, .. } => at.channels(),
             },
+            Self::FillRegion(fill) => fill.deposit.channels(),
             Self::Repaint { .. }
             | Self::Visible(_)
             | Self::Opacity(_)
             | Self::Isolation(_)
             | Self::AddMaskTerm(..) => None,
+        }
+    }
+}
+
+impl Deposit {
+    fn channels(&self) -> Option<Vec<ChannelId>> {
+        match self {
+            Self::Paint(values) => Some(values.keys().copied().collect()),
+            Self::Erase(channels)
+            | Self::Move(Target::Cells(channels))
+            | Self::Adjust(Target::Cells(channels), _) => Some(channels.clone()),
+            Self::Mask { at, .. }
+            | Self::Move(Target::Mask(at))
+            | Self::Adjust(Target::Mask(at), _) => at.channels(),
         }
     }
 }

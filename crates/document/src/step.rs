@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use brush::{Adjustment, FillScope, LeftOut, Path, Stroke};
+use brush::{Adjustment, FillScope, Gradient, LeftOut, Path, Stroke};
 use layers::{ChannelId, TermId, Value};
 
 /// Which mask of a layer.
@@ -68,13 +68,15 @@ pub enum Shape {
         /// Parts that are not filled.
         left_out: LeftOut,
     },
+    /// Fading from full to nothing.
+    Gradient(Gradient),
 }
 
 /// One step of what was painted into a layer.
 #[derive(Debug, Clone, PartialEq)]
 #[expect(clippy::large_enum_variant, reason = "nearly all of them are strokes")]
 pub enum Step {
-    /// A stroke or a fill.
+    /// A stroke, a fill or a gradient.
     Deposit {
         /// What.
         deposit: Deposit,
@@ -93,11 +95,21 @@ pub enum Step {
 }
 
 impl Shape {
+    /// What a fill or a gradient may cover.
+    pub fn scope(&self) -> Option<&FillScope> {
+        match self {
+            Self::Stroke(_) => None,
+            Self::Fill { scope, .. } => Some(scope),
+            Self::Gradient(gradient) => Some(&gradient.scope),
+        }
+    }
+
     /// Parts that get no paint.
     pub fn left_out(&self) -> &LeftOut {
         match self {
             Self::Stroke(stroke) => &stroke.left_out,
             Self::Fill { left_out, .. } => left_out,
+            Self::Gradient(gradient) => &gradient.left_out,
         }
     }
 }
@@ -105,14 +117,18 @@ impl Shape {
 impl Step {
     /// Bytes of memory that the step takes.
     pub fn bytes(&self) -> usize {
-        let points = match self {
+        let listed = match self {
             Self::Deposit { shape: Shape::Stroke(stroke), .. } => match &stroke.path {
                 Path::Surface(path) => path.runs.iter().map(|run| size_of_val(&**run)).sum(),
                 Path::Texture(runs) => runs.iter().map(|run| size_of_val(&**run)).sum(),
                 Path::Guided(guide) => size_of_val(&*guide.knots),
             },
-            Self::Deposit { .. } | Self::Clear(_) | Self::MaskStart { .. } => 0,
+            Self::Deposit { shape, .. } => match shape.scope() {
+                Some(FillScope::Faces(faces)) => size_of_val(&**faces),
+                _ => 0,
+            },
+            Self::Clear(_) | Self::MaskStart { .. } => 0,
         };
-        size_of::<Self>() + points
+        size_of::<Self>() + listed
     }
 }

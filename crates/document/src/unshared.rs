@@ -6,7 +6,7 @@ use std::sync::Arc;
 use layers::{Content, Layer, LayerId, Mask, MaskSource, MaskTerm, PaintedCell};
 use raster::{Extent, Plane, Tile, TileAt};
 
-use crate::{Document, Material, Recipe};
+use crate::{Document, Material, Recipe, Selection};
 
 /// Calls `visit` once with each tile that `document` holds and `other` does not, uniform ones left out.
 /// Takes time by what differs: layers, planes and rows of tiles that both share are passed over.
@@ -164,6 +164,9 @@ fn planes_and_twins(
         let old = twin.and_then(|twin| twin.fields.get(field)).cloned();
         each(vec![(plane.clone(), old)]);
     }
+    for selection in new_selections(material, twin) {
+        each(vec![(selection.plane().clone(), None)]);
+    }
     for layer in material.stack.walk() {
         let same = twin.and_then(|twin| twin.stack.find(layer.id));
         if !same.is_some_and(|same| Arc::ptr_eq(same, layer)) {
@@ -177,6 +180,35 @@ fn planes_and_twins(
             each(base.cells.values().flat_map(|cell| pairs_of_cell(cell, None)).collect());
         }
     }
+}
+
+/// The selections that a material holds, as what is selected or as what a step was painted within, and its twin does not.
+/// They share no tile with anything else.
+fn new_selections<'a>(material: &'a Material, twin: Option<&Material>) -> Vec<&'a Arc<Selection>> {
+    let mut found: Vec<&Arc<Selection>> = Vec::new();
+    let selected = twin.and_then(|twin| twin.selection.as_ref());
+    let mut add = |within: &'a Arc<Selection>| {
+        let known = selected.into_iter().chain(found.last().copied()).chain(found.first().copied());
+        if !known.into_iter().any(|known| Arc::ptr_eq(known, within)) {
+            found.push(within);
+        }
+    };
+    material.selection.iter().for_each(&mut add);
+    for (layer, recipe) in &material.recipes {
+        let same = twin.and_then(|twin| twin.recipes.get(layer));
+        let known = same.map_or(0, |same| steps_shared(recipe, same));
+        let steps = (known..recipe.steps.len()).filter_map(|step| recipe.steps.get(step));
+        steps.filter_map(|step| step.within.as_ref()).for_each(&mut add);
+    }
+    if let Some(twin) = twin.filter(|_| !found.is_empty()) {
+        let steps = twin.recipes.values().flat_map(|recipe| recipe.steps.iter());
+        let held: BTreeSet<usize> =
+            steps.filter_map(|step| Some(Arc::as_ptr(step.within.as_ref()?).addr())).collect();
+        found.retain(|within| !held.contains(&Arc::as_ptr(within).addr()));
+    }
+    found.sort_unstable_by_key(|within| Arc::as_ptr(within).addr());
+    found.dedup_by(|a, b| Arc::ptr_eq(a, b));
+    found
 }
 
 fn pairs_of(layer: &Layer, twin: Option<&Layer>) -> Vec<Pair> {

@@ -8,6 +8,8 @@ mod edit;
 mod in_range;
 mod list;
 mod read;
+mod read_shape;
+mod region;
 mod stroke;
 mod value;
 mod write;

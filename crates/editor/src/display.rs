@@ -180,10 +180,11 @@ impl Editor {
         job.map_or(Ok(()), Job::wait)
     }
 
-    /// Forgets what was shown of a material: the next [`Editor::display`] and [`Editor::mask_tiles`] give
-    /// all of it.
+    /// Forgets what was shown of a material: the next [`Editor::display`], [`Editor::mask_tiles`] and
+    /// [`Editor::selection_tiles`] give all of it.
     pub fn display_anew(&mut self, material: MaterialId) {
         self.masks.forget(material);
+        self.selections.forget(material);
         if let Some(displayed) = self.displays.0.get_mut(&material) {
             displayed.of = None;
         }

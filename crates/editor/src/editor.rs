@@ -20,6 +20,7 @@ use crate::maps::{channel_maps, unpainted};
 use crate::masks::MasksOnShow;
 use crate::pen::Pen;
 use crate::preview::Preview;
+use crate::selection_on_show::SelectionsOnShow;
 use crate::{ChannelMap, Derived, EditorError, Job, Pools, Snapshot, Unpainted};
 
 /// What an editor may use.
@@ -56,6 +57,7 @@ pub struct Editor {
     pub(crate) preview: Option<Preview>,
     pub(crate) displays: Displays,
     pub(crate) masks: MasksOnShow,
+    pub(crate) selections: SelectionsOnShow,
 }
 
 impl Editor {
@@ -95,6 +97,7 @@ impl Editor {
             preview: None,
             displays: Displays::default(),
             masks: MasksOnShow::default(),
+            selections: SelectionsOnShow::default(),
         })
     }
 
@@ -130,6 +133,7 @@ impl Editor {
         self.composites.clear();
         self.displays.clear();
         self.masks.clear();
+        self.selections.clear();
     }
 
     pub(crate) fn push(&mut self, made: Document, edit: &Edit) {
@@ -138,7 +142,11 @@ impl Editor {
         // A baked field has no written form, and would be kept in memory for nothing.
         let is_field = matches!(edit, Edit::Material(_, MaterialEdit::Field(_)));
         self.record.push((!is_field).then(|| edit.clone()));
-        if let Edit::Material(material, MaterialEdit::Layer(layer, LayerEdit::Paint(_))) = edit {
+        if let Edit::Material(
+            material,
+            MaterialEdit::Layer(layer, LayerEdit::Paint(_) | LayerEdit::FillRegion(_)),
+        ) = edit
+        {
             self.active = Some((*material, *layer));
         }
         let label = label(edit, self.document());

@@ -75,6 +75,7 @@ mod tests {
             stack: Stack::default(),
             recipes: Recipes::default(),
             fields: BTreeMap::new(),
+            selection: None,
             pass_maps: Arc::default(),
         };
         Document { materials: vec![Arc::new(material)], ..Document::default() }

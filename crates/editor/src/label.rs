@@ -1,10 +1,10 @@
 //! What an edit did, in words for the history list: short, in sentence case, with the names that the
 //! artist gave.
 
-use brush::{Adjustment, StrokeKind};
+use brush::{Adjustment, FillScope, StrokeKind};
 use document::{
     CellEdit, Deposit, Document, Edit, LayerEdit, MaskOwner, MaskTermEdit, MaterialEdit,
-    MaterialId, NewContent, Shape, Step, Target,
+    MaterialId, NewContent, Region, SelectEdit, SelectMode, Shape, Step, Target,
 };
 use layers::{BlendSpace, ChannelId, Isolation, LayerId, Opacity};
 
@@ -28,6 +28,7 @@ pub(crate) fn label(edit: &Edit, before: &Document) -> String {
         }
         MaterialEdit::BlendSpace(BlendSpace::Linear) => words.of_material("blends in linear light"),
         MaterialEdit::BlendSpace(BlendSpace::Encoded) => words.of_material("blends as encoded"),
+        MaterialEdit::Select(edit) => words.selection(edit),
         MaterialEdit::Field(baked) => words.of_material(format!("bake {}", baked.field.key())),
     }
 }
@@ -106,6 +107,7 @@ impl Words<'_> {
             LayerEdit::Paint(step) => self.step(&layer, step),
             LayerEdit::Repaint { with: Some(_), .. } => format!("Move a path on {layer}"),
             LayerEdit::Repaint { with: None, .. } => format!("Remove a path from {layer}"),
+            LayerEdit::FillRegion(fill) => self.deposit(&layer, &fill.deposit, FILL),
         }
     }
 
@@ -127,23 +129,36 @@ impl Words<'_> {
     }
 
     fn step(&self, layer: &str, step: &Step) -> String {
-        let (deposit, is_fill) = match step {
-            Step::Deposit { deposit, shape } => (deposit, matches!(shape, Shape::Fill { .. })),
+        match step {
+            Step::Deposit { deposit, shape } => {
+                let (paints, erases) = match shape {
+                    Shape::Stroke(stroke) => match stroke.kind {
+                        StrokeKind::Deposit => ("Stroke on", "Erase on"),
+                        StrokeKind::Smudge { .. } => ("Smudge", ""),
+                        StrokeKind::Soften { .. } => ("Soften", ""),
+                        StrokeKind::Clone(_) => ("Clone on", ""),
+                    },
+                    Shape::Fill { .. } => FILL,
+                    Shape::Gradient(_) => ("Gradient on", "Erase by gradient on"),
+                };
+                self.deposit(layer, deposit, (paints, erases))
+            }
             Step::Clear(channels) => {
-                return format!("Clear {layer}, {}", self.channels(channels.iter().copied()));
+                format!("Clear {layer}, {}", self.channels(channels.iter().copied()))
             }
-            Step::MaskStart { at, .. } => return format!("{layer}: new {}", self.mask(at.owner)),
-        };
-        match (deposit, is_fill) {
-            (Deposit::Paint(values), fills) => {
-                let what = if fills { "Fill" } else { "Stroke on" };
-                format!("{what} {layer}{}", self.but_for_all(values.keys().copied()))
+            Step::MaskStart { at, .. } => format!("{layer}: new {}", self.mask(at.owner)),
+        }
+    }
+
+    fn deposit(&self, layer: &str, deposit: &Deposit, (paints, erases): (&str, &str)) -> String {
+        match deposit {
+            Deposit::Paint(values) => {
+                format!("{paints} {layer}{}", self.but_for_all(values.keys().copied()))
             }
-            (Deposit::Erase(channels), fills) => {
-                let what = if fills { "Erase all of" } else { "Erase on" };
-                format!("{what} {layer}{}", self.but_for_all(channels.iter().copied()))
+            Deposit::Erase(channels) => {
+                format!("{erases} {layer}{}", self.but_for_all(channels.iter().copied()))
             }
-            (Deposit::Adjust(target, by), _) => {
+            Deposit::Adjust(target, by) => {
                 let what = match by {
                     Adjustment::Lighten(_) => "Lighten",
                     Adjustment::Darken(_) => "Darken",
@@ -151,26 +166,51 @@ impl Words<'_> {
                 };
                 format!("{what} {layer}{}", self.target(target))
             }
-            (Deposit::Move(target), _) => {
-                let kind = match step {
-                    Step::Deposit { shape: Shape::Stroke(stroke), .. } => stroke.kind,
-                    _ => StrokeKind::Deposit,
-                };
-                let what = match kind {
-                    StrokeKind::Deposit => "Move paint on",
-                    StrokeKind::Smudge { .. } => "Smudge",
-                    StrokeKind::Soften { .. } => "Soften",
-                    StrokeKind::Clone(_) => "Clone on",
-                };
-                format!("{what} {layer}{}", self.target(target))
+            Deposit::Move(target) => format!("{paints} {layer}{}", self.target(target)),
+            Deposit::Mask { at, .. } => format!("{paints} {layer}, {}", self.mask(at.owner)),
+        }
+    }
+
+    fn selection(&self, edit: &SelectEdit) -> String {
+        match edit {
+            SelectEdit::Everything => "Select everything".to_owned(),
+            SelectEdit::Region { region, mode, .. } => {
+                let region = self.region(region);
+                match mode {
+                    SelectMode::Replace => format!("Select {region}"),
+                    SelectMode::Add => format!("Select {region} too"),
+                    SelectMode::TakeAway => format!("Take {region} from the selection"),
+                    SelectMode::Intersect => format!("Keep {region} of the selection"),
+                }
             }
-            (Deposit::Mask { at, .. }, fills) => {
-                let mask = self.mask(at.owner);
-                format!("{} {layer}, {mask}", if fills { "Fill" } else { "Stroke on" })
+            SelectEdit::Invert => "Invert the selection".to_owned(),
+            SelectEdit::Grow(texels) if *texels < 0 => {
+                format!("Shrink the selection by {}", texels.unsigned_abs())
             }
+            SelectEdit::Grow(texels) => format!("Grow the selection by {texels}"),
+            SelectEdit::Soften(texels) => format!("Soften the selection by {texels}"),
+        }
+    }
+
+    fn region(&self, region: &Region) -> String {
+        match region {
+            Region::Scope(FillScope::Material) => "all".to_owned(),
+            Region::Scope(FillScope::Part(part)) => {
+                let parts = self.document.model.as_ref().map(|model| model.mesh().parts());
+                let found = parts.and_then(|parts| parts.get(part.0 as usize));
+                found.map_or_else(|| "a part".to_owned(), |part| part.name.clone())
+            }
+            Region::Scope(FillScope::Island(_)) => "an island".to_owned(),
+            Region::Scope(FillScope::Faces(_)) => "faces".to_owned(),
+            Region::Scope(FillScope::Crease { .. }) => "faces up to creases".to_owned(),
+            Region::Lasso(_) => "by lasso".to_owned(),
+            Region::Alike(alike) => format!("by {}", self.channel(alike.channel)),
         }
     }
 }
+
+/// What a fill is called that paints, and that erases.
+const FILL: (&str, &str) = ("Fill", "Erase all of");
 
 fn term(change: &MaskTermEdit) -> &'static str {
     match change {
@@ -212,6 +252,7 @@ mod tests {
             stack: Stack { layers: vec![Arc::new(layer)] },
             recipes: Recipes::default(),
             fields: BTreeMap::new(),
+            selection: None,
             pass_maps: Arc::default(),
         };
         let corner = |position| Corner { position, uv: NO_INDEX, normal: NO_INDEX };

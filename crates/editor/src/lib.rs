@@ -20,6 +20,7 @@ mod pen;
 mod pools;
 mod prepared;
 mod preview;
+mod selection_on_show;
 mod snapshot;
 mod thumbnail;
 mod thumbnail_key;

@@ -69,9 +69,9 @@ impl Editor {
         }
         let tiles = self.decoded_tiles(*material, observer)?;
         let buffers = std::mem::take(&mut self.pen.buffers);
-        let planes = painting.planes_to_move()?;
+        let (planes, within) = (painting.planes_to_move()?, painting.within()?);
         let live = self.pools.interactive(|| match planes {
-            Some(planes) => LiveStroke::begin_moving(start, tiles, (planes, None), buffers),
+            Some(planes) => LiveStroke::begin_moving(start, tiles, (planes, within), buffers),
             None => LiveStroke::begin(start, tiles, buffers),
         })?;
         self.pen.wet = Some(Wet { live, painting });
@@ -113,7 +113,8 @@ impl Editor {
     /// Pen up: the stroke becomes one edit. False where the pen met nothing: then there is none.
     ///
     /// # Errors
-    /// As [`Editor::stroke_frame`]; the stroke is then taken back.
+    /// As [`Editor::stroke_frame`]; [`DocumentError::OutsideSelection`] where the selection lets nothing of it through.
+    /// The stroke is then taken back.
     pub fn end_stroke(&mut self) -> Result<bool, EditorError> {
         let Wet { live, mut painting } = self.pen.wet.take().ok_or(EditorError::PenUp)?;
         let finished = match self.pools.interactive(|| live.finish()) {
@@ -122,6 +123,9 @@ impl Editor {
             Err(error) => return Err(error.into()),
         };
         self.pen.buffers = finished.buffers;
+        if self.pools.interactive(|| painting.is_held_back(&finished.coverage))? {
+            return Err(DocumentError::OutsideSelection.into());
+        }
         self.pools.interactive(|| {
             painting.cover(&finished.covered)?;
             painting.take_moved(&finished.moved)

@@ -191,6 +191,7 @@ fn document() -> Document {
         stack: Stack { layers: (0..LAYERS).map(|layer| Arc::new(painted(layer))).collect() },
         recipes: Recipes::default(),
         fields: BTreeMap::new(),
+        selection: None,
         pass_maps: Arc::default(),
     };
     Document { materials: vec![Arc::new(material)], ..Document::default() }

@@ -18,6 +18,8 @@ pub enum PlaneOf {
     CellMask(ChannelId, TermId),
     /// A baked field.
     Field(FieldId),
+    /// What may be painted, or could be when a stroke was.
+    Selection,
 }
 
 impl fmt::Display for PlaneOf {
@@ -32,6 +34,7 @@ impl fmt::Display for PlaneOf {
                 write!(f, "mask of {}, term {}", name(*channel), term.0)
             }
             Self::Field(field) => write!(f, "field {}", field.key()),
+            Self::Selection => f.write_str("selection"),
         }
     }
 }

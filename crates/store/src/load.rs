@@ -5,10 +5,10 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
 
 use document::{
-    Document, Material, MaterialId, Model, PassMap, Recipe, RecipeBase, RecipeStep, Step,
+    Document, Material, MaterialId, Model, PassMap, Recipe, RecipeBase, RecipeStep, Selection, Step,
 };
 use layers::{ChannelDescriptor, Ground, LayerId, Stack};
-use raster::{Plane, TextureSize};
+use raster::{Extent, Plane, TextureSize};
 
 use crate::damage::{Damage, Lost, PlaneOf};
 use crate::hash::{Hash, Kind};
@@ -38,6 +38,8 @@ pub(crate) struct Memo {
     pub(crate) planes: HashMap<Hash, Arc<FoundPlane>>,
     /// The plane that was read last for each place: most of the next one's pages are the same.
     pub(crate) last_planes: HashMap<PlanePlace, Arc<FoundPlane>>,
+    /// None where anything of it is lost.
+    pub(crate) selections: HashMap<Hash, Option<Arc<Selection>>>,
     pub(crate) layers: HashMap<Hash, Option<FoundLayer>>,
     pub(crate) steps: HashMap<Hash, Option<Arc<Step>>>,
     pub(crate) chunks: HashMap<Hash, Arc<Found<Vec<RecipeStep>>>>,
@@ -256,6 +258,11 @@ impl<'a> Loader<'a> {
             whole &= plane.is_whole();
             fields.insert(*field, plane.plane.clone());
         }
+        let mut selection = None;
+        if let Some(hash) = &node.selection {
+            selection = self.selection(hash, Some(size.extent()))?;
+            whole &= selection.is_some();
+        }
         let mut pass_maps = Vec::new();
         for map in &node.pass_maps {
             pass_maps.extend(load_model::pass_map(self, map)?);
@@ -270,12 +277,31 @@ impl<'a> Loader<'a> {
             stack,
             recipes,
             fields,
+            selection,
             pass_maps: pass_maps.into(),
         });
         if whole {
             self.known.materials.insert(&material, *hash);
         }
         Ok(Some(Found { value: material, whole }))
+    }
+
+    /// A selection; none where anything of it is lost: what it held back would no longer be.
+    pub(crate) fn selection(
+        &mut self,
+        hash: &Hash,
+        extent: Option<Extent>,
+    ) -> Result<Option<Arc<Selection>>, StoreError> {
+        let fits = |known: &Arc<Selection>| extent.is_none_or(|e| e == known.plane().extent());
+        if let Some(known) = self.memo.selections.get(hash)
+            && known.as_ref().is_none_or(fits)
+        {
+            return Ok(known.clone());
+        }
+        let found = self.plane(hash, PlaneOf::Selection, extent)?;
+        let whole = found.is_whole().then(|| Arc::new(Selection::new(found.plane.clone())));
+        self.memo.selections.insert(*hash, whole.clone());
+        Ok(whole)
     }
 
     /// The material that is read.
@@ -300,12 +326,13 @@ fn bare_material(id: MaterialId, name: String) -> Material {
         stack: Stack::default(),
         recipes: document::Recipes::default(),
         fields: BTreeMap::new(),
+        selection: None,
         pass_maps: Arc::default(),
     }
 }
 
 /// The plane in place of one that is lost.
-pub(crate) fn bare_plane(extent: raster::Extent) -> Plane {
+pub(crate) fn bare_plane(extent: Extent) -> Plane {
     Plane::uniform(extent, 0)
 }
 
@@ -357,6 +384,7 @@ mod tests {
             recipes: BTreeMap::new(),
             fields: BTreeMap::new(),
             pass_maps: Vec::new(),
+            selection: None,
         };
         let materials = vec![saver.node(&material).unwrap()];
         saver.node(&DocumentNode { channels: Vec::new(), model: None, materials }).unwrap()

@@ -85,7 +85,9 @@ fn extended(last: &LastRecipe, chunks: &[Chunk]) -> rpds::VectorSync<RecipeStep>
     let same = |(place, step): &(usize, &RecipeStep)| {
         let old = last.steps.get(*place);
         old.is_some_and(|old| {
-            Arc::ptr_eq(&old.step, &step.step) && old.blend_space == step.blend_space
+            Arc::ptr_eq(&old.step, &step.step)
+                && old.blend_space == step.blend_space
+                && old.within.as_ref().map(Arc::as_ptr) == step.within.as_ref().map(Arc::as_ptr)
         })
     };
     let more = (before..).zip(others()).take_while(same).count();
@@ -108,9 +110,13 @@ fn steps(loader: &mut Loader<'_>, hash: &Hash) -> Result<Chunk, StoreError> {
             chunk = Found { value: vec![lost_step()], whole: false };
         }
         Some(node) => {
-            for (hash, blend_space) in &node.steps {
-                if let Some(step) = step(loader, hash)? {
-                    chunk.value.push(RecipeStep { step, blend_space: *blend_space });
+            for (place, (hash, blend_space)) in node.steps.iter().enumerate() {
+                let within = node.within.get(place).copied().flatten();
+                let selection = within.map(|plane| loader.selection(&plane, None)).transpose()?;
+                let is_lost = matches!(selection, Some(None));
+                if let Some(step) = step(loader, hash)?.filter(|_| !is_lost) {
+                    let (blend_space, within) = (*blend_space, selection.flatten());
+                    chunk.value.push(RecipeStep { step, blend_space, within });
                 } else {
                     chunk.value.push(lost_step());
                     chunk.whole = false;
@@ -170,5 +176,5 @@ fn lost_step() -> RecipeStep {
     };
     let (deposit, shape) = (Deposit::Erase(Vec::new()), Shape::Stroke(stroke));
     let step = Arc::new(Step::Deposit { deposit, shape });
-    RecipeStep { step, blend_space: BlendSpace::default() }
+    RecipeStep { step, blend_space: BlendSpace::default(), within: None }
 }

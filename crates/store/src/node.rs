@@ -24,7 +24,7 @@ use crate::written::{Malformed, Written, content_of, read_content};
 pub(crate) trait Node: Written {
     /// What it is.
     const KIND: Kind;
-    /// The version that is written, and the only one that is read.
+    /// The version that is written, and where nothing else is said the only one that is read.
     const VERSION: u8 = 1;
 
     /// Every object that it names.
@@ -39,6 +39,36 @@ pub(crate) trait Node: Written {
     fn of_content(content: &[u8]) -> Result<Self, Malformed> {
         read_content(Self::VERSION, content)
     }
+}
+
+/// The content of a node of version 2, whose last field version 1 did not have. Where that is empty, version 1 is
+/// written: so what older programs know they can read, and each value has one form.
+fn content_without_end<N: Node>(node: &N, empty: &impl Written, is_empty: bool) -> Vec<u8> {
+    let mut content = content_of(N::VERSION, node);
+    if is_empty {
+        content[0] = 1;
+        content.truncate(content.len() - end(empty).len());
+    }
+    content
+}
+
+/// Reads what [`content_without_end`] wrote.
+fn of_content_without_end<N: Node>(content: &[u8], empty: &impl Written) -> Result<N, Malformed> {
+    let end = end(empty);
+    match content {
+        [1, rest @ ..] => read_content(N::VERSION, &[&[N::VERSION], rest, &end].concat()),
+        [2, ..] if content.ends_with(&end) => {
+            let node: N = read_content(N::VERSION, content)?;
+            if node.content() == content { Ok(node) } else { Err(Malformed::Content) }
+        }
+        _ => read_content(N::VERSION, content),
+    }
+}
+
+fn end(empty: &impl Written) -> Vec<u8> {
+    let mut end = Vec::new();
+    empty.write(&mut end);
+    end
 }
 
 /// Every object that an object names.

@@ -463,6 +463,7 @@ mod tests {
             stack: Stack::default(),
             recipes: Recipes::default(),
             fields: BTreeMap::from([(FieldId::Noise, noise)]),
+            selection: None,
             pass_maps: Arc::default(),
         };
         Document { materials: vec![Arc::new(material)], ..Document::default() }

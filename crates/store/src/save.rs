@@ -3,10 +3,8 @@
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
 
-use document::{Document, Material, MaterialId, Recipe, RecipeBase, RecipeStep, Step};
-use layers::{
-    BlendSpace, ChannelId, Content, Layer, LayerId, Mask, MaskSource, PaintedCell, TermId,
-};
+use document::{Document, Material, MaterialId, Recipe, RecipeBase, Step};
+use layers::{ChannelId, Content, Layer, LayerId, Mask, MaskSource, PaintedCell, TermId};
 use raster::{Plane, Tile, TileAt, TileBody, TileRead, TileSet};
 
 use crate::damage::PlaneOf;
@@ -119,6 +117,9 @@ impl<'a> Saver<'a> {
             .iter()
             .map(|(id, plane)| Ok((*id, self.plane(plane, PlaneOf::Field(*id), false)?)));
         let fields = fields.collect::<Result<_, StoreError>>()?;
+        let selection = material.selection.as_ref();
+        let selection = selection.map(|held| self.plane(held.plane(), PlaneOf::Selection, false));
+        let selection = selection.transpose()?;
         let pass_maps = material.pass_maps.iter().map(|map| save_model::pass_map(self, map));
         let pass_maps = pass_maps.collect::<Result<_, _>>()?;
         let hash = self.node(&MaterialNode {
@@ -131,6 +132,7 @@ impl<'a> Saver<'a> {
             recipes,
             fields,
             pass_maps,
+            selection,
         })?;
         self.known.materials.insert(material, hash);
         Ok(hash)
@@ -295,21 +297,21 @@ impl<'a> Saver<'a> {
 
     fn recipe(&mut self, recipe: &Recipe) -> Result<Hash, StoreError> {
         let base = recipe.base.as_ref().map(|base| self.base(base)).transpose()?;
-        let (mut chunks, mut steps) = (Vec::new(), Vec::new());
-        for RecipeStep { step, blend_space } in &recipe.steps {
-            steps.push((self.step(step)?, *blend_space));
-            if steps.len() == STEPS_A_CHUNK {
-                chunks.push(self.chunk(&mut steps)?);
+        let (mut chunks, mut steps, mut within) = (Vec::new(), Vec::new(), Vec::new());
+        for (number, painted) in (1..).zip(&recipe.steps) {
+            steps.push((self.step(&painted.step)?, painted.blend_space));
+            let selection = painted.within.as_ref();
+            let plane = selection.map(|held| self.plane(held.plane(), PlaneOf::Selection, false));
+            within.push(plane.transpose()?);
+            if steps.len() == STEPS_A_CHUNK || number == recipe.steps.len() {
+                if within.iter().all(Option::is_none) {
+                    within.clear();
+                }
+                let (steps, within) = (std::mem::take(&mut steps), std::mem::take(&mut within));
+                chunks.push(self.node(&StepsNode { steps, within })?);
             }
         }
-        if !steps.is_empty() {
-            chunks.push(self.chunk(&mut steps)?);
-        }
         self.node(&RecipeNode { base, chunks })
-    }
-
-    fn chunk(&mut self, steps: &mut Vec<(Hash, BlendSpace)>) -> Result<Hash, StoreError> {
-        self.node(&StepsNode { steps: std::mem::take(steps) })
     }
 
     fn base(&mut self, base: &Arc<RecipeBase>) -> Result<Hash, StoreError> {

@@ -213,7 +213,7 @@ mod tests {
                     let flat = corner - pole * corner.dot(pole);
                     let direction = DVec2::new(flat.dot(across), flat.dot(pole.cross(across)));
                     let turned = at.angle_to(direction).abs();
-                    assert!(turned < 0.05 || turned > 2.0 * PI - 0.05, "{turned} rad at {arc}");
+                    assert!(!(0.05..=2.0 * PI - 0.05).contains(&turned), "{turned} rad at {arc}");
                 }
             }
             for (sum, count) in sums.into_iter().zip(counts) {

@@ -14,6 +14,7 @@ mod bounds;
 mod clusters;
 mod components;
 mod cover;
+mod crease;
 mod decode;
 mod decoded_tile;
 mod decoded_tiles;

@@ -168,7 +168,9 @@ pub(crate) fn icosphere(cuts: u32) -> Mesh {
         faces = faces.into_iter().flat_map(cut).collect();
     }
     let mut builder = Builder::default();
-    faces.iter().for_each(|face| builder.face(face, &[], 0, 0));
+    for face in &faces {
+        builder.face(face, &[], 0, 0);
+    }
     builder.mesh()
 }
 

@@ -58,6 +58,7 @@ impl Layouts {
                     (fragment, texture(FILTERED)),
                     (fragment, texture(FILTERED)),
                     (fragment, uniform()),
+                    (fragment, texture(FILTERED)),
                 ],
             ),
             lines: layout("lines", &[(vertex, storage())]),

@@ -27,33 +27,39 @@ enum Upper {
     Scalar(UpperLevels<u16>),
 }
 
-/// Base colour, roughness, metalness, and a mask once one was shown.
+/// Base colour, roughness, metalness; a mask and a selection once one was shown.
 #[derive(Debug)]
 pub(crate) struct MaterialTextures {
+    number: u32,
     size: u32,
     edge: u32,
-    textures: [Texture; 4],
+    /// By [`TextureKind`].
+    textures: [Texture; 5],
     facts: wgpu::Buffer,
     pub(crate) bind_group: wgpu::BindGroup,
 }
 
+/// Where the facts stand among the textures.
+const FACTS: u32 = 4;
+
 fn bound(
     gpu: &Gpu,
     layout: &wgpu::BindGroupLayout,
-    textures: &[Texture; 4],
+    textures: &[Texture; 5],
     facts: &wgpu::Buffer,
 ) -> wgpu::BindGroup {
     let views = textures
         .each_ref()
         .map(|texture| texture.texels.create_view(&wgpu::TextureViewDescriptor::default()));
     let mut entries: Vec<wgpu::BindGroupEntry<'_>> = (0..)
+        .filter(|binding| *binding != FACTS)
         .zip(&views)
         .map(|(binding, view)| wgpu::BindGroupEntry {
             binding,
             resource: wgpu::BindingResource::TextureView(view),
         })
         .collect();
-    entries.push(wgpu::BindGroupEntry { binding: 4, resource: facts.as_entire_binding() });
+    entries.push(wgpu::BindGroupEntry { binding: FACTS, resource: facts.as_entire_binding() });
     gpu.device().create_bind_group(&wgpu::BindGroupDescriptor {
         label: Some("material"),
         layout,
@@ -71,25 +77,35 @@ impl MaterialTextures {
         largest: u32,
     ) -> Self {
         let edge = size.min(largest).max(64);
-        let textures = TextureKind::ALL.map(|kind| {
-            let is_mask = kind == TextureKind::Mask;
-            Texture::new(gpu, kind, size, if is_mask { 1 } else { edge })
-        });
+        let textures = TextureKind::ALL
+            .map(|kind| Texture::new(gpu, kind, size, if kind.comes_late() { 1 } else { edge }));
         let facts = gpu.device().create_buffer_init(&wgpu::util::BufferInitDescriptor {
             label: Some("material"),
             contents: bytemuck::cast_slice(&[material.0 as f32, size as f32, 0.0, 0.0]),
-            usage: wgpu::BufferUsages::UNIFORM,
+            usage: wgpu::BufferUsages::UNIFORM | wgpu::BufferUsages::COPY_DST,
         });
         let bind_group = bound(gpu, layout, &textures, &facts);
-        Self { size, edge, textures, facts, bind_group }
+        Self { number: material.0, size, edge, textures, facts, bind_group }
     }
 
-    /// Makes a texture for the mask, unless there is one.
-    pub(crate) fn make_room_for_mask(&mut self, gpu: &Gpu, layout: &wgpu::BindGroupLayout) {
-        if !self.has_mask() {
-            self.textures[3] = Texture::new(gpu, TextureKind::Mask, self.size, self.edge);
+    /// Makes a texture of a kind that comes late, unless there is one.
+    pub(crate) fn make_room(
+        &mut self,
+        gpu: &Gpu,
+        layout: &wgpu::BindGroupLayout,
+        kind: TextureKind,
+    ) {
+        let found = self.textures.iter_mut().find(|texture| texture.kind == kind);
+        if let Some(texture) = found.filter(|texture| texture.texels.width() != self.edge) {
+            *texture = Texture::new(gpu, kind, self.size, self.edge);
             self.bind_group = bound(gpu, layout, &self.textures, &self.facts);
         }
+    }
+
+    /// Lets the selection be seen, or not.
+    pub(crate) fn show_selection(&mut self, gpu: &Gpu, shown: bool) {
+        let facts = [self.number as f32, self.size as f32, f32::from(shown), 0.0];
+        gpu.queue().write_buffer(&self.facts, 0, bytemuck::cast_slice(&facts));
     }
 
     /// Texels a side of the material.
@@ -100,10 +116,6 @@ impl MaterialTextures {
     /// Texels a side on the adapter.
     pub(crate) fn edge(&self) -> u32 {
         self.edge
-    }
-
-    fn has_mask(&self) -> bool {
-        self.textures[3].texels.width() == self.edge
     }
 
     /// Writes tiles, their own levels and those above; gives the bytes that went up.

@@ -161,10 +161,11 @@ impl Scene {
     /// bytes went up.
     pub fn upload_tiles(&mut self, gpu: &Gpu, material: MaterialSlot, tiles: &[TilePixels]) -> u64 {
         let Some(found) = self.materials.get_mut(&material) else { return 0 };
-        let has_mask =
-            |tile: &TilePixels| tile.levels().iter().any(|levels| levels.kind == TextureKind::Mask);
-        if tiles.iter().any(has_mask) {
-            found.make_room_for_mask(gpu, &self.layouts.material);
+        for kind in TextureKind::ALL.into_iter().filter(|kind| kind.comes_late()) {
+            let has = |tile: &TilePixels| tile.levels().iter().any(|levels| levels.kind == kind);
+            if tiles.iter().any(has) {
+                found.make_room(gpu, &self.layouts.material, kind);
+            }
         }
         let bytes = found.upload(gpu, tiles);
         self.uploaded += bytes;
@@ -175,6 +176,14 @@ impl Scene {
             self.waiting = 0;
         }
         bytes
+    }
+
+    /// Whether pictures show what of a material is selected: what is not is dimmed, and a line runs between. Tiles of
+    /// [`TextureKind::Selection`] tell what is.
+    pub fn show_selection(&mut self, gpu: &Gpu, material: MaterialSlot, shown: bool) {
+        if let Some(found) = self.materials.get_mut(&material) {
+            found.show_selection(gpu, shown);
+        }
     }
 
     /// All bytes that went up to the adapter so far.

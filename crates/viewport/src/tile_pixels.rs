@@ -29,11 +29,18 @@ pub enum TextureKind {
     Metalness,
     /// Linear: what [`crate::Shown::Mask`] shows.
     Mask,
+    /// Linear: what [`crate::Scene::show_selection`] lets be seen.
+    Selection,
 }
 
 impl TextureKind {
-    pub(crate) const ALL: [Self; 4] =
-        [Self::BaseColour, Self::Roughness, Self::Metalness, Self::Mask];
+    pub(crate) const ALL: [Self; 5] =
+        [Self::BaseColour, Self::Roughness, Self::Metalness, Self::Mask, Self::Selection];
+
+    /// True for a texture that is made when its first tile comes: most materials have none.
+    pub(crate) const fn comes_late(self) -> bool {
+        matches!(self, Self::Mask | Self::Selection)
+    }
 
     /// Bytes a texel.
     pub(crate) fn texel_bytes(self) -> usize {

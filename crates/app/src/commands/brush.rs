@@ -10,6 +10,7 @@ use crate::brush_in_hand::Pick;
 use crate::chosen::Aim;
 use crate::desk::Desk;
 use crate::does::Does;
+use crate::tool::Tool;
 
 /// Commands on the brush.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -286,7 +287,12 @@ impl Desk {
                 let erases = brush.does == Does::Erase;
                 brush.does = if erases { Does::Paint } else { Does::Erase };
             }
-            BrushCommand::Does(does) => brush.does = does,
+            BrushCommand::Does(does) => {
+                brush.does = does;
+                if does.moves_paint() {
+                    self.tool.tool = Tool::Brush;
+                }
+            }
             BrushCommand::MirrorAcross(axis) => {
                 let number = Axis::ALL.iter().position(|known| *known == axis).unwrap_or(0);
                 self.symmetry.mirrors[number] = !self.symmetry.mirrors[number];

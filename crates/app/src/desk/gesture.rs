@@ -10,6 +10,7 @@ use viewport::navigation;
 use super::{Desk, Met, View};
 use crate::brush_in_hand::Pick;
 use crate::hand::{Deed, HandSample};
+use crate::tool::Tool;
 
 /// What a drag does.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -32,6 +33,10 @@ pub(crate) enum Motion {
     PanFlat,
     /// Moves a point of the path.
     MoveKnot,
+    /// Draws a line round something.
+    Lasso,
+    /// Draws a gradient.
+    Gradient,
 }
 
 /// A drag that goes on.
@@ -116,10 +121,7 @@ impl Desk {
             PointerButton::Primary if held.light => Some(Motion::TurnLight),
             PointerButton::Primary if held.turn && modifiers.shift => Some(self.pan_at(at)),
             PointerButton::Primary if held.turn => Some(self.orbit_at(at)),
-            PointerButton::Primary => {
-                let straight = modifiers.shift;
-                self.press_brush(sample, straight, pixels_per_point)
-            }
+            PointerButton::Primary => self.press_brush(sample, modifiers, pixels_per_point),
             PointerButton::Secondary if modifiers.shift => Some(self.pan_at(at)),
             PointerButton::Secondary => Some(self.orbit_at(at)),
             PointerButton::Middle => Some(self.pan_at(at)),
@@ -131,7 +133,7 @@ impl Desk {
     fn press_brush(
         &mut self,
         sample: HandSample,
-        straight: bool,
+        modifiers: Modifiers,
         pixels_per_point: f32,
     ) -> Option<Motion> {
         if self.laying.is_some() {
@@ -146,6 +148,9 @@ impl Desk {
             self.pick_under_pointer();
             return None;
         }
+        if self.tool.tool != Tool::Brush {
+            return self.press_tool(View::Model, sample, modifiers);
+        }
         let met = self.met(sample.position);
         let takes_paint = |met: &Met| {
             met.material == self.chosen.material && !self.model_view.part(met.part).locked
@@ -153,7 +158,7 @@ impl Desk {
         let reaches = met.is_some_and(|met| takes_paint(&met))
             || self.met_around(sample.position, pixels_per_point).any(|met| takes_paint(&met));
         if reaches {
-            self.begin_stroke(View::Model, sample, straight, pixels_per_point);
+            self.begin_stroke(View::Model, sample, modifiers.shift, pixels_per_point);
             return self.stroke.as_ref().map(|_| Motion::Paint);
         }
         if let Some(met) = met {
@@ -186,6 +191,9 @@ impl Desk {
                 self.hover_flat(sample.position, pixels_per_point);
                 self.pick_under_pointer();
                 None
+            }
+            PointerButton::Primary if self.tool.tool != Tool::Brush => {
+                self.press_tool(View::Flat, sample, modifiers)
             }
             PointerButton::Primary => {
                 self.begin_stroke(View::Flat, sample, modifiers.shift, pixels_per_point);
@@ -228,6 +236,11 @@ impl Desk {
         };
         let (before, motion) = (gesture.last, gesture.motion);
         gesture.last = sample.position;
+        match motion {
+            Motion::Lasso => return self.draw_lasso(sample.position),
+            Motion::Gradient => return self.draw_gradient(view, sample.position),
+            _ => {}
+        }
         let model = &mut self.model_view;
         let by_px = model.pixel(sample.position) - model.pixel(before);
         let camera = &model.camera;
@@ -235,7 +248,7 @@ impl Desk {
             Motion::Paint if sample.pressure > 0.0 && sample.position != before => {
                 self.extend_stroke(sample);
             }
-            Motion::Paint | Motion::MoveKnot => {}
+            Motion::Paint | Motion::MoveKnot | Motion::Lasso | Motion::Gradient => {}
             Motion::Orbit { pivot } => {
                 let [turn, raise] = turned_by(by_px, camera);
                 model.camera = navigation::orbit(camera, pivot, -turn, raise);
@@ -262,6 +275,8 @@ impl Desk {
         match self.gesture.take_if(|gesture| gesture.view == view).map(|gesture| gesture.motion) {
             Some(Motion::Paint) => self.end_stroke(),
             Some(Motion::MoveKnot) => self.let_go_of_knot(),
+            Some(Motion::Lasso) => self.close_lasso(view),
+            Some(Motion::Gradient) => self.end_gradient(),
             _ => {}
         }
     }
@@ -271,6 +286,7 @@ impl Desk {
         if let Some(gesture) = self.gesture.as_mut().filter(|gesture| gesture.view == view) {
             gesture.shown_in = pass;
             self.stroke_frame();
+            self.try_gradient();
         }
     }
 
@@ -281,10 +297,18 @@ impl Desk {
         }
     }
 
-    /// A second finger came: what the first began was not meant.
+    /// A second finger came, or Escape: what was begun was not meant.
     pub(crate) fn take_back_gesture(&mut self) {
-        if self.gesture.take().is_some_and(|gesture| gesture.motion == Motion::Paint) {
-            self.cancel_stroke();
+        match self.gesture.take().map(|gesture| gesture.motion) {
+            Some(Motion::Paint) => {
+                self.cancel_stroke();
+            }
+            Some(Motion::Lasso) => self.lasso = None,
+            Some(Motion::Gradient) => {
+                self.gradient = None;
+                self.editor.drop_preview();
+            }
+            _ => {}
         }
     }
 

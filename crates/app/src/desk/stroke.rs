@@ -260,7 +260,7 @@ impl Desk {
                 }
             }
             Ok(false) => {}
-            Err(error) => self.notices.error(error),
+            Err(error) => self.tell_error(error),
         }
         self.settle();
     }

@@ -11,6 +11,7 @@ use viewport::Footprint;
 
 use super::Desk;
 use crate::brush_in_hand::SizeIn;
+use crate::tool::Tool;
 
 /// A point of the surface that is seen somewhere in the model view.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -162,7 +163,7 @@ impl Desk {
     }
 
     /// The triangle whose texel lies there on the chosen material's texture.
-    fn owner_of(&self, uv: DVec2) -> Option<TriangleId> {
+    pub(super) fn owner_of(&self, uv: DVec2) -> Option<TriangleId> {
         let material = self.material()?;
         if !self.editor.is_prepared(material.id) {
             return None;
@@ -176,7 +177,8 @@ impl Desk {
     pub(crate) fn hover_model(&mut self, at: Pos2, pixels_per_point: f32) -> Option<Met> {
         let met = self.met(at);
         self.under_pointer = met.map(|met| self.seen(Some(met.part), met.material, met.uv));
-        self.model_view.footprint = met.map(|met| {
+        let is_brush = self.tool.tool == Tool::Brush;
+        self.model_view.footprint = met.filter(|_| is_brush).map(|met| {
             let camera = &self.model_view.camera;
             let radius = match self.brush_size(pixels_per_point) {
                 BrushSize::Screen(radius) => {
@@ -208,7 +210,8 @@ impl Desk {
             .map(|(triangle, surface): (_, &std::sync::Arc<Surface>)| surface.part_of(triangle));
         let inside = uv.min_element() >= 0.0 && uv.max_element() <= 1.0;
         self.under_pointer = inside.then(|| self.seen(part, material, Some(uv)));
-        self.model_view.footprint = Some(Footprint::Texture {
+        let is_brush = self.tool.tool == Tool::Brush;
+        self.model_view.footprint = is_brush.then(|| Footprint::Texture {
             material: material.slot(),
             centre: uv,
             radius: self.radius_uv(uv, pixels_per_point),

@@ -1,5 +1,6 @@
 //! The brush panel: the brush itself, what it paints into, colours to paint with, and how pen and hand act on it.
 
+mod area;
 mod dab;
 mod does;
 mod library;
@@ -28,6 +29,7 @@ use crate::commands::{Command, entry};
 use crate::desk::Desk;
 use crate::does::Does;
 use crate::theme;
+use crate::tool::Tool;
 use crate::widgets::{
     Scale, ValueRow, divide, fold, icon_button, icon_toggle, named_row, remark, wide_segments,
 };
@@ -48,29 +50,40 @@ pub(crate) struct BrushPanel {
 
 pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     scrolled(ui, "brush", |ui| {
-        card(ui, desk);
-        ui.add_space(4.0);
-        does::choices(ui, desk);
-        let radius_units = match desk.brush.size_in {
-            SizeIn::Screen => desk.brush.radius_points / points_per_unit(desk),
-            SizeIn::Object => desk.brush.radius_units,
-        };
-        library::show(ui, desk, radius_units);
-        shape(ui, desk);
-        does::strength(ui, desk);
-        divide(ui);
-        values::show(ui, desk);
-        divide(ui);
-        palette::show(ui, desk);
-        divide(ui);
-        fold(ui, "Tip", false, |ui| dab::tip(ui, &mut desk.brush.settings.tip));
-        fold(ui, "Tooth", true, |ui| dab::tooth(ui, desk));
-        fold(ui, "Stroke", true, |ui| stroke(ui, desk));
-        fold(ui, "Jitter", false, |ui| dab::jitter(ui, &mut desk.brush.settings.jitter));
-        fold(ui, "Paths", false, |ui| paths::show(ui, desk));
-        fold(ui, "Symmetry", false, |ui| symmetry::show(ui, desk));
-        fold(ui, "Pen and hand", true, |ui| pen::show(ui, desk));
+        area::tools(ui, desk);
+        match desk.tool.tool {
+            Tool::Brush => strokes(ui, desk),
+            Tool::Select => area::select(ui, desk),
+            Tool::Fill => area::fill(ui, desk),
+            Tool::Gradient => area::gradient(ui, desk),
+        }
     });
+}
+
+/// The brush, and how it paints strokes.
+fn strokes(ui: &mut Ui, desk: &mut Desk) {
+    card(ui, desk);
+    ui.add_space(4.0);
+    does::choices(ui, desk);
+    let radius_units = match desk.brush.size_in {
+        SizeIn::Screen => desk.brush.radius_points / points_per_unit(desk),
+        SizeIn::Object => desk.brush.radius_units,
+    };
+    library::show(ui, desk, radius_units);
+    shape(ui, desk);
+    does::strength(ui, desk);
+    divide(ui);
+    values::show(ui, desk);
+    divide(ui);
+    palette::show(ui, desk);
+    divide(ui);
+    fold(ui, "Tip", false, |ui| dab::tip(ui, &mut desk.brush.settings.tip));
+    fold(ui, "Tooth", true, |ui| dab::tooth(ui, desk));
+    fold(ui, "Stroke", true, |ui| stroke(ui, desk));
+    fold(ui, "Jitter", false, |ui| dab::jitter(ui, &mut desk.brush.settings.jitter));
+    fold(ui, "Paths", false, |ui| paths::show(ui, desk));
+    fold(ui, "Symmetry", false, |ui| symmetry::show(ui, desk));
+    fold(ui, "Pen and hand", true, |ui| pen::show(ui, desk));
 }
 
 /// A heading with small buttons at its end, the last of them outermost.

@@ -8,7 +8,7 @@ use egui::emath::GuiRounding as _;
 use egui::{CursorIcon, Image, Response, Sense, Ui};
 use glam::DVec2;
 
-use super::model::{cross, held, is_struck, string, wheel_factor};
+use super::model::{cross, drawn, give_up, held, is_struck, string, wheel_factor};
 use crate::desk::{Desk, Motion, View};
 use crate::does::{CloneSource, Does};
 
@@ -22,6 +22,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     }
     act(ui, desk, &view);
     marks(ui, desk);
+    drawn::show(ui, desk, View::Flat);
     if rect.width() > 80.0 && rect.height() > 60.0 {
         bar::show(ui, desk, rect);
     }
@@ -37,6 +38,7 @@ fn act(ui: &Ui, desk: &mut Desk, view: &Response) {
     {
         desk.flat_view.zoom(desk.flat_view.pixel(pointer), factor);
     }
+    give_up(ui, desk);
     if !fingers(ui, desk, view) {
         let deeds = desk.hand.deeds(ui);
         desk.take_deeds(View::Flat, &deeds, is_struck(ui, view), held, scale);

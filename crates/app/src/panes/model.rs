@@ -1,6 +1,7 @@
 //! The model view: the picture, what the hand does on it, and the few controls that lie over it.
 
 mod camera_menu;
+pub(super) mod drawn;
 mod light_dial;
 mod light_panel;
 mod marks;
@@ -15,6 +16,7 @@ use egui::{CursorIcon, Image, MouseWheelUnit, Pos2, Rect, Response, Sense, Ui, v
 
 use crate::commands::{Command, LightCommand, ViewCommand};
 use crate::desk::{Desk, Held, Met, Motion, STEP_CLOSER, View};
+use crate::tool::{Area, Tool};
 
 /// Points that a wheel's notch is worth, where a device counts points.
 const NOTCH: f32 = 50.0;
@@ -36,6 +38,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     }
     act(ui, desk, &view);
     marks::show(ui, desk);
+    drawn::show(ui, desk, View::Model);
     if rect.width() > 80.0 && rect.height() > 60.0 {
         shown_bar::show(ui, desk, rect);
         light_dial::show(ui, desk, rect);
@@ -50,6 +53,7 @@ fn act(ui: &Ui, desk: &mut Desk, view: &Response) {
     if view.contains_pointer() {
         wheel(ui, desk);
     }
+    give_up(ui, desk);
     if !fingers(ui, desk, view) {
         let deeds = desk.hand.deeds(ui);
         desk.take_deeds(View::Model, &deeds, is_struck(ui, view), held, scale);
@@ -65,6 +69,13 @@ fn act(ui: &Ui, desk: &mut Desk, view: &Response) {
     ui.ctx().set_cursor_icon(icon);
     if motion.is_none() && met.is_some() {
         desk.announce_layer();
+    }
+}
+
+/// Escape gives up what is being drawn.
+pub(super) fn give_up(ui: &Ui, desk: &mut Desk) {
+    if desk.gesture.is_some() && ui.input(|input| input.key_pressed(egui::Key::Escape)) {
+        desk.take_back_gesture();
     }
 }
 
@@ -161,11 +172,19 @@ fn cursor(
         None if held.turn || held.light => return CursorIcon::Grab,
         None if desk.brush.picking.is_some() => return CursorIcon::Crosshair,
         None if desk.laying.is_some() => return CursorIcon::Crosshair,
+        Some(Motion::Lasso | Motion::Gradient) => return CursorIcon::Crosshair,
         Some(Motion::Paint) | None => {}
     }
-    let Some(met) = met else { return CursorIcon::Default };
-    if motion.is_none() && desk.refusal_at(met.part, met.material).is_some() {
+    let Some(met) = met else {
+        let draws = desk.tool.tool == Tool::Select && desk.tool.selects == Area::Lasso;
+        return if draws { CursorIcon::Crosshair } else { CursorIcon::Default };
+    };
+    let is_lasso = desk.tool.tool == Tool::Select && desk.tool.selects == Area::Lasso;
+    if !is_lasso && motion.is_none() && desk.refusal_at(met.part, met.material).is_some() {
         return CursorIcon::NotAllowed;
+    }
+    if desk.tool.tool != Tool::Brush {
+        return CursorIcon::Crosshair;
     }
     let radius = desk.brush.radius_points * f64::from(pixels_per_point);
     if radius < SMALL_PX { CursorIcon::Crosshair } else { CursorIcon::None }

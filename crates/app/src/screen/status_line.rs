@@ -23,6 +23,10 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk) {
                     ui.label(RichText::new(text).color(colours.text_soft));
                     ui.add_space(12.0);
                 }
+                if desk.material().is_some_and(|material| material.selection.is_some()) {
+                    ui.label(RichText::new("Held within the selection").color(colours.accent));
+                    ui.add_space(12.0);
+                }
                 task_line::show(ui, desk);
                 ui.with_layout(Layout::left_to_right(Align::Center), |ui| under_pointer(ui, desk));
             });

@@ -47,6 +47,8 @@ pub(super) struct Pictures {
     /// The desk's document that the scene's textures are of.
     opened: u64,
     sizes: BTreeMap<MaterialId, TextureSize>,
+    /// The material whose selection is seen.
+    selected: Option<MaterialId>,
     environment: Option<Arc<Prefiltered>>,
     model: Picture<ModelView>,
     flat: Picture<FlatPicture>,
@@ -63,6 +65,7 @@ impl Pictures {
             mesh: 0,
             opened: 0,
             sizes: BTreeMap::new(),
+            selected: None,
             environment: None,
             model: Picture::new(gpu, panels)?,
             flat: Picture::new(gpu, panels)?,
@@ -93,6 +96,7 @@ impl Pictures {
             self.bring_mesh(gpu, desk)?;
             is_more = self.bring_textures(gpu, desk)?;
             self.bring_mask(gpu, desk)?;
+            self.bring_selection(gpu, desk)?;
         }
         self.bring_environment(gpu, desk);
         let surround = theme::of(theme).surround;
@@ -155,6 +159,7 @@ impl Pictures {
             self.opened = desk.opened;
             self.scene.clear_materials();
             self.sizes.clear();
+            self.selected = None;
         }
         let mut materials = desk.document().materials.clone();
         materials.sort_by_key(|material| material.id != desk.chosen.material);
@@ -180,6 +185,7 @@ impl Pictures {
 
     fn make_room(&mut self, gpu: &Gpu, desk: &mut Desk, material: &Material) {
         self.sizes.insert(material.id, material.size);
+        self.selected = self.selected.filter(|selected| *selected != material.id);
         let edge = self.scene.set_material(gpu, material.id.slot(), material.size);
         desk.editor.display_anew(material.id);
         if edge < material.size.edge() {
@@ -198,6 +204,31 @@ impl Pictures {
             self.environment = Some(Arc::clone(wanted));
             self.state += 1;
         }
+    }
+
+    /// What of the chosen material is selected, where that is to be seen.
+    fn bring_selection(&mut self, gpu: &Gpu, desk: &mut Desk) -> Result<(), PictureError> {
+        let material = desk.chosen.material;
+        let mut wanted = None;
+        if desk.tool.is_selection_seen && self.sizes.contains_key(&material) {
+            let brought = Brought::new(gpu, &mut self.scene, material);
+            let changed = desk.editor.selection_tiles(material, &|at, values| {
+                brought.add(TilePixels::new(at).with_scalar(TextureKind::Selection, values));
+            })?;
+            brought.finish();
+            self.state += u64::from(changed.is_some_and(|changed| changed > 0));
+            wanted = changed.map(|_| material);
+        }
+        if self.selected != wanted {
+            for (material, shown) in [(self.selected, false), (wanted, true)] {
+                if let Some(material) = material {
+                    self.scene.show_selection(gpu, material.slot(), shown);
+                }
+            }
+            self.selected = wanted;
+            self.state += 1;
+        }
+        Ok(())
     }
 
     fn bring_mask(&mut self, gpu: &Gpu, desk: &mut Desk) -> Result<(), PictureError> {

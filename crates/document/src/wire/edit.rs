@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use super::region::{WireGradient, WireRegion, WireSelectMode};
 use super::stroke::{WireLeftOut, WireStroke};
 use super::value::{WireValue, WireValues};
 
@@ -96,24 +97,12 @@ pub struct WirePlace {
     pub index: Option<usize>,
 }
 
-/// What a fill covers.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case", deny_unknown_fields)]
-pub enum WireScope {
-    /// The whole texture.
-    Material,
-    /// A part, by number or name.
-    Part(WireMaterial),
-    /// The island that holds this triangle.
-    Island(u32),
-}
-
 /// A fill.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct WireFill {
     /// What it covers.
-    pub scope: WireScope,
+    pub scope: WireRegion,
     /// How much, 0..1; 1 when left out.
     #[serde(default = "full")]
     pub opacity: f32,
@@ -161,6 +150,28 @@ pub enum WireEdit {
     BlendSpace {
         material: WireMaterial,
         space: WireBlendSpace,
+    },
+    SelectEverything {
+        material: WireMaterial,
+    },
+    Select {
+        material: WireMaterial,
+        region: WireRegion,
+        #[serde(default)]
+        mode: WireSelectMode,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        left_out: Option<WireLeftOut>,
+    },
+    InvertSelection {
+        material: WireMaterial,
+    },
+    GrowSelection {
+        material: WireMaterial,
+        texels: i32,
+    },
+    SoftenSelection {
+        material: WireMaterial,
+        texels: u32,
     },
     AddLayer {
         material: WireMaterial,
@@ -280,7 +291,7 @@ pub enum WireEdit {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         field: Option<WireField>,
     },
-    /// Has either a stroke or a fill.
+    /// Has one of stroke, fill and gradient.
     Paint {
         material: WireMaterial,
         layer: u32,
@@ -289,8 +300,10 @@ pub enum WireEdit {
         stroke: Option<WireStroke>,
         #[serde(default, skip_serializing_if = "Option::is_none")]
         fill: Option<WireFill>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        gradient: Option<WireGradient>,
     },
-    /// Has either a stroke or a fill.
+    /// Has one of stroke, fill and gradient.
     Erase {
         material: WireMaterial,
         layer: u32,
@@ -300,9 +313,11 @@ pub enum WireEdit {
         stroke: Option<WireStroke>,
         #[serde(default, skip_serializing_if = "Option::is_none")]
         fill: Option<WireFill>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        gradient: Option<WireGradient>,
     },
     /// Changes values that are there: of cells, or with `term` of a mask. Has one of `lighten`, `darken`, `shift`, and
-    /// either a stroke or a fill.
+    /// a stroke, a fill or a gradient.
     Adjust {
         material: WireMaterial,
         layer: u32,
@@ -322,6 +337,8 @@ pub enum WireEdit {
         stroke: Option<WireStroke>,
         #[serde(default, skip_serializing_if = "Option::is_none")]
         fill: Option<WireFill>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        gradient: Option<WireGradient>,
     },
     /// Moves paint that is there: of cells, or with `term` of a mask. The stroke's kind says how.
     MovePaint {
@@ -350,7 +367,7 @@ pub enum WireEdit {
         #[serde(default)]
         channels: Vec<String>,
     },
-    /// Has either a stroke or a fill.
+    /// Has one of stroke, fill and gradient.
     PaintMask {
         material: WireMaterial,
         layer: u32,
@@ -362,5 +379,7 @@ pub enum WireEdit {
         stroke: Option<WireStroke>,
         #[serde(default, skip_serializing_if = "Option::is_none")]
         fill: Option<WireFill>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        gradient: Option<WireGradient>,
     },
 }

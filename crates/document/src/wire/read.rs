@@ -4,8 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use brush::{
-    Adjustment, FillScope, Guide, KernelVersion, LeftOut, Path, PathPoint, Stroke, SurfacePath,
-    TexturePoint,
+    Adjustment, Guide, KernelVersion, LeftOut, Path, PathPoint, Stroke, SurfacePath, TexturePoint,
 };
 use glam::{DVec3, Vec2, Vec3};
 use layers::{
@@ -16,8 +15,8 @@ use raster::TextureSize;
 use surface::{PartId, Surface, SurfacePoint, TriangleId};
 
 use super::edit::{
-    WireBlendSpace, WireCombine, WireEdit, WireField, WireFill, WireIsolation, WireMaterial,
-    WireNewContent, WirePlace, WireScope, WireTermSource,
+    WireBlendSpace, WireCombine, WireEdit, WireField, WireIsolation, WireMaterial, WireNewContent,
+    WirePlace, WireTermSource,
 };
 use super::stroke::{WireLeftOut, WirePoint, WireStroke, WireSymmetry};
 use super::value::{WireValues, channel, stored};
@@ -93,6 +92,11 @@ impl Reader<'_> {
             WireEdit::MergeDown { material, layer } => {
                 self.material_edit(material, MaterialEdit::MergeDown(LayerId(*layer)))
             }
+            WireEdit::SelectEverything { .. }
+            | WireEdit::Select { .. }
+            | WireEdit::InvertSelection { .. }
+            | WireEdit::GrowSelection { .. }
+            | WireEdit::SoftenSelection { .. } => self.select_edit(wire),
             _ => self.layer_edit(wire),
         }
     }
@@ -157,35 +161,56 @@ impl Reader<'_> {
                 let at = self.mask_at(channel.as_deref(), *term)?;
                 (material, layer, LayerEdit::MaskTerm(at, term_change(wire)?))
             }
-            WireEdit::Paint { material, layer, values, stroke, fill } => {
+            WireEdit::Paint { material, layer, values, stroke, fill, gradient } => {
                 let deposit = Deposit::Paint(self.values(values)?);
-                (material, layer, self.paint(deposit, stroke.as_ref(), fill.as_ref())?)
+                (material, layer, self.paint(deposit, (stroke, fill, gradient))?)
             }
-            WireEdit::Erase { material, layer, channels, stroke, fill } => {
+            WireEdit::Erase { material, layer, channels, stroke, fill, gradient } => {
                 let deposit = Deposit::Erase(self.channels(channels)?);
-                (material, layer, self.paint(deposit, stroke.as_ref(), fill.as_ref())?)
+                (material, layer, self.paint(deposit, (stroke, fill, gradient))?)
             }
             WireEdit::ClearCells { material, layer, channels } => {
                 let step = Step::Clear(self.channels(channels)?);
                 (material, layer, LayerEdit::Paint(Arc::new(step)))
             }
-            WireEdit::PaintMask { material, layer, channel, term, value, stroke, fill } => {
+            WireEdit::PaintMask {
+                material,
+                layer,
+                channel,
+                term,
+                value,
+                stroke,
+                fill,
+                gradient,
+            } => {
                 let at = self.mask_at(channel.as_deref(), *term)?;
                 let deposit = Deposit::Mask { at, value: stored(*value)? };
-                (material, layer, self.paint(deposit, stroke.as_ref(), fill.as_ref())?)
+                (material, layer, self.paint(deposit, (stroke, fill, gradient))?)
             }
             WireEdit::Repaint { material, layer, step, with } => {
                 let with = with.as_deref().map(|with| self.step(with)).transpose()?;
                 (material, layer, LayerEdit::Repaint { step: *step, with })
             }
-            WireEdit::Adjust { material, layer, channels, channel, term, stroke, fill, .. } => {
+            WireEdit::Adjust {
+                material,
+                layer,
+                channels,
+                channel,
+                term,
+                stroke,
+                fill,
+                gradient,
+                ..
+            } => {
                 let target = self.target(channels, channel.as_deref(), *term)?;
                 let deposit = Deposit::Adjust(target, adjustment(wire)?);
-                (material, layer, self.paint(deposit, stroke.as_ref(), fill.as_ref())?)
+                (material, layer, self.paint(deposit, (stroke, fill, gradient))?)
             }
             WireEdit::MovePaint { material, layer, channels, channel, term, stroke } => {
                 let target = self.target(channels, channel.as_deref(), *term)?;
-                (material, layer, self.paint(Deposit::Move(target), Some(stroke), None)?)
+                let shape = Shape::Stroke(self.stroke(stroke)?);
+                let step = Step::Deposit { deposit: Deposit::Move(target), shape };
+                (material, layer, LayerEdit::Paint(Arc::new(step)))
             }
             _ => return Err("this edit can't be read".to_owned()),
         };
@@ -229,7 +254,7 @@ impl Reader<'_> {
         }
     }
 
-    fn material(&self, wire: &WireMaterial) -> Result<MaterialId, String> {
+    pub(super) fn material(&self, wire: &WireMaterial) -> Result<MaterialId, String> {
         let materials = &self.document.materials;
         if materials.is_empty() {
             return Err("there is no model yet: the first edit must be an import".to_owned());
@@ -255,7 +280,7 @@ impl Reader<'_> {
         }
     }
 
-    fn channel(&self, key: &str) -> Result<ChannelId, String> {
+    pub(super) fn channel(&self, key: &str) -> Result<ChannelId, String> {
         channel(&self.document.channels, key)
     }
 
@@ -301,33 +326,7 @@ impl Reader<'_> {
         Ok(MaskAt { owner: self.owner(channel)?, term: TermId(term) })
     }
 
-    fn paint(
-        &self,
-        deposit: Deposit,
-        stroke: Option<&WireStroke>,
-        fill: Option<&WireFill>,
-    ) -> Result<LayerEdit, String> {
-        let shape = match (stroke, fill) {
-            (Some(stroke), None) => Shape::Stroke(self.stroke(stroke)?),
-            (None, Some(fill)) => Shape::Fill {
-                scope: self.scope(&fill.scope)?,
-                opacity: opacity(fill.opacity)?.get(),
-                left_out: self.left_out(fill.left_out.as_ref())?,
-            },
-            _ => return Err("give either \"stroke\" or \"fill\"".to_owned()),
-        };
-        Ok(LayerEdit::Paint(Arc::new(Step::Deposit { deposit, shape })))
-    }
-
-    fn scope(&self, wire: &WireScope) -> Result<FillScope, String> {
-        Ok(match wire {
-            WireScope::Material => FillScope::Material,
-            WireScope::Island(triangle) => FillScope::Island(TriangleId(*triangle)),
-            WireScope::Part(part) => FillScope::Part(self.part(part)?),
-        })
-    }
-
-    fn part(&self, wire: &WireMaterial) -> Result<PartId, String> {
+    pub(super) fn part(&self, wire: &WireMaterial) -> Result<PartId, String> {
         let name = match wire {
             WireMaterial::Number(number) => return Ok(PartId(*number)),
             WireMaterial::Name(name) => name,
@@ -341,7 +340,7 @@ impl Reader<'_> {
         Ok(PartId(number))
     }
 
-    fn left_out(&self, wire: Option<&WireLeftOut>) -> Result<LeftOut, String> {
+    pub(super) fn left_out(&self, wire: Option<&WireLeftOut>) -> Result<LeftOut, String> {
         let Some(wire) = wire else { return Ok(LeftOut::default()) };
         let parts = |parts: &[WireMaterial]| {
             parts.iter().map(|part| self.part(part)).collect::<Result<Vec<_>, _>>()
@@ -349,7 +348,7 @@ impl Reader<'_> {
         Ok(LeftOut::new(parts(&wire.hidden)?, parts(&wire.locked)?))
     }
 
-    fn stroke(&self, wire: &WireStroke) -> Result<Stroke, String> {
+    pub(super) fn stroke(&self, wire: &WireStroke) -> Result<Stroke, String> {
         let path = match (wire.runs.is_empty(), wire.texture_runs.is_empty(), &wire.guide) {
             (true, true, Some(guide)) => Path::Guided(Guide {
                 knots: (guide.knots.iter())
@@ -453,7 +452,7 @@ fn size(edge: u32) -> Result<TextureSize, String> {
     TextureSize::new(edge).map_err(|error| error.to_string())
 }
 
-fn opacity(value: f32) -> Result<Opacity, String> {
+pub(super) fn opacity(value: f32) -> Result<Opacity, String> {
     Opacity::new(value).map_err(|error| error.to_string())
 }
 

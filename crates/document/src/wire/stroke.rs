@@ -468,7 +468,7 @@ pub enum WireAxis {
 impl WireAxis {
     const ALL: [Self; 3] = [Self::X, Self::Y, Self::Z];
 
-    fn of(axis: Axis) -> Self {
+    pub(crate) fn of(axis: Axis) -> Self {
         match axis {
             Axis::X => Self::X,
             Axis::Y => Self::Y,
@@ -476,7 +476,7 @@ impl WireAxis {
         }
     }
 
-    fn axis(self) -> Axis {
+    pub(crate) fn axis(self) -> Axis {
         match self {
             Self::X => Axis::X,
             Self::Y => Axis::Y,

@@ -1,13 +1,14 @@
 //! From an edit to its written form.
 
-use brush::{Adjustment, FillScope, Path, PathPoint, Stroke};
+use brush::{Adjustment, Path, PathPoint, Stroke};
 use layers::{BlendSpace, ChannelId, Combine, FieldExpr, Isolation, Place};
 use raster::to_unit;
 
 use super::edit::{
     WireBlendSpace, WireCombine, WireEdit, WireField, WireFill, WireIsolation, WireMaterial,
-    WireNewContent, WirePlace, WireScope, WireShift, WireTermSource,
+    WireNewContent, WirePlace, WireShift, WireTermSource,
 };
+use super::region::{WireAlike, WireGradient, WireRegion, WireSelectMode};
 use super::stroke::{
     WireBrush, WireCurve, WireGuide, WireLeftOut, WirePoint, WireStroke, WireStrokeKind,
     WireSymmetry,
@@ -15,7 +16,7 @@ use super::stroke::{
 use super::value::{WireValue, WireValues, channel_key};
 use crate::{
     CellEdit, Deposit, Document, Edit, LayerEdit, MaskAt, MaskOwner, MaskTermEdit, MaterialEdit,
-    MaterialId, NewContent, NewTermSource, Shape, Step, Target,
+    MaterialId, NewContent, NewTermSource, Region, RegionFill, SelectEdit, Shape, Step, Target,
 };
 
 /// An edit as it is written down; `document` is the one that it changes. `None` for edits that carry
@@ -84,6 +85,7 @@ impl Writer<'_> {
                 WireEdit::DuplicateLayer { material, layer: layer.0, copy: copy.0 }
             }
             MaterialEdit::MergeDown(layer) => WireEdit::MergeDown { material, layer: layer.0 },
+            MaterialEdit::Select(edit) => self.select(edit),
             MaterialEdit::Layer(layer, change) => self.layer_edit(layer.0, change)?,
         })
     }
@@ -130,6 +132,13 @@ impl Writer<'_> {
                     None => None,
                 };
                 WireEdit::Repaint { material, layer, step: *step, with }
+            }
+            LayerEdit::FillRegion(wanted) => {
+                let RegionFill { deposit, region, opacity, left_out } = &**wanted;
+                let (scope, left_out) = (self.region(region), WireLeftOut::of(left_out));
+                let fill = Some(WireFill { scope, opacity: *opacity, left_out });
+                let shape = WrittenShape { fill, ..WrittenShape::default() };
+                return self.deposit(layer, deposit, shape);
             }
             _ => return self.mask_edit(layer, change),
         })
@@ -200,44 +209,47 @@ impl Writer<'_> {
                 term: at.term.0,
                 value: to_unit(*value),
                 stroke: None,
-                fill: Some(WireFill { scope: WireScope::Material, opacity: 1.0, left_out: None }),
+                fill: Some(WireFill { scope: WireRegion::Material, opacity: 1.0, left_out: None }),
+                gradient: None,
             },
             Step::Clear(channels) => {
                 WireEdit::ClearCells { material, layer, channels: self.keys(channels) }
             }
             Step::Deposit { deposit, shape } => {
-                let (stroke, fill) = written_shape(shape);
-                match deposit {
-                    Deposit::Paint(values) => WireEdit::Paint {
-                        material,
-                        layer,
-                        values: self.values(values),
-                        stroke,
-                        fill,
-                    },
-                    Deposit::Erase(channels) => WireEdit::Erase {
-                        material,
-                        layer,
-                        channels: self.keys(channels),
-                        stroke,
-                        fill,
-                    },
-                    Deposit::Adjust(target, by) => self.adjust(layer, target, by, (stroke, fill)),
-                    Deposit::Move(target) => {
-                        let (channels, channel, term) = self.target(target);
-                        let stroke = stroke?;
-                        WireEdit::MovePaint { material, layer, channels, channel, term, stroke }
-                    }
-                    Deposit::Mask { at, value } => WireEdit::PaintMask {
-                        material,
-                        layer,
-                        channel: self.owner(at.owner),
-                        term: at.term.0,
-                        value: to_unit(*value),
-                        stroke,
-                        fill,
-                    },
-                }
+                return self.deposit(layer, deposit, written_shape(shape));
+            }
+        })
+    }
+
+    fn deposit(&self, layer: u32, deposit: &Deposit, shape: WrittenShape) -> Option<WireEdit> {
+        let material = self.material.clone();
+        let WrittenShape { stroke, fill, gradient } = shape;
+        Some(match deposit {
+            Deposit::Paint(values) => {
+                let values = self.values(values);
+                WireEdit::Paint { material, layer, values, stroke, fill, gradient }
+            }
+            Deposit::Erase(channels) => {
+                let channels = self.keys(channels);
+                WireEdit::Erase { material, layer, channels, stroke, fill, gradient }
+            }
+            Deposit::Mask { at, value } => WireEdit::PaintMask {
+                material,
+                layer,
+                channel: self.owner(at.owner),
+                term: at.term.0,
+                value: to_unit(*value),
+                stroke,
+                fill,
+                gradient,
+            },
+            Deposit::Move(target) => {
+                let (channels, channel, term) = self.target(target);
+                WireEdit::MovePaint { material, layer, channels, channel, term, stroke: stroke? }
+            }
+            Deposit::Adjust(target, by) => {
+                let shape = WrittenShape { stroke, fill, gradient };
+                self.adjust(layer, target, by, shape)
             }
         })
     }
@@ -247,8 +259,9 @@ impl Writer<'_> {
         layer: u32,
         target: &Target,
         by: &Adjustment,
-        (stroke, fill): (Option<WireStroke>, Option<WireFill>),
+        shape: WrittenShape,
     ) -> WireEdit {
+        let WrittenShape { stroke, fill, gradient } = shape;
         let (channels, channel, term) = self.target(target);
         let (mut lighten, mut darken, mut shift) = (None, None, None);
         match *by {
@@ -270,6 +283,7 @@ impl Writer<'_> {
             shift,
             stroke,
             fill,
+            gradient,
         }
     }
 
@@ -277,6 +291,35 @@ impl Writer<'_> {
         match target {
             Target::Cells(channels) => (self.keys(channels), None, None),
             Target::Mask(at) => (Vec::new(), self.owner(at.owner), Some(at.term.0)),
+        }
+    }
+
+    fn select(self, edit: &SelectEdit) -> WireEdit {
+        let material = self.material.clone();
+        match edit {
+            SelectEdit::Everything => WireEdit::SelectEverything { material },
+            SelectEdit::Region { region, mode, left_out } => WireEdit::Select {
+                material,
+                region: self.region(region),
+                mode: WireSelectMode::of(*mode),
+                left_out: WireLeftOut::of(left_out),
+            },
+            SelectEdit::Invert => WireEdit::InvertSelection { material },
+            SelectEdit::Grow(texels) => WireEdit::GrowSelection { material, texels: *texels },
+            SelectEdit::Soften(texels) => WireEdit::SoftenSelection { material, texels: *texels },
+        }
+    }
+
+    fn region(&self, region: &Region) -> WireRegion {
+        match region {
+            Region::Scope(scope) => WireRegion::of_scope(scope),
+            Region::Lasso(lasso) => WireRegion::of_lasso(lasso),
+            Region::Alike(alike) => WireRegion::Alike(WireAlike {
+                channel: self.key(alike.channel),
+                uv: alike.uv.to_array(),
+                tolerance: alike.tolerance,
+                connected: alike.connected,
+            }),
         }
     }
 
@@ -304,19 +347,25 @@ impl Writer<'_> {
     }
 }
 
-fn written_shape(shape: &Shape) -> (Option<WireStroke>, Option<WireFill>) {
+/// One of them.
+#[derive(Default)]
+struct WrittenShape {
+    stroke: Option<WireStroke>,
+    fill: Option<WireFill>,
+    gradient: Option<WireGradient>,
+}
+
+fn written_shape(shape: &Shape) -> WrittenShape {
+    let mut written = WrittenShape::default();
     match shape {
-        Shape::Stroke(wanted) => (Some(stroke(wanted)), None),
+        Shape::Stroke(wanted) => written.stroke = Some(stroke(wanted)),
         Shape::Fill { scope, opacity, left_out } => {
-            let scope = match scope {
-                FillScope::Material => WireScope::Material,
-                FillScope::Part(part) => WireScope::Part(WireMaterial::Number(part.0)),
-                FillScope::Island(triangle) => WireScope::Island(triangle.0),
-            };
-            let left_out = WireLeftOut::of(left_out);
-            (None, Some(WireFill { scope, opacity: *opacity, left_out }))
+            let (scope, left_out) = (WireRegion::of_scope(scope), WireLeftOut::of(left_out));
+            written.fill = Some(WireFill { scope, opacity: *opacity, left_out });
         }
+        Shape::Gradient(wanted) => written.gradient = Some(WireGradient::of(wanted)),
     }
+    written
 }
 
 fn stroke(stroke: &Stroke) -> WireStroke {

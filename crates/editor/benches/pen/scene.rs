@@ -63,6 +63,7 @@ impl Scene {
             stack: Stack { layers: layers.collect() },
             recipes: Recipes::default(),
             fields: BTreeMap::new(),
+            selection: None,
             pass_maps: Arc::default(),
         };
         let document = Document {

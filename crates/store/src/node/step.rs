@@ -4,8 +4,8 @@
 use std::collections::BTreeMap;
 
 use brush::{
-    Anchor, BrushSettings, CloneFrom, Curve, Guide, KernelVersion, Path, PathPoint, Stroke,
-    StrokeKind, SurfacePath, TexturePoint,
+    Anchor, BrushSettings, CloneFrom, Curve, Fade, Gradient, Guide, KernelVersion, Path, PathPoint,
+    Stroke, StrokeKind, SurfacePath, TexturePoint,
 };
 use document::{Deposit, Shape, Step};
 use glam::{DVec3, Vec2};
@@ -272,8 +272,13 @@ impl Written for Shape {
                 stroke.write(out);
             }
             Self::Fill { scope, opacity, left_out } => {
-                (1_u8, (*scope, *opacity)).write(out);
-                left_out.write(out);
+                1_u8.write(out);
+                scope.write(out);
+                (*opacity, left_out.clone()).write(out);
+            }
+            Self::Gradient(gradient) => {
+                2_u8.write(out);
+                gradient.write(out);
             }
         }
     }
@@ -286,8 +291,47 @@ impl Written for Shape {
                 opacity: Written::read(input)?,
                 left_out: Written::read(input)?,
             }),
+            2 => Ok(Self::Gradient(Written::read(input)?)),
             _ => Err(Malformed::Content),
         }
+    }
+}
+
+impl Written for Gradient {
+    fn write(&self, out: &mut Vec<u8>) {
+        match self.fade {
+            Fade::Linear { from, to } => {
+                (0_u8, from).write(out);
+                to.write(out);
+            }
+            Fade::Radial { centre, radius } => {
+                (1_u8, centre).write(out);
+                radius.write(out);
+            }
+            Fade::Axis { axis, from, to } => {
+                (2_u8, axis).write(out);
+                (from, to).write(out);
+            }
+        }
+        (self.easing, self.opacity).write(out);
+        self.scope.write(out);
+        self.left_out.write(out);
+    }
+
+    fn read(input: &mut Input<'_>) -> Result<Self, Malformed> {
+        let fade = match u8::read(input)? {
+            0 => Fade::Linear { from: Written::read(input)?, to: Written::read(input)? },
+            1 => Fade::Radial { centre: Written::read(input)?, radius: Written::read(input)? },
+            2 => Fade::Axis {
+                axis: Written::read(input)?,
+                from: Written::read(input)?,
+                to: Written::read(input)?,
+            },
+            _ => return Err(Malformed::Content),
+        };
+        let (easing, opacity) = Written::read(input)?;
+        let (scope, left_out) = (Written::read(input)?, Written::read(input)?);
+        Ok(Self { fade, easing, opacity, scope, left_out })
     }
 }
 

@@ -1,8 +1,8 @@
 //! The forms of small values of the core.
 
 use brush::{
-    Adjustment, Anchor, Axis, BuildUp, FillScope, Jitter, KernelVersion, LeftOut, Lies, Pattern,
-    PressureResponse, Reach, Response, Symmetry, Tip, Tooth,
+    Adjustment, Anchor, Axis, BuildUp, Easing, FillScope, Jitter, KernelVersion, LeftOut, Lies,
+    Pattern, PressureResponse, Reach, Response, Symmetry, Tip, Tooth,
 };
 use document::{MaskAt, MaskOwner, MaterialId, Target};
 use glam::{DVec3, Vec2, Vec3};
@@ -31,6 +31,8 @@ codes!(BlendSpace { Encoded = 0, Linear = 1 });
 codes!(Isolation { Isolated = 0, PassThrough = 1 });
 codes!(Combine { Multiply = 0, Add = 1, Subtract = 2, Lighten = 3, Darken = 4, Replace = 5 });
 codes!(BuildUp { Gradual = 0, Even = 1 });
+codes!(Axis { X = 0, Y = 1, Z = 2 });
+codes!(Easing { Even = 0, Smooth = 1 });
 codes!(Reach { Material = 0, Part = 1, Connected = 2 });
 
 record!(ChannelDescriptor { id, key, label, kind, ground });
@@ -42,7 +44,6 @@ record!(PressureResponse { size, opacity, flow });
 record!(Jitter { size, opacity, position });
 record!(Anchor { position, normal });
 record!(Symmetry { centre, mirrors, turns });
-codes!(Axis { X = 0, Y = 1, Z = 2 });
 record!(Tip { aspect, lies, turn });
 codes!(Lies { Axis = 0, Stroke = 1, Chance = 2 });
 record!(Tooth { pattern, scale, depth, contrast, level, along_axis, seed });
@@ -158,6 +159,14 @@ impl Written for FillScope {
             Self::Material => 0_u8.write(out),
             Self::Part(part) => (1_u8, *part).write(out),
             Self::Island(triangle) => (2_u8, *triangle).write(out),
+            Self::Faces(faces) => {
+                3_u8.write(out);
+                faces.to_vec().write(out);
+            }
+            Self::Crease { from, angle } => {
+                (4_u8, *from).write(out);
+                angle.write(out);
+            }
         }
     }
 
@@ -166,6 +175,8 @@ impl Written for FillScope {
             0 => Ok(Self::Material),
             1 => Ok(Self::Part(Written::read(input)?)),
             2 => Ok(Self::Island(Written::read(input)?)),
+            3 => Ok(Self::Faces(Vec::<TriangleId>::read(input)?.into())),
+            4 => Ok(Self::Crease { from: Written::read(input)?, angle: Written::read(input)? }),
             _ => Err(Malformed::Content),
         }
     }

@@ -87,7 +87,14 @@ fn of_material(lines: &mut Lines, place: &str, material: &Material) {
         }
         for (number, step) in recipe.steps.iter().enumerate() {
             put(lines, format!("{place}/step {number}"), (&step.step, step.blend_space));
+            if let Some(within) = &step.within {
+                of_plane(lines, &format!("{place}/step {number}/selection"), within.plane());
+            }
         }
+    }
+    put(lines, format!("{place}/is selected"), material.selection.is_some());
+    if let Some(selection) = &material.selection {
+        of_plane(lines, &format!("{place}/selection"), selection.plane());
     }
     for (field, plane) in &material.fields {
         of_plane(lines, &format!("{place}/field {}", field.key()), plane);

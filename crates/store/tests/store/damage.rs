@@ -12,7 +12,7 @@ use tempfile::TempDir;
 
 use crate::chance::Chance;
 use crate::content::{Lines, assert_same, difference, entries, lines, present};
-use crate::documents::{full, stroke, with_layer};
+use crate::documents::{selected, stroke, with_layer};
 use crate::round_trip::{PAINTED, folder};
 
 /// A closed project with four revisions, the third shown.
@@ -27,7 +27,7 @@ impl Sample {
         let folder = folder();
         let path = folder.path().join("a.scumble");
         let mut history = History::new(Document::default());
-        history.push(full(edge), "import");
+        history.push(selected(edge), "import");
         let painted =
             stroke(history.present(), PAINTED, ChannelId::ROUGHNESS, &[(0, 0), (1, 0)], 1);
         history.push(painted, "paint");
@@ -99,9 +99,22 @@ fn check_nothing_wrong(found: &Lines, was: &Lines, damage: &[Damage]) {
         let base = place.ends_with("/base") && text == "false";
         let hash = place == "model/hash"
             && damage.iter().any(|d| matches!(d.lost, Lost::ModelMap | Lost::PassMap));
+        let selections = |damage: &Damage| {
+            let of = PlaneOf::Selection;
+            matches!(&damage.lost, Lost::Plane(plane) | Lost::Tiles { plane, .. } if *plane == of)
+        };
+        let is_selected = place.ends_with("/is selected") && text == "false";
+        let unselected = is_selected && damage.iter().any(selections);
         let bare_material = material_lost && place.starts_with("material ");
         assert!(
-            same || is_bare(text) || listed || stands_in || moved || base || hash || bare_material,
+            same || is_bare(text)
+                || listed
+                || stands_in
+                || moved
+                || base
+                || hash
+                || unselected
+                || bare_material,
             "{place}: {text:.200} instead of {:.200?}, {damage:?}",
             was.get(place)
         );

@@ -4,12 +4,12 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use brush::{
-    BrushSettings, BuildUp, FillScope, KernelVersion, LeftOut, Path, PathPoint, PressureResponse,
-    Reach, Response, Stroke, StrokeKind, SurfacePath, TexturePoint,
+    Axis, BrushSettings, BuildUp, Easing, Fade, FillScope, Gradient, KernelVersion, LeftOut, Path,
+    PathPoint, PressureResponse, Reach, Response, Stroke, StrokeKind, SurfacePath, TexturePoint,
 };
 use document::{
     Deposit, Document, MaskAt, MaskOwner, Material, MaterialId, Model, ModelMaterial, PassMap,
-    PassMapKind, Recipe, RecipeBase, RecipeStep, Recipes, Shape, Step,
+    PassMapKind, Recipe, RecipeBase, RecipeStep, Recipes, Selection, Shape, Step,
 };
 use glam::{DVec3, Vec2, Vec3};
 use layers::{
@@ -124,7 +124,7 @@ fn other_steps() -> Vec<Step> {
 }
 
 pub(crate) fn recipe_step(step: Step, blend_space: BlendSpace) -> RecipeStep {
-    RecipeStep { step: Arc::new(step), blend_space }
+    RecipeStep { step: Arc::new(step), blend_space, within: None }
 }
 
 /// Two parts, quads and a triangle, corners with and without UVs and normals, colours, a rest pose.
@@ -275,8 +275,49 @@ fn full_material(edge: u32) -> Material {
             (FieldId::Curvature, plane(edge, [(0, 0, noise(9))])),
             (FieldId::Noise, Plane::uniform(size(edge).extent(), 500)),
         ]),
+        selection: None,
         pass_maps: [pass_map(PassMapKind::Emission, 3)].into(),
     }
+}
+
+/// What [`full`] has, with a selection, and steps that were painted within that one, another one and none; with a
+/// gradient and fills of faces among them.
+pub(crate) fn selected(edge: u32) -> Document {
+    let mut document = full(edge);
+    let mut material = Material::clone(&document.materials[0]);
+    let selection = |edge, seed| {
+        let tiles = [(0, 0, soft(seed)), (1, 1, Tile::Uniform(u16::MAX))];
+        Arc::new(Selection::new(plane(edge, tiles)))
+    };
+    let (present, before) = (selection(edge, 50), selection(2 * edge, 60));
+    let mut recipe = material.recipe(LayerId(3));
+    let faces = FillScope::Faces([TriangleId(2), TriangleId(0)].into());
+    let crease = FillScope::Crease { from: TriangleId(1), angle: 0.5 };
+    let fades = [
+        Fade::Linear { from: Vec3::ZERO, to: Vec3::new(1.0, -0.0, 3.0) },
+        Fade::Radial { centre: Vec3::X, radius: 0.25 },
+        Fade::Axis { axis: Axis::Y, from: 1.0, to: -2.5 },
+    ];
+    let gradients = fades.into_iter().zip([faces.clone(), crease.clone(), FillScope::Material]);
+    let gradients = gradients.map(|(fade, scope)| {
+        let left_out = LeftOut::new([], [PartId(0)]);
+        let easing = if scope == FillScope::Material { Easing::Smooth } else { Easing::Even };
+        Shape::Gradient(Gradient { fade, easing, opacity: 0.75, scope, left_out })
+    });
+    let fills = [faces, crease].map(|scope| {
+        let left_out = LeftOut::default();
+        Shape::Fill { scope, opacity: 0.5, left_out }
+    });
+    let within = [Some(&before), Some(&present), None, Some(&present), Some(&present)];
+    for (shape, within) in gradients.chain(fills).zip(within) {
+        let step = Step::Deposit { deposit: Deposit::Erase(vec![COLOUR]), shape };
+        let step = recipe_step(step, BlendSpace::Linear);
+        recipe = recipe.then(RecipeStep { within: within.cloned(), ..step });
+    }
+    material.recipes = material.recipes.insert(LayerId(3), recipe);
+    material.selection = Some(present);
+    document.materials[0] = Arc::new(material);
+    document
 }
 
 /// A material without layers.
@@ -290,6 +331,7 @@ pub(crate) fn bare_material(id: u32, edge: u32) -> Material {
         stack: Stack::default(),
         recipes: Recipes::default(),
         fields: BTreeMap::new(),
+        selection: None,
         pass_maps: Arc::default(),
     }
 }

@@ -1,6 +1,7 @@
 //! What is written comes back, and only what changed is written.
 
 use std::path::Path;
+use std::sync::Arc;
 
 use document::{Document, History};
 use layers::{ChannelId, LayerId};
@@ -8,7 +9,7 @@ use store::{Access, Changes, Committed, Opened, Project};
 use tempfile::TempDir;
 
 use crate::content::{assert_same, difference, entries, lines, present};
-use crate::documents::{full, stroke, with_layer};
+use crate::documents::{full, selected, stroke, with_layer};
 
 pub(crate) const PAINTED: LayerId = LayerId(3);
 
@@ -37,6 +38,27 @@ fn a_document_with_something_of_everything_comes_back_as_it_was() {
         drop(project);
         std::fs::remove_file(&path).unwrap();
     }
+}
+
+/// Steps under one selection share it in memory and in the file, and so does the material that still has it.
+#[test]
+fn selections_come_back_and_are_shared_as_they_were() {
+    let folder = folder();
+    let history = History::new(selected(1024));
+    let mut project = Project::create(&folder.path().join("a.scumble"), &history).unwrap();
+    assert_eq!(project.commit(&Changes::of_history(&history)).unwrap(), Committed::default());
+    let Opened { history: back, damage, mut project, .. } = reopened(project);
+    assert_eq!(damage, []);
+    assert_same(&back, &history);
+    assert_eq!(project.verify().unwrap(), []);
+    let material = &back.present().materials[0];
+    let recipe = material.recipe(PAINTED);
+    let within: Vec<_> = recipe.steps.iter().filter_map(|step| step.within.as_ref()).collect();
+    let present = material.selection.as_ref().unwrap();
+    assert_eq!(within.len(), 4);
+    assert!(within[1..].iter().all(|within| Arc::ptr_eq(within, present)));
+    assert!(!Arc::ptr_eq(within[0], present));
+    assert_eq!(project.commit(&Changes::of_history(&back)).unwrap(), Committed::default());
 }
 
 #[test]
@@ -127,8 +149,8 @@ fn revisions_share_in_memory_what_they_share_in_the_file() {
     assert!(back.tile_bytes() <= history.tile_bytes());
     let last = back.entries().0.last().unwrap().document.clone();
     let first = &back.entries().0.next().unwrap().document;
-    assert!(std::sync::Arc::ptr_eq(&first.materials[1], &last.materials[1]));
-    assert!(std::sync::Arc::ptr_eq(first.model.as_ref().unwrap(), last.model.as_ref().unwrap()));
+    assert!(Arc::ptr_eq(&first.materials[1], &last.materials[1]));
+    assert!(Arc::ptr_eq(first.model.as_ref().unwrap(), last.model.as_ref().unwrap()));
     let [first, last] = [first, &last].map(|document| &document.materials[0].fields);
     assert!(first.iter().zip(last).all(|((_, a), (_, b))| a.same(b)));
 }

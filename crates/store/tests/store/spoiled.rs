@@ -78,6 +78,7 @@ fn is_tile(lost: &Lost, plane: &str, at: TileAt) -> bool {
         PlaneOf::CellMask(channel, term) => {
             plane.ends_with(&format!("/cell {channel}/mask/term {}", term.0))
         }
+        PlaneOf::Selection => plane.ends_with("/selection"),
         PlaneOf::Field(field) => plane.ends_with(&format!("/field {}", field.key())),
     }
 }
@@ -93,6 +94,8 @@ fn is_named(place: &str, was: &Lines, damage: &[Damage]) -> bool {
 /// Looks whether each tile and each layer that is not what it was is named.
 fn check_named(found: &Lines, was: &Lines, damage: &[Damage]) {
     let changed = found.iter().filter(|(place, text)| was.get(*place) != Some(text));
+    // Steps move in their list where one is lost.
+    let changed = changed.filter(|(place, _)| !place.contains("/step "));
     for (place, _) in changed.filter(|(place, _)| tile_of(place).is_some()) {
         // Where the values of a plane or a page are lost its coverage is taken too.
         let values =

@@ -8,5 +8,6 @@ mod light;
 mod meshes;
 mod parts;
 mod rings;
+mod selected;
 mod stage;
 mod uploads;

@@ -8,9 +8,10 @@ use crate::brush_in_hand::Pick;
 use crate::commands::{BrushCommand, Command};
 use crate::desk::Desk;
 use crate::does::{Does, Strengths};
+use crate::tool::Tool;
 use crate::widgets::{ValueRow, icon_text, remark};
 
-/// One row; the chosen one is lit.
+/// One row; the chosen one is lit. Those that only a stroke can do are off where areas are painted.
 pub(crate) fn choices(ui: &mut Ui, desk: &mut Desk) {
     ui.horizontal(|ui| {
         let room = ui.available_width();
@@ -18,7 +19,10 @@ pub(crate) fn choices(ui: &mut Ui, desk: &mut Desk) {
         ui.spacing_mut().item_spacing.x = gap;
         for does in Does::ALL {
             let on = desk.brush.does == does;
-            command_toggle(ui, desk, does.icon(), Command::Brush(BrushCommand::Does(does)), on);
+            let fits = desk.tool.tool == Tool::Brush || !does.moves_paint();
+            ui.add_enabled_ui(fits, |ui| {
+                command_toggle(ui, desk, does.icon(), Command::Brush(BrushCommand::Does(does)), on);
+            });
         }
     });
 }

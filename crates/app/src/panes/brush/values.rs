@@ -63,7 +63,7 @@ fn channel_toggles(ui: &mut Ui, desk: &mut Desk, channels: &[ChannelDescriptor])
 }
 
 /// A channel's name where there is little room.
-fn short_name(channel: &ChannelDescriptor, narrow: bool) -> &str {
+pub(super) fn short_name(channel: &ChannelDescriptor, narrow: bool) -> &str {
     match channel.id {
         ChannelId::ROUGHNESS if narrow => "Rough",
         ChannelId::BASE_COLOUR => "Colour",

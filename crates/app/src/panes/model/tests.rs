@@ -1,5 +1,7 @@
 //! The model view, driven as a hand drives it.
 
+mod area;
+
 use std::sync::Arc;
 
 use document::{Document, Edit, MaterialEdit, NewContent};
