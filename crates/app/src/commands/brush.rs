@@ -106,7 +106,7 @@ pub(super) const TABLE: &[Entry] = &[
         "does_paint",
         "Leave paint",
         "Leave the brush's values",
-        "B",
+        "Shift+B",
     ),
     row(BrushCommand::Does(Does::Erase), "does_erase", "Erase", "Take paint off", ""),
     row(
@@ -114,14 +114,14 @@ pub(super) const TABLE: &[Entry] = &[
         "does_smudge",
         "Smudge",
         "Take the paint that is there along with the brush",
-        "G",
+        "R",
     ),
     row(
         BrushCommand::Does(Does::Soften),
         "does_soften",
         "Soften",
         "Mix the paint that is there with its neighbours",
-        "Shift+G",
+        "Shift+R",
     ),
     row(
         BrushCommand::Does(Does::Lighten),
@@ -163,9 +163,8 @@ pub(super) const TABLE: &[Entry] = &[
         "draw_path",
         "Draw a path",
         "Set points on the model that a stroke goes through, and that can be moved later",
-        "D",
-    )
-    .left("Q"),
+        "Q",
+    ),
     row(BrushCommand::KeepPath, "keep_path", "Keep the path", "Paint the path that is laid", ""),
     row(
         BrushCommand::DropPath,
