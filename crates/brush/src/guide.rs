@@ -2,7 +2,7 @@
 //! anew when one of them is moved, or when the model's triangles are others.
 
 use glam::DVec3;
-use surface::Surface;
+use surface::{Ray, Surface, SurfacePoint};
 
 use crate::{PathPoint, SurfacePath};
 
@@ -32,7 +32,8 @@ pub struct Guide {
 }
 
 impl Guide {
-    /// The line, laid over a surface: each point of the curve is taken to the nearest point of the surface.
+    /// The line, laid over a surface: each point of the curve goes to it along the normal between those at its ends, or
+    /// else to the nearest point.
     pub fn laid(&self, surface: &Surface) -> SurfacePath {
         let knots = &self.knots;
         let mut run = Vec::new();
@@ -82,7 +83,15 @@ fn on_surface(
         surface.geometric_normal(triangle).dot(towards) > 0.0
             && (!same_part || surface.part_of(triangle) == a.part)
     };
-    let on = surface.nearest_where(point, faces).or_else(|| surface.nearest(point))?;
+    // Straight down from outside, as far as the curve may sag: so the line does not jump where a body is hollow.
+    let (up, sag) = (towards.try_normalize()?, at(a).distance(at(b)));
+    let down = Ray { origin: point + up * sag, direction: -up };
+    let hit = surface.raycast_where(&down, |part| !same_part || part == a.part);
+    let hit = hit.filter(|hit| faces(hit.triangle) && hit.distance <= 2.0 * sag);
+    let below =
+        hit.map(|hit| SurfacePoint { triangle: hit.triangle, barycentric: hit.barycentric });
+    let nearest = || surface.nearest_where(point, faces).or_else(|| surface.nearest(point));
+    let on = below.or_else(nearest)?;
     let mix = |from: f32, to: f32| from + (to - from) * t as f32;
     let normal = surface.smooth_normal(on.triangle, on.barycentric).as_vec3();
     Some(PathPoint {

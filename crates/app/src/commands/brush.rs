@@ -114,15 +114,17 @@ pub(super) const TABLE: &[Entry] = &[
         "does_smudge",
         "Smudge",
         "Take the paint that is there along with the brush",
-        "R",
-    ),
+        "N",
+    )
+    .left("R"),
     row(
         BrushCommand::Does(Does::Soften),
         "does_soften",
-        "Soften",
+        "Soften paint",
         "Mix the paint that is there with its neighbours",
-        "Shift+R",
-    ),
+        "Shift+N",
+    )
+    .left("Shift+R"),
     row(
         BrushCommand::Does(Does::Lighten),
         "does_lighten",
