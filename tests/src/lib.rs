@@ -15,6 +15,7 @@ mod left_out;
 mod live;
 mod merge;
 mod meshes;
+mod mirror;
 mod odd_strokes;
 mod pen;
 mod preview;

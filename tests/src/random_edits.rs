@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use brush::{
     Adjustment, Anchor, Axis, BrushSettings, BuildUp, Camera, CloneFrom, Easing, Fade, FillScope,
-    Gradient, Jitter, Lasso, LeftOut, Lies, Path, Pattern, Projection, Stroke, StrokeKind,
+    Gradient, Jitter, Lasso, LeftOut, Lies, Mirror, Path, Pattern, Projection, Stroke, StrokeKind,
     SurfacePath, Symmetry, Tip, Tooth,
 };
 use document::wire::EditList;
@@ -228,6 +228,13 @@ impl Desk {
             22 => paint(Deposit::Erase(vec![op.channel()])),
             35 => paint(Deposit::Adjust(op.target(at), op.adjustment())),
             36 | 37 => self.moved(op, material, at),
+            38 => {
+                let axis = [Axis::X, Axis::Z][op.a as usize % 2];
+                let (at, moves) = (op.x as f32, op.b.is_multiple_of(2));
+                let mirror = Mirror { axis, at, moves, left_out: op.left_out() };
+                let channels = vec![op.channel(), ChannelId::METALNESS];
+                LayerEdit::Paint(Arc::new(Step::Mirror { channels, mirror }))
+            }
             34 if op.c % 4 < 3 => LayerEdit::FillRegion(Arc::new(RegionFill {
                 deposit: Deposit::Paint(op.values()),
                 region: self.region(op),
@@ -364,7 +371,7 @@ impl Op {
 }
 
 pub(crate) fn op() -> impl Strategy<Value = Op> {
-    (0..38u32, 0..2u32, 0..12u32, 0..8u32, 0..12u32, 0.0..1.0f64, 0.0..1.0f64)
+    (0..39u32, 0..2u32, 0..12u32, 0..8u32, 0..12u32, 0.0..1.0f64, 0.0..1.0f64)
         .prop_map(|(kind, material, a, b, c, x, z)| Op { kind, material, a, b, c, x, z })
 }
 

@@ -29,14 +29,14 @@ const CLAY: MaterialId = MaterialId(0);
 const ROUGHNESS: ChannelId = ChannelId::ROUGHNESS;
 
 /// A document of one model with a painted layer 1.
-struct Table {
-    bench: Bench,
+pub(crate) struct Table {
+    pub(crate) bench: Bench,
     derived: Derived,
-    document: Document,
+    pub(crate) document: Document,
 }
 
 impl Table {
-    fn new(mesh: Arc<Mesh>, edge: u32) -> Self {
+    pub(crate) fn new(mesh: Arc<Mesh>, edge: u32) -> Self {
         let model = Arc::new(Model::new(Arc::clone(&mesh), Vec::new()));
         let size = TextureSize::new(edge).unwrap();
         let (derived, import) = (Derived::default(), Edit::Import { model, size });
@@ -48,19 +48,19 @@ impl Table {
         table
     }
 
-    fn tried(&self, change: MaterialEdit) -> Result<Document, DocumentError> {
+    pub(crate) fn tried(&self, change: MaterialEdit) -> Result<Document, DocumentError> {
         apply(&self.document, &Edit::Material(CLAY, change), &self.derived, &Unobserved)
     }
 
-    fn done(&mut self, change: MaterialEdit) {
+    pub(crate) fn done(&mut self, change: MaterialEdit) {
         self.document = self.tried(change).unwrap();
     }
 
-    fn select(&mut self, region: Region, mode: SelectMode) {
+    pub(crate) fn select(&mut self, region: Region, mode: SelectMode) {
         self.done(selecting(region, mode));
     }
 
-    fn change(&mut self, edit: SelectEdit) {
+    pub(crate) fn change(&mut self, edit: SelectEdit) {
         self.done(MaterialEdit::Select(edit));
     }
 
@@ -81,7 +81,7 @@ impl Table {
         self.bench.covered_area(&Coverage { extent, tiles })
     }
 
-    fn coverage(&self, x: u32, y: u32) -> u16 {
+    pub(crate) fn coverage(&self, x: u32, y: u32) -> u16 {
         let layer = self.document.materials[0].stack.find(LayerId(1)).unwrap();
         let Content::Painted(cells) = &layer.content else { panic!("not painted") };
         cells.get(&ROUGHNESS).map_or(0, |cell| cell.coverage.texel(x, y).unwrap())
@@ -102,7 +102,7 @@ fn flat(points: &[[f64; 2]]) -> Region {
 }
 
 /// A square of texels of a texture.
-fn texels(edge: f64, x: [f64; 2], y: [f64; 2]) -> Region {
+pub(crate) fn texels(edge: f64, x: [f64; 2], y: [f64; 2]) -> Region {
     let [left, right] = x.map(|x| x / edge);
     let [top, bottom] = y.map(|y| y / edge);
     flat(&[[left, top], [right, top], [right, bottom], [left, bottom]])
@@ -119,7 +119,7 @@ fn from_above() -> Camera {
     }
 }
 
-fn paint(shape: Shape) -> MaterialEdit {
+pub(crate) fn paint(shape: Shape) -> MaterialEdit {
     let values = BTreeMap::from([(ROUGHNESS, Value::Scalar(60_000))]);
     deposit(Deposit::Paint(values), shape)
 }

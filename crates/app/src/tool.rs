@@ -44,29 +44,12 @@ pub(crate) enum Way {
     /// From a point outwards.
     Radial,
     /// Along an axis of the model.
-    Along(AxisName),
-}
-
-/// An axis, as a choice.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub(crate) enum AxisName {
-    X,
-    Y,
-    Z,
-}
-
-impl AxisName {
-    pub(crate) const fn axis(self) -> Axis {
-        match self {
-            Self::X => Axis::X,
-            Self::Y => Axis::Y,
-            Self::Z => Axis::Z,
-        }
-    }
+    Along(Axis),
 }
 
 /// What is in the hand, and how each of the tools is set.
 #[derive(Debug, Clone, PartialEq)]
+#[expect(clippy::struct_excessive_bools, reason = "each is a switch of its own on screen")]
 pub(crate) struct ToolInHand {
     pub(crate) tool: Tool,
     /// What a click selects.
@@ -89,6 +72,10 @@ pub(crate) struct ToolInHand {
     pub(crate) softens_by: f64,
     pub(crate) way: Way,
     pub(crate) easing: Easing,
+    /// The axis across which paint is mirrored.
+    pub(crate) across: Axis,
+    /// The plane stands in the middle of the part that is selected, else of the model.
+    pub(crate) across_part: bool,
     /// The selection is seen in the views.
     pub(crate) is_selection_seen: bool,
 }
@@ -108,6 +95,8 @@ impl Default for ToolInHand {
             softens_by: 4.0,
             way: Way::Linear,
             easing: Easing::Even,
+            across: Axis::X,
+            across_part: false,
             is_selection_seen: true,
         }
     }

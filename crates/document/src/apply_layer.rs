@@ -69,7 +69,7 @@ pub(crate) fn changed_layer(
         LayerEdit::Repaint { .. } => {}
         LayerEdit::Paint(wanted) => {
             let within = match &**wanted {
-                Step::Deposit { .. } => material.selection.clone(),
+                Step::Deposit { .. } | Step::Mirror { .. } => material.selection.clone(),
                 Step::Clear(_) | Step::MaskStart { .. } => None,
             };
             changed = StepWork::of(context, material, within.clone()).after(&changed, wanted)?;
@@ -248,6 +248,15 @@ impl StepWork<'_> {
     pub(crate) fn after(&self, layer: &Layer, step: &Step) -> Result<Layer, DocumentError> {
         match step {
             Step::Clear(channels) => self.cleared(layer, channels),
+            Step::Mirror { channels, mirror } => {
+                let (document, within) = (self.context.document, self.within.as_deref());
+                let work = DepositWork { document, size: self.size, space: self.space, within };
+                let surface = self.context.surface()?;
+                check_parts(&surface, None, &mirror.left_out)?;
+                let map = self.context.texel_map(self.size)?;
+                let observer = self.context.observer;
+                work.mirrored(layer, channels, mirror, (&surface, &map), observer)
+            }
             Step::MaskStart { at, value } => {
                 let mut changed = layer.clone();
                 *painted_term(&mut changed, *at)? = Plane::uniform(self.size.extent(), *value);

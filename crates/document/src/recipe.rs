@@ -48,6 +48,7 @@ impl Recipe {
         self.steps.iter().all(|painted| match &*painted.step {
             Step::Deposit { shape: Shape::Stroke(stroke), .. } => stroke.kernel.is_known(),
             Step::Deposit { shape: Shape::Fill { .. } | Shape::Gradient(_), .. }
+            | Step::Mirror { .. }
             | Step::Clear(_)
             | Step::MaskStart { .. } => true,
         })

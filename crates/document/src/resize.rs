@@ -183,7 +183,7 @@ fn still_wanted(layer: &Layer, step: &Step) -> bool {
                 | Deposit::Adjust(Target::Mask(at), _),
             ..
         } => *at,
-        Step::Deposit { .. } | Step::Clear(_) => return true,
+        Step::Deposit { .. } | Step::Mirror { .. } | Step::Clear(_) => return true,
     };
     crate::apply_layer::painted_term(&mut layer.clone(), at).is_ok()
 }

@@ -47,7 +47,7 @@ impl LayerEdit {
             }
             Self::Paint(step) => match &**step {
                 Step::Deposit { deposit, .. } => deposit.channels(),
-                Step::Clear(channels) => Some(channels.clone()),
+                Step::Clear(channels) | Step::Mirror { channels, .. } => Some(channels.clone()),
                 Step::MaskStart { at, .. } => at.channels(),
             },
             Self::FillRegion(fill) => fill.deposit.channels(),

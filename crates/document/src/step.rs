@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use brush::{Adjustment, FillScope, Gradient, LeftOut, Path, Stroke};
+use brush::{Adjustment, FillScope, Gradient, LeftOut, Mirror, Path, Stroke};
 use layers::{ChannelId, TermId, Value};
 
 /// Which mask of a layer.
@@ -83,6 +83,13 @@ pub enum Step {
         /// Where.
         shape: Shape,
     },
+    /// What is selected of these cells takes the mirror image of what lies across a plane.
+    Mirror {
+        /// The cells.
+        channels: Vec<ChannelId>,
+        /// The plane.
+        mirror: Mirror,
+    },
     /// All paint is taken out of these cells; how they are set and masked stays.
     Clear(Vec<ChannelId>),
     /// A painted mask term came to be, with one value everywhere.
@@ -127,7 +134,7 @@ impl Step {
                 Some(FillScope::Faces(faces)) => size_of_val(&**faces),
                 _ => 0,
             },
-            Self::Clear(_) | Self::MaskStart { .. } => 0,
+            Self::Mirror { .. } | Self::Clear(_) | Self::MaskStart { .. } => 0,
         };
         size_of::<Self>() + listed
     }

@@ -143,6 +143,11 @@ impl Words<'_> {
                 };
                 self.deposit(layer, deposit, (paints, erases))
             }
+            Step::Mirror { channels, mirror } => {
+                let what = if mirror.moves { "Move" } else { "Copy" };
+                let cells = self.but_for_all(channels.iter().copied());
+                format!("{what} from across, {layer}{cells}")
+            }
             Step::Clear(channels) => {
                 format!("Clear {layer}, {}", self.channels(channels.iter().copied()))
             }

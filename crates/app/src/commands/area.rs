@@ -24,6 +24,10 @@ pub(crate) enum AreaCommand {
     Soften,
     /// Paints all that is selected.
     FillSelected,
+    /// Fills it with the mirror image of what lies across a plane.
+    CopyAcross,
+    /// The same, and takes that away there.
+    MoveAcross,
     /// The selection is seen, or not.
     ToggleSeen,
 }
@@ -92,6 +96,20 @@ pub(super) const TABLE: &[Entry] = &[
         "Alt+Backspace",
     ),
     row(
+        AreaCommand::CopyAcross,
+        "copy_across",
+        "Copy from across",
+        "Fill the selection with the mirror image of what the layer has across the plane",
+        "",
+    ),
+    row(
+        AreaCommand::MoveAcross,
+        "move_across",
+        "Move from across",
+        "Do the same, and take it away where it was",
+        "",
+    ),
+    row(
         AreaCommand::ToggleSeen,
         "see_selection",
         "Show the selection",
@@ -122,6 +140,8 @@ impl Desk {
                 self.select(SelectEdit::Soften(self.tool.softens_by.round() as u32));
             }
             AreaCommand::FillSelected => self.fill_selected(),
+            AreaCommand::CopyAcross => self.fetch_across(false),
+            AreaCommand::MoveAcross => self.fetch_across(true),
             AreaCommand::ToggleSeen => {
                 self.tool.is_selection_seen = !self.tool.is_selection_seen;
             }

@@ -1,16 +1,19 @@
 //! Clicks and drags that mean an area: what they select or fill.
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use brush::{FillScope, Lasso};
+use brush::{FillScope, Lasso, Mirror};
 use document::{
     Alike, LayerEdit, MaterialEdit, Region, RegionFill, SelectEdit, SelectMode, Shape, Step,
 };
 use egui::{Modifiers, Pos2};
-use glam::DVec2;
-use surface::{Surface, TriangleId};
+use glam::{DVec2, DVec3};
+use raster::Unobserved;
+use surface::{PartId, Surface, TriangleId};
 
 use super::{Desk, Motion, View};
+use crate::chosen::Aim;
 use crate::hand::HandSample;
 use crate::tool::{Area, Tool};
 
@@ -167,6 +170,56 @@ impl Desk {
             }
         };
         self.edit_awaited("Filling", MaterialEdit::Layer(target.layer, edit));
+    }
+
+    /// Fills what is selected of the cells that are aimed at with what lies across the plane.
+    pub(crate) fn fetch_across(&mut self, moves: bool) {
+        if let Some(refusal) = self.refusal() {
+            self.tell_refusal(refusal);
+            return;
+        }
+        let (Some(layer), Aim::Cells(cells)) = (self.chosen.layer, self.chosen.aim.clone()) else {
+            return self.notices.note("The brush is aimed at a mask: choose cells to mirror");
+        };
+        let Some((low, high)) = self.bounds_of_mirrored() else { return };
+        let axis = self.tool.across;
+        let at = ((low + high) * 0.5).dot(axis.direction()) as f32;
+        let mirror = Mirror { axis, at, moves, left_out: self.model_view.left_out() };
+        let step = Step::Mirror { channels: cells.into_iter().collect(), mirror };
+        let edit = LayerEdit::Paint(Arc::new(step));
+        self.edit_awaited("Mirroring", MaterialEdit::Layer(layer, edit));
+    }
+
+    /// The bounds of what is mirrored about its middle: the model, or the one part that is selected.
+    fn bounds_of_mirrored(&mut self) -> Option<(DVec3, DVec3)> {
+        if !self.tool.across_part {
+            return self.bounds_of(|_| true);
+        }
+        let parts = self.selected_parts();
+        if parts.len() != 1 {
+            self.notices.note("Select something of one part, or take the model's middle");
+            return None;
+        }
+        self.bounds_of(|part| parts.contains(&part))
+    }
+
+    /// The parts that have any of what is selected.
+    fn selected_parts(&self) -> BTreeSet<PartId> {
+        let (Some(material), Some(surface)) = (self.material(), &self.readiness.surface) else {
+            return BTreeSet::new();
+        };
+        let Ok(map) = self.editor.texel_map(material.id, &Unobserved) else {
+            return BTreeSet::new();
+        };
+        let plane = material.selection.as_ref().map(|selection| selection.plane());
+        let edge = material.size.edge();
+        // Every fourth texel each way tells enough.
+        let texels = (0..edge).step_by(4).flat_map(|y| (0..edge).step_by(4).map(move |x| (x, y)));
+        let owners = texels.filter_map(|(x, y)| {
+            let selected = plane.is_none_or(|plane| plane.texel(x, y).is_ok_and(|value| value > 0));
+            map.owner(x, y).filter(|_| selected)
+        });
+        owners.map(|owner| surface.part_of(owner)).collect()
     }
 
     /// Another point of the lasso.

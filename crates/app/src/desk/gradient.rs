@@ -103,7 +103,6 @@ impl Desk {
                 Fade::Radial { centre: from.as_vec3(), radius: from.distance(to) as f32 }
             }
             Way::Along(axis) => {
-                let axis = axis.axis();
                 let on_axis = |point: DVec3| point.dot(axis.direction()) as f32;
                 Fade::Axis { axis, from: on_axis(from), to: on_axis(to) }
             }

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use super::region::{WireGradient, WireRegion, WireSelectMode};
-use super::stroke::{WireLeftOut, WireStroke};
+use super::stroke::{WireAxis, WireLeftOut, WireStroke};
 use super::value::{WireValue, WireValues};
 
 /// A material by its name or by its number.
@@ -360,6 +360,18 @@ pub enum WireEdit {
         step: usize,
         #[serde(default, skip_serializing_if = "Option::is_none")]
         with: Option<Box<Self>>,
+    },
+    MirrorPaint {
+        material: WireMaterial,
+        layer: u32,
+        #[serde(default)]
+        channels: Vec<String>,
+        along: WireAxis,
+        at: f32,
+        #[serde(default)]
+        moves: bool,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        left_out: Option<WireLeftOut>,
     },
     ClearCells {
         material: WireMaterial,

@@ -21,8 +21,8 @@ use super::edit::{
 use super::stroke::{WireLeftOut, WirePoint, WireStroke, WireSymmetry};
 use super::value::{WireValues, channel, stored};
 use crate::{
-    CellEdit, Deposit, Document, Edit, LayerEdit, MaskAt, MaskOwner, MaskTermEdit, Material,
-    MaterialEdit, MaterialId, Model, NewContent, NewTerm, NewTermSource, Shape, Step, Target,
+    CellEdit, Document, Edit, LayerEdit, MaskAt, MaskOwner, MaskTermEdit, Material, MaterialEdit,
+    MaterialId, Model, NewContent, NewTerm, NewTermSource, Target,
 };
 
 /// Reads written edits. Messages say what is wrong and what to do; the caller adds where.
@@ -130,12 +130,12 @@ impl Reader<'_> {
                 let value = value.as_ref().map(super::WireValue::to_value).transpose()?;
                 (material, layer, LayerEdit::Solid(self.channel(channel)?, value))
             }
-            _ => return self.mask_or_paint_edit(wire),
+            _ => return self.mask_edit(wire),
         };
         self.material_edit(material, MaterialEdit::Layer(LayerId(*layer), change))
     }
 
-    fn mask_or_paint_edit(&self, wire: &WireEdit) -> Result<Edit, String> {
+    fn mask_edit(&self, wire: &WireEdit) -> Result<Edit, String> {
         let (material, layer, change) = match wire {
             WireEdit::AddMaskTerm { material, layer, channel, term, source, combine: how } => {
                 let term = NewTerm {
@@ -161,72 +161,13 @@ impl Reader<'_> {
                 let at = self.mask_at(channel.as_deref(), *term)?;
                 (material, layer, LayerEdit::MaskTerm(at, term_change(wire)?))
             }
-            WireEdit::Paint { material, layer, values, stroke, fill, gradient } => {
-                let deposit = Deposit::Paint(self.values(values)?);
-                (material, layer, self.paint(deposit, (stroke, fill, gradient))?)
-            }
-            WireEdit::Erase { material, layer, channels, stroke, fill, gradient } => {
-                let deposit = Deposit::Erase(self.channels(channels)?);
-                (material, layer, self.paint(deposit, (stroke, fill, gradient))?)
-            }
-            WireEdit::ClearCells { material, layer, channels } => {
-                let step = Step::Clear(self.channels(channels)?);
-                (material, layer, LayerEdit::Paint(Arc::new(step)))
-            }
-            WireEdit::PaintMask {
-                material,
-                layer,
-                channel,
-                term,
-                value,
-                stroke,
-                fill,
-                gradient,
-            } => {
-                let at = self.mask_at(channel.as_deref(), *term)?;
-                let deposit = Deposit::Mask { at, value: stored(*value)? };
-                (material, layer, self.paint(deposit, (stroke, fill, gradient))?)
-            }
-            WireEdit::Repaint { material, layer, step, with } => {
-                let with = with.as_deref().map(|with| self.step(with)).transpose()?;
-                (material, layer, LayerEdit::Repaint { step: *step, with })
-            }
-            WireEdit::Adjust {
-                material,
-                layer,
-                channels,
-                channel,
-                term,
-                stroke,
-                fill,
-                gradient,
-                ..
-            } => {
-                let target = self.target(channels, channel.as_deref(), *term)?;
-                let deposit = Deposit::Adjust(target, adjustment(wire)?);
-                (material, layer, self.paint(deposit, (stroke, fill, gradient))?)
-            }
-            WireEdit::MovePaint { material, layer, channels, channel, term, stroke } => {
-                let target = self.target(channels, channel.as_deref(), *term)?;
-                let shape = Shape::Stroke(self.stroke(stroke)?);
-                let step = Step::Deposit { deposit: Deposit::Move(target), shape };
-                (material, layer, LayerEdit::Paint(Arc::new(step)))
-            }
-            _ => return Err("this edit can't be read".to_owned()),
+            _ => return self.paint_edit(wire),
         };
         self.material_edit(material, MaterialEdit::Layer(LayerId(*layer), change))
     }
 
-    /// What an edit paints.
-    fn step(&self, wire: &WireEdit) -> Result<Arc<Step>, String> {
-        match self.mask_or_paint_edit(wire)? {
-            Edit::Material(_, MaterialEdit::Layer(_, LayerEdit::Paint(step))) => Ok(step),
-            _ => Err("\"with\" must be an edit that paints".to_owned()),
-        }
-    }
-
     /// A mask where a term is named, else cells.
-    fn target(
+    pub(super) fn target(
         &self,
         channels: &[String],
         channel: Option<&str>,
@@ -239,7 +180,11 @@ impl Reader<'_> {
         }
     }
 
-    fn material_edit(&self, material: &WireMaterial, change: MaterialEdit) -> Result<Edit, String> {
+    pub(super) fn material_edit(
+        &self,
+        material: &WireMaterial,
+        change: MaterialEdit,
+    ) -> Result<Edit, String> {
         Ok(Edit::Material(self.material(material)?, change))
     }
 
@@ -285,14 +230,14 @@ impl Reader<'_> {
     }
 
     /// No key means all channels.
-    fn channels(&self, keys: &[String]) -> Result<Vec<ChannelId>, String> {
+    pub(super) fn channels(&self, keys: &[String]) -> Result<Vec<ChannelId>, String> {
         if keys.is_empty() {
             return Ok(self.document.channels.iter().map(|channel| channel.id).collect());
         }
         keys.iter().map(|key| self.channel(key)).collect()
     }
 
-    fn values(&self, wire: &WireValues) -> Result<BTreeMap<ChannelId, Value>, String> {
+    pub(super) fn values(&self, wire: &WireValues) -> Result<BTreeMap<ChannelId, Value>, String> {
         wire.iter().map(|(key, value)| Ok((self.channel(key)?, value.to_value()?))).collect()
     }
 
@@ -322,7 +267,7 @@ impl Reader<'_> {
         channel.map_or(Ok(MaskOwner::Layer), |key| Ok(MaskOwner::Cell(self.channel(key)?)))
     }
 
-    fn mask_at(&self, channel: Option<&str>, term: u32) -> Result<MaskAt, String> {
+    pub(super) fn mask_at(&self, channel: Option<&str>, term: u32) -> Result<MaskAt, String> {
         Ok(MaskAt { owner: self.owner(channel)?, term: TermId(term) })
     }
 
@@ -489,7 +434,7 @@ fn field(wire: &WireField) -> Result<FieldExpr, String> {
     FieldExpr::new(field, wire.low, wire.high).map_err(|error| error.to_string())
 }
 
-fn adjustment(wire: &WireEdit) -> Result<Adjustment, String> {
+pub(super) fn adjustment(wire: &WireEdit) -> Result<Adjustment, String> {
     let WireEdit::Adjust { lighten, darken, shift, .. } = wire else {
         return Err("this edit adjusts nothing".to_owned());
     };

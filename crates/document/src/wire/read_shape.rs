@@ -1,15 +1,17 @@
-//! From written fills, gradients and selections to what they stand for.
+//! From written edits that paint or select to what they stand for.
 
 use std::sync::Arc;
 
-use brush::{FillScope, Gradient, Lasso};
+use brush::{FillScope, Gradient, Lasso, Mirror};
 use glam::Vec2;
+use layers::LayerId;
 use surface::TriangleId;
 
 use super::edit::{WireEdit, WireFill};
-use super::read::{Reader, opacity};
+use super::read::{Reader, adjustment, opacity};
 use super::region::{WireGradient, WireRegion, faces, outline};
 use super::stroke::WireStroke;
+use super::value::stored;
 use crate::{
     Alike, Deposit, Edit, LayerEdit, MaterialEdit, Region, RegionFill, SelectEdit, Shape, Step,
 };
@@ -35,7 +37,79 @@ impl Reader<'_> {
         Ok(Edit::Material(self.material(material)?, MaterialEdit::Select(edit)))
     }
 
-    pub(super) fn paint(
+    pub(super) fn paint_edit(&self, wire: &WireEdit) -> Result<Edit, String> {
+        let (material, layer, change) = match wire {
+            WireEdit::Paint { material, layer, values, stroke, fill, gradient } => {
+                let deposit = Deposit::Paint(self.values(values)?);
+                (material, layer, self.paint(deposit, (stroke, fill, gradient))?)
+            }
+            WireEdit::Erase { material, layer, channels, stroke, fill, gradient } => {
+                let deposit = Deposit::Erase(self.channels(channels)?);
+                (material, layer, self.paint(deposit, (stroke, fill, gradient))?)
+            }
+            WireEdit::MirrorPaint { material, layer, channels, along, at, moves, left_out } => {
+                let left_out = self.left_out(left_out.as_ref())?;
+                let mirror = Mirror { axis: along.axis(), at: *at, moves: *moves, left_out };
+                let step = Step::Mirror { channels: self.channels(channels)?, mirror };
+                (material, layer, LayerEdit::Paint(Arc::new(step)))
+            }
+            WireEdit::ClearCells { material, layer, channels } => {
+                let step = Step::Clear(self.channels(channels)?);
+                (material, layer, LayerEdit::Paint(Arc::new(step)))
+            }
+            WireEdit::PaintMask {
+                material,
+                layer,
+                channel,
+                term,
+                value,
+                stroke,
+                fill,
+                gradient,
+            } => {
+                let at = self.mask_at(channel.as_deref(), *term)?;
+                let deposit = Deposit::Mask { at, value: stored(*value)? };
+                (material, layer, self.paint(deposit, (stroke, fill, gradient))?)
+            }
+            WireEdit::Repaint { material, layer, step, with } => {
+                let with = with.as_deref().map(|with| self.step(with)).transpose()?;
+                (material, layer, LayerEdit::Repaint { step: *step, with })
+            }
+            WireEdit::Adjust {
+                material,
+                layer,
+                channels,
+                channel,
+                term,
+                stroke,
+                fill,
+                gradient,
+                ..
+            } => {
+                let target = self.target(channels, channel.as_deref(), *term)?;
+                let deposit = Deposit::Adjust(target, adjustment(wire)?);
+                (material, layer, self.paint(deposit, (stroke, fill, gradient))?)
+            }
+            WireEdit::MovePaint { material, layer, channels, channel, term, stroke } => {
+                let target = self.target(channels, channel.as_deref(), *term)?;
+                let shape = Shape::Stroke(self.stroke(stroke)?);
+                let step = Step::Deposit { deposit: Deposit::Move(target), shape };
+                (material, layer, LayerEdit::Paint(Arc::new(step)))
+            }
+            _ => return Err("this edit can't be read".to_owned()),
+        };
+        self.material_edit(material, MaterialEdit::Layer(LayerId(*layer), change))
+    }
+
+    /// What an edit paints.
+    fn step(&self, wire: &WireEdit) -> Result<Arc<Step>, String> {
+        match self.paint_edit(wire)? {
+            Edit::Material(_, MaterialEdit::Layer(_, LayerEdit::Paint(step))) => Ok(step),
+            _ => Err("\"with\" must be an edit that paints".to_owned()),
+        }
+    }
+
+    fn paint(
         &self,
         deposit: Deposit,
         (stroke, fill, gradient): WireShape<'_>,

@@ -10,7 +10,7 @@ use super::edit::{
 };
 use super::region::{WireAlike, WireGradient, WireRegion, WireSelectMode};
 use super::stroke::{
-    WireBrush, WireCurve, WireGuide, WireLeftOut, WirePoint, WireStroke, WireStrokeKind,
+    WireAxis, WireBrush, WireCurve, WireGuide, WireLeftOut, WirePoint, WireStroke, WireStrokeKind,
     WireSymmetry,
 };
 use super::value::{WireValue, WireValues, channel_key};
@@ -211,6 +211,15 @@ impl Writer<'_> {
                 stroke: None,
                 fill: Some(WireFill { scope: WireRegion::Material, opacity: 1.0, left_out: None }),
                 gradient: None,
+            },
+            Step::Mirror { channels, mirror } => WireEdit::MirrorPaint {
+                material,
+                layer,
+                channels: self.keys(channels),
+                along: WireAxis::of(mirror.axis),
+                at: mirror.at,
+                moves: mirror.moves,
+                left_out: WireLeftOut::of(&mirror.left_out),
             },
             Step::Clear(channels) => {
                 WireEdit::ClearCells { material, layer, channels: self.keys(channels) }

@@ -2,7 +2,7 @@
 
 use brush::{
     Adjustment, Anchor, Axis, BuildUp, Easing, FillScope, Jitter, KernelVersion, LeftOut, Lies,
-    Pattern, PressureResponse, Reach, Response, Symmetry, Tip, Tooth,
+    Mirror, Pattern, PressureResponse, Reach, Response, Symmetry, Tip, Tooth,
 };
 use document::{MaskAt, MaskOwner, MaterialId, Target};
 use glam::{DVec3, Vec2, Vec3};
@@ -31,6 +31,7 @@ codes!(BlendSpace { Encoded = 0, Linear = 1 });
 codes!(Isolation { Isolated = 0, PassThrough = 1 });
 codes!(Combine { Multiply = 0, Add = 1, Subtract = 2, Lighten = 3, Darken = 4, Replace = 5 });
 codes!(BuildUp { Gradual = 0, Even = 1 });
+record!(Mirror { axis, at, moves, left_out });
 codes!(Axis { X = 0, Y = 1, Z = 2 });
 codes!(Easing { Even = 0, Smooth = 1 });
 codes!(Reach { Material = 0, Part = 1, Connected = 2 });

@@ -4,8 +4,9 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use brush::{
-    Axis, BrushSettings, BuildUp, Easing, Fade, FillScope, Gradient, KernelVersion, LeftOut, Path,
-    PathPoint, PressureResponse, Reach, Response, Stroke, StrokeKind, SurfacePath, TexturePoint,
+    Axis, BrushSettings, BuildUp, Easing, Fade, FillScope, Gradient, KernelVersion, LeftOut,
+    Mirror, Path, PathPoint, PressureResponse, Reach, Response, Stroke, StrokeKind, SurfacePath,
+    TexturePoint,
 };
 use document::{
     Deposit, Document, MaskAt, MaskOwner, Material, MaterialId, Model, ModelMaterial, PassMap,
@@ -314,6 +315,10 @@ pub(crate) fn selected(edge: u32) -> Document {
         let step = recipe_step(step, BlendSpace::Linear);
         recipe = recipe.then(RecipeStep { within: within.cloned(), ..step });
     }
+    let left_out = LeftOut::new([PartId(1)], []);
+    let mirror = Mirror { axis: Axis::Z, at: -0.25, moves: true, left_out };
+    let step = Step::Mirror { channels: vec![COLOUR, METALNESS], mirror };
+    recipe = recipe.then(recipe_step(step, BlendSpace::Encoded));
     material.recipes = material.recipes.insert(LayerId(3), recipe);
     material.selection = Some(present);
     document.materials[0] = Arc::new(material);

@@ -1,6 +1,6 @@
 //! What the tools beside the brush are set to: selecting, filling, gradients.
 
-use brush::Easing;
+use brush::{Axis, Easing};
 use document::SelectMode;
 use egui::Ui;
 
@@ -9,7 +9,7 @@ use crate::brush_in_hand::BrushInHand;
 use crate::commands::{AreaCommand, Command, entry};
 use crate::desk::Desk;
 use crate::panes::palette;
-use crate::tool::{Area, AxisName, Tool, Way};
+use crate::tool::{Area, Tool, Way};
 use crate::widgets::{Scale, ValueRow, divide, named_row, remark, wide_segments, wide_toggles};
 
 /// The switch between the brush and the other tools.
@@ -114,6 +114,31 @@ pub(super) fn select(ui: &mut Ui, desk: &mut Desk) {
     divide(ui);
     titled(ui, "Selection", |_| {});
     selection(ui, desk);
+    divide(ui);
+    titled(ui, "Mirror image", |_| {});
+    across(ui, desk);
+}
+
+/// Paint fetched from across a plane.
+fn across(ui: &mut Ui, desk: &mut Desk) {
+    named_row(ui, "Across", |ui| {
+        let axes = [
+            (Axis::X, "X", "Between left and right"),
+            (Axis::Y, "Y", "Between above and below"),
+            (Axis::Z, "Z", "Between front and back"),
+        ];
+        let chosen = wide_segments(ui, &axes, |axis| axis == desk.tool.across);
+        desk.tool.across = chosen.unwrap_or(desk.tool.across);
+    });
+    named_row(ui, "Middle of", |ui| {
+        let middles = [
+            (false, "Model", "The plane stands in the middle of all"),
+            (true, "Part", "The plane stands in the middle of the part that is selected"),
+        ];
+        let chosen = wide_segments(ui, &middles, |part| part == desk.tool.across_part);
+        desk.tool.across_part = chosen.unwrap_or(desk.tool.across_part);
+    });
+    pair(ui, desk, [AreaCommand::CopyAcross, AreaCommand::MoveAcross]);
 }
 
 /// What can be done with what is selected.
@@ -183,9 +208,9 @@ pub(super) fn gradient(ui: &mut Ui, desk: &mut Desk) {
         (Way::Radial, "Radial", "From the place where you press, as far as you drag"),
     ];
     let axes = [
-        (Way::Along(AxisName::X), "Along X", "Along the model, from left to right or back"),
-        (Way::Along(AxisName::Y), "Along Y", "Along the model, upwards or down"),
-        (Way::Along(AxisName::Z), "Along Z", "Along the model, to the front or the back"),
+        (Way::Along(Axis::X), "Along X", "Along the model, from left to right or back"),
+        (Way::Along(Axis::Y), "Along Y", "Along the model, upwards or down"),
+        (Way::Along(Axis::Z), "Along Z", "Along the model, to the front or the back"),
     ];
     let is_chosen = |way| way == desk.tool.way;
     let clicked = wide_segments(ui, &ways, is_chosen).or(wide_segments(ui, &axes, is_chosen));
