@@ -344,7 +344,7 @@ impl Transport {
             let allowed = within.map(|plane| plane.tile(work.tile.at).read()).transpose()?;
             let places = frame.on(D::origin(&work.decoded));
             let drawn = carried.level_for(drawn, D::widest(&work.decoded, tiles) / frame.radius);
-            let WorkingTile { sheets, shown, written, changed, .. } = &mut *work.tile;
+            let WorkingTile { sheets, shown, written, dirty, .. } = &mut *work.tile;
             for block in work.decoded.blocks.iter().filter(|b| work.which >> b.place & 1 == 1) {
                 let left = work.left.bare(block.place);
                 let mut weights = left.map(|left| (1.0 - left) * brush.opacity);
@@ -357,7 +357,7 @@ impl Transport {
                 let at = places.of(D::points(block));
                 let done = carried.draw(drawn, (wanted, &weights), &at, (block, sheets));
                 written[block.place as usize] |= done;
-                *changed |= done != 0;
+                *dirty |= u64::from(done != 0) << block.place;
             }
             Ok(())
         })
@@ -378,11 +378,8 @@ impl Transport {
     /// The tiles that changed since the last call, row by row.
     pub(crate) fn moved(&mut self) -> Result<&[MovedTile], PageError> {
         let sheets = &self.sheets;
-        let changed = self.touched.par_iter_mut().flatten().filter(|tile| tile.changed);
-        let stored = changed.map(|tile| {
-            tile.changed = false;
-            tile.stored(sheets)
-        });
+        let changed = self.touched.par_iter_mut().flatten().filter(|tile| tile.dirty != 0);
+        let stored = changed.map(|tile| tile.stored(sheets));
         self.moved = stored.collect::<Result<_, PageError>>()?;
         Ok(&self.moved)
     }

@@ -19,16 +19,18 @@ pub(crate) struct Carried {
     edge: usize,
     /// What differences are taken from, a number a sheet; none before anything was gathered.
     base: Option<Vec<f32>>,
-    /// For each sheet all pictures, the finest first.
-    pictures: Vec<Vec<f32>>,
+    /// How many sheets there are.
+    sheets: usize,
+    /// All pictures, the finest first: for each cell a number a sheet, as they are read together.
+    pictures: Vec<f32>,
     /// Where the pictures hold anything: 1 or 0.
     there: Vec<f32>,
-    /// For each sheet what was gathered in the finest picture's cells.
-    sums: Vec<Vec<f32>>,
+    /// What was gathered in the finest picture's cells.
+    sums: Vec<f32>,
     /// How many texels that were.
     counts: Vec<f32>,
     /// The picture that was softened.
-    soft: Vec<Vec<f32>>,
+    soft: Vec<f32>,
     soft_there: Vec<f32>,
 }
 
@@ -55,11 +57,12 @@ impl Carried {
             most,
             edge: LEAST,
             base: None,
-            pictures: vec![Vec::new(); sheets],
+            sheets,
+            pictures: Vec::new(),
             there: Vec::new(),
-            sums: vec![Vec::new(); sheets],
+            sums: Vec::new(),
             counts: Vec::new(),
-            soft: vec![Vec::new(); sheets],
+            soft: Vec::new(),
             soft_there: Vec::new(),
         }
     }
@@ -70,20 +73,18 @@ impl Carried {
         self.edge = wanted.next_power_of_two().min(self.most);
         self.base = None;
         let all = first_of(self.edge, levels(self.edge));
-        for picture in &mut self.pictures {
-            picture.clear();
-            picture.resize(all, 0.0);
-        }
+        self.pictures.clear();
+        self.pictures.resize(all * self.sheets, 0.0);
         self.there.clear();
         self.there.resize(all, 0.0);
     }
 
     pub(crate) fn begin_gathering(&mut self) {
         let cells = self.edge * self.edge;
-        for sum in self.sums.iter_mut().chain([&mut self.counts]) {
-            sum.clear();
-            sum.resize(cells, 0.0);
-        }
+        self.sums.clear();
+        self.sums.resize(cells * self.sheets, 0.0);
+        self.counts.clear();
+        self.counts.resize(cells, 0.0);
     }
 
     /// Adds the wanted texels of a block, which lie at `at`, to the cells that they lie in.
@@ -108,27 +109,31 @@ impl Carried {
         let base = self
             .base
             .get_or_insert_with(|| sheets.iter().map(|sheet| sheet[first]).collect::<Vec<f32>>());
-        for ((sum, sheet), base) in self.sums.iter_mut().zip(sheets).zip(base) {
-            for (n, &cell) in cells.iter().enumerate() {
-                if wanted >> n & 1 == 1 {
-                    sum[cell] += sheet[block.texel_index(n)] - *base;
-                }
-            }
-        }
         for (n, &cell) in cells.iter().enumerate() {
-            self.counts[cell] += (wanted >> n & 1) as f32;
+            if wanted >> n & 1 == 1 {
+                let index = block.texel_index(n);
+                let sums = &mut self.sums[cell * self.sheets..][..self.sheets];
+                for ((sum, sheet), base) in sums.iter_mut().zip(sheets).zip(&*base) {
+                    *sum += sheet[index] - base;
+                }
+                self.counts[cell] += 1.0;
+            }
         }
     }
 
     /// Takes up what was gathered, and keeps a share of what it carried before; with no share, nothing of it.
     pub(crate) fn take_up(&mut self, kept: f32) {
         let cells = self.edge * self.edge;
-        for (picture, sums) in self.pictures.iter_mut().zip(&self.sums) {
-            for cell in 0..cells {
-                if self.counts[cell] > 0.0 {
-                    let gathered = sums[cell] / self.counts[cell];
-                    let kept = kept * self.there[cell];
-                    picture[cell] = gathered + (picture[cell] - gathered) * kept;
+        let (pictures, sums) =
+            (self.pictures.chunks_exact_mut(self.sheets), self.sums.chunks_exact(self.sheets));
+        for (((picture, sums), count), there) in
+            pictures.zip(sums).zip(&self.counts).zip(&self.there)
+        {
+            if *count > 0.0 {
+                let (share, kept) = (1.0 / count, kept * there);
+                for (carried, sum) in picture.iter_mut().zip(sums) {
+                    let gathered = sum * share;
+                    *carried = gathered + (*carried - gathered) * kept;
                 }
             }
         }
@@ -153,12 +158,15 @@ impl Carried {
                     let to = to + y * edge + x;
                     self.there[to] = count.min(1.0);
                     let share = if count > 0.0 { 1.0 / count } else { 0.0 };
-                    for picture in &mut self.pictures {
-                        let mut sum = 0.0;
-                        for (cell, there) in four.into_iter().zip(there) {
-                            sum += picture[cell] * there;
+                    // Coarser pictures stand behind.
+                    let (finer, coarser) = self.pictures.split_at_mut(to * self.sheets);
+                    let made = &mut coarser[..self.sheets];
+                    made.fill(0.0);
+                    for (cell, there) in four.into_iter().zip(there) {
+                        let cell = &finer[cell * self.sheets..][..self.sheets];
+                        for (made, carried) in made.iter_mut().zip(cell) {
+                            *made += carried * (there * share);
                         }
-                        picture[to] = sum * share;
                     }
                 }
             }
@@ -174,13 +182,11 @@ impl Carried {
         }
         let (from, edge) = (first_of(self.edge, level), self.edge >> level);
         let there = &self.there[from..from + edge * edge];
+        let picture = &self.pictures[from * self.sheets..][..edge * edge * self.sheets];
         // A Gaussian's deviation is half of its reach; nothing is left of it three deviations away.
         let kernel = gaussian(f64::from(cells) * 0.5);
-        let ones = vec![1.0; edge * edge];
-        self.soft_there = softened(there, &ones, edge, &kernel);
-        for (soft, picture) in self.soft.iter_mut().zip(&self.pictures) {
-            *soft = softened(&picture[from..from + edge * edge], there, edge, &kernel);
-        }
+        let across = one_way((picture, there), (edge, 1), edge, &kernel);
+        (self.soft, self.soft_there) = one_way((&across.0, &across.1), (1, edge), edge, &kernel);
         level
     }
 
@@ -219,12 +225,11 @@ impl Carried {
             }
             let Some(four) = self.four(level, soft, right[n], down[n]) else { continue };
             let index = block.texel_index(n);
+            let picture = if soft { &self.soft } else { &self.pictures };
+            let [a, b, c, d] = four.cells.map(|cell| &picture[cell * self.sheets..][..self.sheets]);
+            let [wa, wb, wc, wd] = four.weights;
             for (number, sheet) in sheets.iter_mut().enumerate() {
-                let picture = if soft { &self.soft[number] } else { &self.pictures[number] };
-                let mut difference = 0.0;
-                for (cell, weight) in four.cells.into_iter().zip(four.weights) {
-                    difference += picture[cell] * weight;
-                }
+                let difference = a[number] * wa + b[number] * wb + c[number] * wc + d[number] * wd;
                 let old = sheet[index];
                 sheet[index] = old + (base[number] + difference - old) * weights[n];
             }
@@ -255,8 +260,8 @@ impl Carried {
     }
 
     pub(crate) fn bytes(&self) -> usize {
-        let vectors = self.pictures.iter().chain(&self.sums).chain(&self.soft);
-        let all = vectors.chain([&self.there, &self.counts, &self.soft_there]);
+        let vectors = [&self.pictures, &self.sums, &self.soft];
+        let all = vectors.into_iter().chain([&self.there, &self.counts, &self.soft_there]);
         all.map(|vector| vector.capacity() * size_of::<f32>()).sum()
     }
 }
@@ -276,39 +281,40 @@ fn gaussian(deviation: f64) -> Vec<f32> {
     (-reach..=reach).map(at).collect()
 }
 
-/// A picture whose cells count as much as `there` says, softened across, then down. What holds nothing is as its
-/// neighbours are.
-fn softened(picture: &[f32], there: &[f32], edge: usize, kernel: &[f32]) -> Vec<f32> {
-    let across = one_way((picture, there), (edge, 1), edge, kernel);
-    let down = one_way((&across.0, &across.1), (1, edge), edge, kernel);
-    down.0
-}
-
-/// Softens rows of cells that are `step` apart; rows begin `row` apart.
+/// Softens rows of cells that are `step` apart; rows begin `row` apart. Cells count as much as `there` says; what holds
+/// nothing is as its neighbours are. Gives the cells, and which of them hold anything.
 fn one_way(
     (picture, there): (&[f32], &[f32]),
     (row, step): (usize, usize),
     edge: usize,
     kernel: &[f32],
 ) -> (Vec<f32>, Vec<f32>) {
-    let (mut values, mut weights) = (vec![0.0; picture.len()], vec![0.0; picture.len()]);
+    let sheets = picture.len() / there.len();
+    let (mut values, mut held) = (vec![0.0; picture.len()], vec![0.0; there.len()]);
     let reach = kernel.len() / 2;
     for line in 0..edge {
         for n in 0..edge {
-            let (mut sum, mut weight) = (0.0, 0.0);
+            let cell = line * row + n * step;
+            let made = &mut values[cell * sheets..][..sheets];
+            let mut weight = 0.0;
             for (k, &share) in kernel.iter().enumerate() {
                 let Some(other) = (n + k).checked_sub(reach).filter(|other| *other < edge) else {
                     continue;
                 };
-                let cell = line * row + other * step;
-                sum += picture[cell] * (share * there[cell]);
-                weight += share * there[cell];
+                let other = line * row + other * step;
+                let share = share * there[other];
+                weight += share;
+                for (made, carried) in made.iter_mut().zip(&picture[other * sheets..]) {
+                    *made += carried * share;
+                }
             }
-            let cell = line * row + n * step;
             if weight > 0.0 {
-                (values[cell], weights[cell]) = (sum / weight, weight.min(1.0));
+                for made in made.iter_mut() {
+                    *made /= weight;
+                }
+                held[cell] = 1.0;
             }
         }
     }
-    (values, weights)
+    (values, held)
 }

@@ -1,10 +1,10 @@
 //! A tile that is worked on: what is stored of each cell, as numbers that can be added.
 
 use raster::{
-    PageError, Plane, TILE_TEXELS, Tile, TileAt, TileRead, decode_stored, encode_stored, from_unit,
-    to_unit,
+    PageError, Plane, TILE_EDGE, TILE_TEXELS, Texels, Tile, TileAt, TileRead, decode_stored,
+    encode_stored, from_unit, to_unit,
 };
-use surface::{DecodedTile, DecodedTiles};
+use surface::{BLOCK_EDGE, DecodedTile, DecodedTiles};
 
 use super::MovedTile;
 use crate::LeftOut;
@@ -44,6 +44,11 @@ impl Sheets {
     /// How many there are.
     pub(crate) fn count(&self) -> usize {
         self.components + self.coverages.len()
+    }
+
+    /// The planes, in the order of the sheets.
+    fn planes(&self) -> impl Iterator<Item = &Plane> {
+        self.cells.iter().flat_map(|cell| &cell.values).chain(&self.coverages)
     }
 
     /// What is stored of a tile: values multiplied by their coverage, then the coverages.
@@ -94,8 +99,10 @@ pub(crate) struct WorkingTile {
     pub(crate) sheets: Vec<Sheet>,
     /// The texels that were written: by place of the block, a bit a texel.
     pub(crate) written: Box<Shown>,
-    /// True where any was since the tile was handed out.
-    pub(crate) changed: bool,
+    /// The blocks in which any was since the tile was handed out: a bit a place.
+    pub(crate) dirty: u64,
+    /// The tiles as they were handed out last, in the order of the sheets.
+    handed: Vec<Tile>,
 }
 
 impl WorkingTile {
@@ -111,7 +118,8 @@ impl WorkingTile {
             shown: Box::new(shown_of(decoded, tiles.surface(), left_out)),
             sheets: sheets.read(at)?,
             written: Box::new([0; _]),
-            changed: false,
+            dirty: 0,
+            handed: sheets.planes().map(|plane| plane.tile(at).clone()).collect(),
         })
     }
 
@@ -122,58 +130,37 @@ impl WorkingTile {
         under & self.shown[place as usize]
     }
 
-    /// The tile as it is stored now.
-    pub(crate) fn stored(&self, sheets: &Sheets) -> Result<MovedTile, PageError> {
-        let coverages: Vec<Tile> = (sheets.coverages.iter().zip(&self.sheets[sheets.components..]))
-            .map(|(plane, sheet)| {
-                self.written_over(plane, |index, _| from_unit(sheet[index].min(1.0)))
-            })
-            .collect::<Result<_, PageError>>()?;
-        let (mut cells, mut next) = (Vec::with_capacity(sheets.cells.len()), 0);
+    /// The tile as it is stored now, made anew where it was written since it was handed out.
+    pub(crate) fn stored(&mut self, sheets: &Sheets) -> Result<MovedTile, PageError> {
+        let (dirty, components) = (std::mem::take(&mut self.dirty), sheets.components);
+        let written = &self.written;
+        for (plane, tile) in self.handed.iter_mut().enumerate().skip(components) {
+            let sheet = &self.sheets[plane];
+            renew(tile, (dirty, written), |index| from_unit(sheet[index].min(1.0)))?;
+        }
+        let mut cells = Vec::with_capacity(sheets.cells.len());
+        let mut number = 0;
         for (cell, &coverage) in sheets.cells.iter().zip(&sheets.coverage) {
-            let covered = &self.sheets[sheets.components + coverage];
-            let mut values = Vec::with_capacity(cell.values.len());
+            let covered = &self.sheets[components + coverage];
+            let first = number;
             for plane in &cell.values {
-                let sheet = &self.sheets[next];
-                next += 1;
-                values.push(self.written_over(plane, |index, old| {
+                let (sheet, before) = (&self.sheets[number], plane.tile(self.at).read()?);
+                renew(&mut self.handed[number], (dirty, written), |index| {
                     if from_unit(covered[index]) == 0 {
-                        return old;
+                        return before.at(index);
                     }
                     let value = (sheet[index] / covered[index]).clamp(0.0, 1.0);
                     match cell.mixing {
                         Mixing::Stored => from_unit(value),
                         Mixing::LinearLight => encode_stored(value),
                     }
-                })?);
+                })?;
+                number += 1;
             }
-            cells.push((values, coverages[coverage].clone()));
+            let values = self.handed[first..number].to_vec();
+            cells.push((values, self.handed[components + coverage].clone()));
         }
         Ok(MovedTile { at: self.at, cells })
-    }
-
-    /// The tile of a plane with other values where anything was written.
-    fn written_over(
-        &self,
-        plane: &Plane,
-        value: impl Fn(usize, u16) -> u16,
-    ) -> Result<Tile, PageError> {
-        let old = plane.tile(self.at);
-        let read = old.read()?;
-        let (mut texels, mut same) = ([0; TILE_TEXELS], true);
-        for (index, texel) in texels.iter_mut().enumerate() {
-            let before = read.at(index);
-            *texel = if self.is_written(index) { value(index, before) } else { before };
-            same &= *texel == before;
-        }
-        Ok(if same { old.clone() } else { Tile::of(&texels) })
-    }
-
-    fn is_written(&self, index: usize) -> bool {
-        let (x, y) = (index % raster::TILE_EDGE, index / raster::TILE_EDGE);
-        let edge = surface::BLOCK_EDGE;
-        let place = y / edge * (raster::TILE_EDGE / edge) + x / edge;
-        self.written[place] >> (y % edge * edge + x % edge) & 1 == 1
     }
 
     pub(crate) fn bytes(&self) -> usize {
@@ -181,4 +168,40 @@ impl WorkingTile {
             + size_of::<Self>()
             + 2 * size_of::<Shown>()
     }
+}
+
+/// Gives the written texels of some blocks other values.
+fn renew(
+    tile: &mut Tile,
+    (mut blocks, written): (u64, &Shown),
+    value: impl Fn(usize) -> u16,
+) -> Result<(), PageError> {
+    let read = tile.read()?;
+    let mut made: Option<Box<Texels>> = None;
+    while blocks != 0 {
+        let place = blocks.trailing_zeros() as usize;
+        blocks &= blocks - 1;
+        let mut left = written[place];
+        while left != 0 {
+            let number = left.trailing_zeros() as usize;
+            left &= left - 1;
+            let index = texel_of(place, number);
+            let (old, new) = (read.at(index), value(index));
+            if old != new {
+                made.get_or_insert_with(|| Box::new(std::array::from_fn(|n| read.at(n))))[index] =
+                    new;
+            }
+        }
+    }
+    if let Some(made) = made {
+        *tile = Tile::of(&made);
+    }
+    Ok(())
+}
+
+/// Where a texel of a block stands in its tile.
+fn texel_of(place: usize, number: usize) -> usize {
+    let across = TILE_EDGE / BLOCK_EDGE;
+    let (x, y) = (place % across * BLOCK_EDGE, place / across * BLOCK_EDGE);
+    (y + number / BLOCK_EDGE) * TILE_EDGE + x + number % BLOCK_EDGE
 }
