@@ -46,9 +46,55 @@ pub(crate) enum Drawn {
 }
 
 /// Four cells and their weights.
+#[derive(Clone, Copy)]
 struct Four {
     cells: [usize; 4],
     weights: [f32; 4],
+}
+
+impl Four {
+    const NOTHING: Self = Self { cells: [0; 4], weights: [0.0; 4] };
+}
+
+/// Those of a block's texels that are drawn on: a bit each.
+struct Fours {
+    of: [Four; BLOCK_TEXELS],
+    there: u64,
+}
+
+/// What is drawn onto a block.
+struct Drawing<'a> {
+    fours: &'a Fours,
+    weights: &'a Lane,
+    block: &'a TexelBlock,
+    picture: &'a [f32],
+    /// Numbers a cell.
+    stride: usize,
+}
+
+impl Drawing<'_> {
+    /// Draws onto some sheets that follow one another from number `first` on.
+    fn onto<const N: usize>(&self, sheets: &mut [&mut Sheet; N], first: usize, base: &[f32]) {
+        let mut left = self.fours.there;
+        while left != 0 {
+            let n = left.trailing_zeros() as usize;
+            left &= left - 1;
+            let Four { cells, weights } = &self.fours.of[n];
+            let mut difference = [0.0; N];
+            for (cell, weight) in cells.iter().zip(weights) {
+                let cell = &self.picture[cell * self.stride + first..][..N];
+                for (sum, carried) in difference.iter_mut().zip(cell) {
+                    *sum += carried * weight;
+                }
+            }
+            let index = self.block.texel_index(n);
+            for number in 0..N {
+                let old = sheets[number][index];
+                let wanted = base[number] + difference[number];
+                sheets[number][index] = old + (wanted - old) * self.weights[n];
+            }
+        }
+    }
 }
 
 impl Carried {
@@ -218,24 +264,40 @@ impl Carried {
             Drawn::Level(level) => (level, false),
             Drawn::Softened(level) => (level, true),
         };
-        let mut written = 0;
-        for n in 0..BLOCK_TEXELS {
-            if wanted >> n & 1 == 0 || weights[n] <= 0.0 {
-                continue;
+        let fours = self.fours((level, soft), (wanted, weights), [right, down]);
+        let picture = if soft { &self.soft } else { &self.pictures };
+        let drawn = Drawing { fours: &fours, weights, block, picture, stride: self.sheets };
+        for (first, sheets) in (0..).step_by(4).zip(sheets.chunks_mut(4)) {
+            let base = &base[first..];
+            match sheets {
+                [a, b, c, d] => drawn.onto(&mut [a, b, c, d], first, base),
+                [a, b, c] => drawn.onto(&mut [a, b, c], first, base),
+                [a, b] => drawn.onto(&mut [a, b], first, base),
+                [a] => drawn.onto(&mut [a], first, base),
+                _ => {}
             }
-            let Some(four) = self.four(level, soft, right[n], down[n]) else { continue };
-            let index = block.texel_index(n);
-            let picture = if soft { &self.soft } else { &self.pictures };
-            let [a, b, c, d] = four.cells.map(|cell| &picture[cell * self.sheets..][..self.sheets]);
-            let [wa, wb, wc, wd] = four.weights;
-            for (number, sheet) in sheets.iter_mut().enumerate() {
-                let difference = a[number] * wa + b[number] * wb + c[number] * wc + d[number] * wd;
-                let old = sheet[index];
-                sheet[index] = old + (base[number] + difference - old) * weights[n];
-            }
-            written |= 1 << n;
         }
-        written
+        fours.there
+    }
+
+    /// The cells around each texel that is drawn on.
+    fn fours(
+        &self,
+        (level, soft): (usize, bool),
+        (wanted, weights): (u64, &Lane),
+        [right, down]: [&Lane; 2],
+    ) -> Fours {
+        let mut fours = Fours { of: [Four::NOTHING; BLOCK_TEXELS], there: 0 };
+        for n in 0..BLOCK_TEXELS {
+            if wanted >> n & 1 == 1
+                && weights[n] > 0.0
+                && let Some(four) = self.four(level, soft, right[n], down[n])
+            {
+                fours.of[n] = four;
+                fours.there |= 1 << n;
+            }
+        }
+        fours
     }
 
     /// The cells around a place, and how much each counts; none where they hold nothing.
