@@ -3,13 +3,15 @@
 //! The image is looked up on the surface: the nearest point of it, where that is near enough. There the texture is
 //! sampled between its texels, weighted by coverage, colours in linear light. So neither layout nor seams matter.
 
+use std::sync::atomic::{AtomicU64, Ordering};
+
 use glam::{DVec2, DVec3};
 use raster::{
     Bitmap, Observer, Plane, TILE_TEXELS, Tile, TileAt, decode_stored, encode_stored, from_unit,
     to_unit,
 };
 use rayon::prelude::*;
-use surface::{DecodedTile, PartId, Surface, TexelMap};
+use surface::{DecodedTile, PartId, Surface, TexelMap, TriangleId};
 
 use crate::{Axis, BrushError, CellPlanes, LeftOut};
 
@@ -65,12 +67,16 @@ pub fn mirror_cells(
     let near = NEAR * f64::from(low.distance(high));
     let look = Look { mirror, surface, map, near, within, sources: &sources };
     let places: Vec<TileAt> = map.tiles().collect();
+    let done = AtomicU64::new(0);
     let made: Vec<(TileAt, Option<Vec<Vec<Tile>>>)> = places
         .par_iter()
         .map_init(DecodedTile::default, |decoded, &at| {
             observer.check()?;
             map.decode(surface, at, decoded);
-            Ok((at, look.tile(decoded, at)))
+            let tile = look.tile(decoded, at);
+            let done = done.fetch_add(1, Ordering::Relaxed) + 1;
+            observer.progress(done, places.len() as u64);
+            Ok((at, tile))
         })
         .collect::<Result<_, BrushError>>()?;
     for (at, tiles) in made {
@@ -131,6 +137,7 @@ impl Look<'_> {
         let (left, top) = at.first_texel();
         let place = |index: u16| (left + u32::from(index) % 64, top + u32::from(index) / 64);
         let mut changed: Vec<(usize, (u32, u32), f32, Around)> = Vec::new();
+        let mut last = None;
         for texel in decoded.texels() {
             let here = place(texel.index);
             let selected = self.selected(&[(here, 1.0)]);
@@ -140,7 +147,7 @@ impl Look<'_> {
             if !self.takes_part(self.surface.part_of(texel.owner)) {
                 continue;
             }
-            if let Some(around) = self.image_of(decoded.point(&texel)) {
+            if let Some(around) = self.image_of(decoded.point(&texel), &mut last) {
                 changed.push((texel.index as usize, here, selected, around));
             }
         }
@@ -193,13 +200,18 @@ impl Look<'_> {
     }
 
     /// The texels around the mirror image of a point; none where the surface, or this material, is not there.
-    fn image_of(&self, point: DVec3) -> Option<Around> {
+    /// `last` is the triangle that was found for the texel before: mostly it is as near as any, which spares a search.
+    fn image_of(&self, point: DVec3, last: &mut Option<TriangleId>) -> Option<Around> {
         let image = self.mirror.image(point);
-        let found = self.surface.nearest(image)?;
-        let is_near =
-            self.surface.position(found.triangle, found.barycentric).distance(image) <= self.near;
-        if !is_near
-            || self.surface.material_of(found.triangle) != self.map.material()
+        let guess = last.map_or(self.near, |triangle| {
+            let on = self.surface.nearest_on(triangle, image);
+            // A hair's breadth more, so that rounding does not lose it.
+            let away = self.surface.position(triangle, on.barycentric).distance(image);
+            1.000_001 * away + 1e-4 * self.near
+        });
+        let found = self.surface.nearest_within(image, guess.min(self.near))?;
+        *last = Some(found.triangle);
+        if self.surface.material_of(found.triangle) != self.map.material()
             || !self.takes_part(self.surface.part_of(found.triangle))
         {
             return None;

@@ -18,7 +18,7 @@ impl Surface {
     /// The point of the surface that is nearest to `point`; of several the one in the lowest triangle.
     /// `None` where `point` is not finite.
     pub fn nearest(&self, point: DVec3) -> Option<SurfacePoint> {
-        self.nearest_where(point, |_| true)
+        self.nearest_of(point, f64::INFINITY, |_| true)
     }
 
     /// The same of those triangles alone that count.
@@ -27,20 +27,39 @@ impl Surface {
         point: DVec3,
         counts: impl Fn(TriangleId) -> bool,
     ) -> Option<SurfacePoint> {
+        self.nearest_of(point, f64::INFINITY, counts)
+    }
+
+    /// The same, but no farther away than `most`: the nearer that is, the sooner it is found. `None` where the
+    /// surface is farther away.
+    pub fn nearest_within(&self, point: DVec3, most: f64) -> Option<SurfacePoint> {
+        self.nearest_of(point, most, |_| true)
+    }
+
+    fn nearest_of(
+        &self,
+        point: DVec3,
+        most: f64,
+        counts: impl Fn(TriangleId) -> bool,
+    ) -> Option<SurfacePoint> {
+        let within = most * most;
         let mut best: Option<(f64, SurfacePoint)> = None;
-        self.tree().around(point, f64::INFINITY, |triangle| {
+        self.tree().around(point, within, |triangle| {
+            let least = best.map_or(within, |(least, _)| least);
             if !counts(triangle) {
-                return best.map_or(f64::INFINITY, |(least, _)| least);
+                return least;
             }
             let on = self.nearest_on(triangle, point);
             let squared = self.position(triangle, on.barycentric).distance_squared(point);
-            match best {
-                Some((least, kept)) if (least, kept.triangle) <= (squared, triangle) => least,
-                _ => {
-                    best = Some((squared, on));
-                    squared
-                }
+            let is_nearer = match best {
+                Some((least, kept)) => (squared, triangle) < (least, kept.triangle),
+                None => squared <= within,
+            };
+            if is_nearer {
+                best = Some((squared, on));
+                return squared;
             }
+            least
         });
         best.map(|(_, on)| on)
     }
@@ -120,6 +139,20 @@ mod tests {
             let step = |x: f64| (f64::from(k) * x).fract() * 3.0 - 1.5;
             DVec3::new(step(0.819_172_513), step(0.671_043_607), step(0.549_700_478))
         })
+    }
+
+    #[test]
+    fn a_bound_finds_the_same_point_or_none_beyond_it() {
+        let surface = prepared(sphere(24, 12));
+        for step in 0..50 {
+            let angle = f64::from(step) * 0.7;
+            let point =
+                DVec3::new(libm::cos(angle), 0.03 * f64::from(step), libm::sin(angle)) * 1.3;
+            let found = surface.nearest(point).unwrap();
+            let away = surface.position(found.triangle, found.barycentric).distance(point);
+            assert_eq!(surface.nearest_within(point, away * 1.000_001), Some(found));
+            assert_eq!(surface.nearest_within(point, away * 0.999), None);
+        }
     }
 
     #[test]

@@ -98,14 +98,14 @@ pub(super) const TABLE: &[Entry] = &[
     row(
         AreaCommand::CopyAcross,
         "copy_across",
-        "Copy from across",
+        "Copy across",
         "Fill the selection with the mirror image of what the layer has across the plane",
         "",
     ),
     row(
         AreaCommand::MoveAcross,
         "move_across",
-        "Move from across",
+        "Move across",
         "Do the same, and take it away where it was",
         "",
     ),

@@ -187,7 +187,7 @@ impl Desk {
         let mirror = Mirror { axis, at, moves, left_out: self.model_view.left_out() };
         let step = Step::Mirror { channels: cells.into_iter().collect(), mirror };
         let edit = LayerEdit::Paint(Arc::new(step));
-        self.edit_awaited("Mirroring", MaterialEdit::Layer(layer, edit));
+        self.edit_beside("Mirroring", MaterialEdit::Layer(layer, edit));
     }
 
     /// The bounds of what is mirrored about its middle: the model, or the one part that is selected.
@@ -252,13 +252,18 @@ impl Desk {
 
     /// Makes an edit of the chosen material; one of a large texture beside the window.
     fn edit_awaited(&mut self, doing: &str, edit: MaterialEdit) {
-        const AT_ONCE: u32 = 2048;
+        const AT_ONCE: u32 = 1024;
+        if self.material().is_some_and(|material| material.size.edge() <= AT_ONCE) {
+            self.edit_material(edit);
+        } else {
+            self.edit_beside(doing, edit);
+        }
+    }
+
+    /// Makes an edit of the chosen material beside the window.
+    fn edit_beside(&mut self, doing: &str, edit: MaterialEdit) {
         let Some(material) = self.material() else { return };
         let (id, name) = (material.id, material.name.clone());
-        if material.size.edge() <= AT_ONCE {
-            self.edit_material(edit);
-            return;
-        }
         match self.editor.start_edit(id, edit) {
             Ok(job) => self.tasks.add(format!("{doing} on {name}"), job, |desk, made| {
                 if let Err(error) = desk.editor.take_over(made) {

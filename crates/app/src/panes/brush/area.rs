@@ -144,9 +144,8 @@ fn across(ui: &mut Ui, desk: &mut Desk) {
 /// What can be done with what is selected.
 fn selection(ui: &mut Ui, desk: &mut Desk) {
     let is_selected = desk.material().is_some_and(|material| material.selection.is_some());
-    if !is_selected {
-        remark(ui, "Nothing is selected, so that all may be painted.");
-    }
+    // One line in either case: nothing below it moves.
+    remark(ui, if is_selected { "All paint stays within it." } else { "All may be painted." });
     ui.add_enabled_ui(is_selected, |ui| {
         pair(ui, desk, [AreaCommand::SelectEverything, AreaCommand::Invert]);
         let about = "Texels by which the selection grows or shrinks";
