@@ -69,7 +69,7 @@ fn the_pens_rate_of_reports_does_not_show_in_the_coverage() {
         for hardness in [0.0, 0.5] {
             let brush = BrushSettings { hardness, ..BrushSettings::default() };
             let [slow, middle, fast] =
-                [60, 133, 1000].map(|rate| covered(&bench, &gesture(rate), brush));
+                [60, 133, 1000].map(|rate| covered(&bench, &gesture(rate), brush.clone()));
             for other in [&slow, &middle] {
                 let (off, highest) = difference(&fast, other);
                 assert!(highest > 0.9, "the stroke covers {highest} at most");
@@ -193,7 +193,7 @@ fn a_stroke_seen_from_behind_a_one_sided_sheet_paints_it() {
 }
 
 fn texture_dab(bench: &Bench, uv: DVec2, radius: f64, hardness: f32) -> Coverage {
-    let point = TexturePoint { uv: uv.as_vec2(), radius: radius as f32, pressure: 1.0 };
+    let point = TexturePoint::of(uv.as_vec2(), radius as f32);
     let brush = BrushSettings { hardness, ..BrushSettings::default() };
     let stroke = stroke(Path::Texture(vec![vec![point]]), brush);
     stroke_coverage(&stroke, &bench.surface, &bench.map, &Unobserved).unwrap()

@@ -241,7 +241,7 @@ fn texels(plane: &Plane) -> Vec<u16> {
 fn list_of(edit: &Edit, document: &Document) -> String {
     let edit = written(edit, document).unwrap();
     let edits = vec![ListedEdit { line: 3, edit }];
-    EditList { model: None, edits }.to_json().unwrap()
+    EditList { edits, ..EditList::default() }.to_json().unwrap()
 }
 
 /// A painted op on layer 0 of the first material.

@@ -3,12 +3,14 @@
 
 mod architecture;
 mod beyond_memory;
+mod brush_images;
 mod compared;
 mod display;
 mod fields;
 mod gestures;
 mod guides;
 mod hidden;
+mod image_tooth;
 mod jobs;
 mod laws;
 mod left_out;

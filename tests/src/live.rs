@@ -3,15 +3,16 @@
 use std::sync::Arc;
 
 use brush::{
-    BrushError, BrushSettings, BrushSize, BuildUp, Camera, Coverage, FlatCamera, LeftOut,
+    BrushError, BrushSettings, BrushSize, BuildUp, Camera, Coverage, FlatCamera, LeftOut, Lies,
     LiveStroke, PenSample, Projection, Reach, Response, Smoothing, StrokeBuffers, StrokeKind,
-    StrokeStart, StrokeView, stroke_coverage,
+    StrokeStart, StrokeView, Tip, stroke_coverage,
 };
 use glam::{DVec2, DVec3};
 use proptest::prelude::*;
 use raster::{TextureSize, TileAt, Unobserved};
 use surface::{DecodedTiles, MaterialSlot, Mesh, PartId, Surface, TexelMap};
 
+use crate::brush_images::leaf;
 use crate::meshes::{Builder, add_box, cut_plane, row_of_cells, sphere};
 
 fn tiles(mesh: Arc<Mesh>, edge: u32) -> Arc<DecodedTiles> {
@@ -80,7 +81,11 @@ fn brushes() -> impl Strategy<Value = BrushSettings> {
         |(hardness, opacity, flow, spacing, build_up, reach)| {
             let mut brush = BrushSettings { hardness, opacity, flow, ..BrushSettings::default() };
             (brush.spacing, brush.build_up, brush.reach) = (spacing, build_up, reach);
-            brush.pressure.size = Response { at_zero: 0.4, gamma: 1.0 };
+            brush.pressure.size = Response { at_zero: 0.4, ..Response::NONE };
+            // A third of them with an image, which lies along the stroke.
+            if spacing < 0.18 {
+                brush.tip = Tip { lies: Lies::Stroke, image: Some(leaf(48)), ..Tip::ROUND };
+            }
             brush
         },
     )
@@ -144,7 +149,9 @@ proptest! {
         let samples = hand(count, curl);
         for (tiles, view) in easels() {
             let left_out = left_out.clone();
-            let start = StrokeStart { view, smoothing, kind: StrokeKind::Deposit, brush, seed: 3, left_out, symmetry: None };
+            let kind = StrokeKind::Deposit;
+            let brush = brush.clone();
+            let start = StrokeStart { view, smoothing, kind, brush, seed: 3, left_out, symmetry: None };
             let begin = || LiveStroke::begin(&start, Arc::clone(&tiles), StrokeBuffers::default());
             let mut at_once = begin().unwrap();
             at_once.extend(&samples).unwrap();

@@ -102,8 +102,8 @@ fn a_hundred_thousand_samples_come_to_an_end_and_so_does_no_pressure() {
         }
         assert!(live.dabs() > 0);
         live.finish().unwrap();
-        for brush in [opacity, size] {
-            let mut live = easel.begin(kind, brush);
+        for brush in [&opacity, &size] {
+            let mut live = easel.begin(kind, brush.clone());
             live.extend(&[sample(180.0, 0.0, 0.0), sample(220.0, 0.0, 0.1)]).unwrap();
             live.finish().unwrap();
         }

@@ -110,7 +110,7 @@ proptest! {
         let centre = DVec3::new(0.9, 0.0, 0.5);
         let symmetry = Symmetry { centre, mirrors: [true, false, false], turns: None };
         let symmetry = mirrored.then_some(symmetry);
-        let start = StrokeStart { kind, symmetry, ..start(0.07, brush) };
+        let start = StrokeStart { kind, symmetry, ..start(0.07, brush.clone()) };
         let mut target = target(b, layer);
         if kind.is_transport() {
             let channels = match &target.deposit {
@@ -139,10 +139,10 @@ fn what_is_shown_has_no_lag() {
     for count in [1, 2, 7, 30] {
         let brush = BrushSettings { reach: Reach::Part, ..BrushSettings::default() };
         let mut live = desk.editor(Settings::default());
-        live.begin_stroke(&target(7, 0), &start(0.05, brush), &Unobserved).unwrap();
+        live.begin_stroke(&target(7, 0), &start(0.05, brush.clone()), &Unobserved).unwrap();
         draw(&mut live, &samples[..count], &[3]);
         let mut lifted = desk.editor(Settings::default());
-        lifted.begin_stroke(&target(7, 0), &start(0.05, brush), &Unobserved).unwrap();
+        lifted.begin_stroke(&target(7, 0), &start(0.05, brush.clone()), &Unobserved).unwrap();
         lifted.extend_stroke(&samples[..count]).unwrap();
         lifted.end_stroke().unwrap();
         assert_eq!(difference(live.shown(), lifted.document()), None, "{count} samples");
@@ -156,7 +156,7 @@ fn undo_while_the_pen_is_down_takes_that_stroke_back_and_nothing_else() {
     let before = editor.document().clone();
     let brush = BrushSettings::default();
     for back in 0..3 {
-        editor.begin_stroke(&target(7, 0), &start(0.07, brush), &Unobserved).unwrap();
+        editor.begin_stroke(&target(7, 0), &start(0.07, brush.clone()), &Unobserved).unwrap();
         draw(&mut editor, &samples(3.0, 20), &[4]);
         assert!(difference(editor.shown(), &before).is_some());
         assert!(!editor.redo());
@@ -172,12 +172,12 @@ fn while_the_pen_is_down_no_other_edit_is_taken() {
     let desk = Desk::new();
     let mut editor = desk.editor(Settings::default());
     let brush = BrushSettings::default();
-    editor.begin_stroke(&target(7, 0), &start(0.07, brush), &Unobserved).unwrap();
+    editor.begin_stroke(&target(7, 0), &start(0.07, brush.clone()), &Unobserved).unwrap();
     let rename = document::LayerEdit::Rename("a name".to_owned());
     let change = document::MaterialEdit::Layer(LayerId(0), rename);
     let edit = Edit::Material(MaterialId(0), change);
     assert!(matches!(editor.apply(&edit, &Unobserved), Err(EditorError::PenDown)));
-    let again = editor.begin_stroke(&target(7, 0), &start(0.07, brush), &Unobserved);
+    let again = editor.begin_stroke(&target(7, 0), &start(0.07, brush.clone()), &Unobserved);
     assert!(matches!(again, Err(EditorError::PenDown)));
     assert!(!editor.end_stroke().unwrap());
     editor.apply(&edit, &Unobserved).unwrap();
@@ -189,7 +189,7 @@ fn a_pen_that_misses_the_model_or_sends_nonsense_changes_nothing() {
     let mut editor = desk.editor(Settings::default());
     let (entries, before) = (editor.history().entries().0.count(), editor.document().clone());
     let brush = BrushSettings::default();
-    editor.begin_stroke(&target(7, 0), &start(0.07, brush), &Unobserved).unwrap();
+    editor.begin_stroke(&target(7, 0), &start(0.07, brush.clone()), &Unobserved).unwrap();
     let far = samples(1.0, 3)
         .into_iter()
         .map(|sample| PenSample { position_px: sample.position_px * 100.0, ..sample });

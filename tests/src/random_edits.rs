@@ -5,8 +5,8 @@ use std::sync::Arc;
 
 use brush::{
     Adjustment, Anchor, Axis, BrushSettings, BuildUp, Camera, CloneFrom, Easing, Fade, FillScope,
-    Gradient, Jitter, Lasso, LeftOut, Lies, Mirror, Path, Pattern, Projection, Stroke, StrokeKind,
-    SurfacePath, Symmetry, Tip, Tooth,
+    Gradient, Jitter, Lasso, LeftOut, Lies, Mirror, Path, Pattern, Projection, Relief, Stroke,
+    StrokeKind, SurfacePath, Symmetry, Tip, Tooth,
 };
 use document::wire::EditList;
 use document::{
@@ -283,7 +283,7 @@ pub(crate) struct Op {
 impl Op {
     fn jitter(&self) -> Jitter {
         let part = (self.x * 0.5) as f32;
-        let some = Jitter { size: part, opacity: part, position: part };
+        let some = Jitter { size: part, opacity: part, position: part, angle: part };
         [Jitter::NONE, some][self.b as usize % 2]
     }
 
@@ -317,7 +317,7 @@ impl Op {
 
     fn tip(&self) -> Tip {
         let lies = [Lies::Axis, Lies::Stroke, Lies::Chance].get(self.a as usize % 5).copied();
-        lies.map_or(Tip::ROUND, |lies| Tip { aspect: 0.4, lies, turn: self.x as f32 })
+        lies.map_or(Tip::ROUND, |lies| Tip { aspect: 0.4, lies, turn: self.x as f32, ..Tip::ROUND })
     }
 
     fn fade(&self) -> Fade {
@@ -336,7 +336,8 @@ impl Op {
     fn tooth(&self) -> Option<Tooth> {
         let pattern = *Pattern::ALL.get(self.b as usize % (Pattern::ALL.len() + 2))?;
         let (scale, contrast) = (0.02 + 0.1 * self.z as f32, self.x as f32);
-        Some(Tooth { pattern, scale, contrast, seed: self.c, ..Tooth::default() })
+        let relief = Relief::Pattern(pattern);
+        Some(Tooth { relief, scale, contrast, seed: self.c, ..Tooth::default() })
     }
 
     /// Mostly nothing; then a part that shields, one that does not, and one that isn't there.

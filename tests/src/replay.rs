@@ -105,18 +105,22 @@ fn new_term(layer: u32, at: MaskAt, value: u16) -> MaterialEdit {
 /// paint mixed in both blend spaces.
 fn work(desk: &Desk) -> Vec<MaterialEdit> {
     let soft = BrushSettings { hardness: 0.1, flow: 0.6, ..BrushSettings::default() };
-    let hard = BrushSettings { hardness: 1.0, reach: Reach::Connected, ..soft };
+    let hard = BrushSettings { hardness: 1.0, reach: Reach::Connected, ..soft.clone() };
     let half = BrushSettings { opacity: 0.5, ..BrushSettings::default() };
-    let across = |brush| Shape::Stroke(desk.stroke([(0.2, 0.3), (0.8, 0.6)], 0.12, brush));
-    let down = |brush| Shape::Stroke(desk.stroke([(0.5, 0.1), (0.45, 0.9)], 0.08, brush));
-    let flat = |x: f32| TexturePoint { uv: Vec2::new(x, 0.1), radius: 0.02, pressure: 1.0 };
+    let across = |brush: &BrushSettings| {
+        Shape::Stroke(desk.stroke([(0.2, 0.3), (0.8, 0.6)], 0.12, brush.clone()))
+    };
+    let down = |brush: &BrushSettings| {
+        Shape::Stroke(desk.stroke([(0.5, 0.1), (0.45, 0.9)], 0.08, brush.clone()))
+    };
+    let flat = |x: f32| TexturePoint::of(Vec2::new(x, 0.1), 0.02);
     let flat = Path::Texture(vec![vec![flat(0.09), flat(0.12)]]);
     let whole = MaskAt { owner: MaskOwner::Layer, term: TermId(0) };
     let rough = MaskAt { owner: MaskOwner::Cell(ROUGHNESS), term: TermId(3) };
     let triangle = desk.bench.point(DVec3::new(0.7, 0.0, 0.5), 0.1).triangle;
     let grey = (ROUGHNESS, Value::Scalar(20_000));
     let moving = |kind| {
-        let stroke = desk.stroke([(0.3, 0.5), (0.7, 0.4)], 0.1, soft);
+        let stroke = desk.stroke([(0.3, 0.5), (0.7, 0.4)], 0.1, soft.clone());
         Shape::Stroke(Stroke { kind, ..stroke })
     };
     let cells = || Target::Cells(vec![COLOUR, ROUGHNESS]);
@@ -125,29 +129,29 @@ fn work(desk: &Desk) -> Vec<MaterialEdit> {
     let guide = Guide { knots: knots.to_vec(), curve: Curve::Smooth, closed: true };
     let centre = DVec3::new(0.5, 0.0, 0.5);
     let symmetry = Some(Symmetry { centre, mirrors: [false, false, true], turns: None });
-    let guided = Shape::Stroke(Stroke { symmetry, ..stroke(Path::Guided(guide), half) });
+    let guided = Shape::Stroke(Stroke { symmetry, ..stroke(Path::Guided(guide), half.clone()) });
     vec![
         add(1, NewContent::Painted, None),
-        deposit(1, paint([colour(60_000, 20_000, 5_000), grey]), across(soft)),
-        deposit(1, paint([colour(3_000, 30_000, 50_000)]), down(hard)),
-        deposit(1, Deposit::Erase(vec![ROUGHNESS]), down(half)),
+        deposit(1, paint([colour(60_000, 20_000, 5_000), grey]), across(&soft)),
+        deposit(1, paint([colour(3_000, 30_000, 50_000)]), down(&hard)),
+        deposit(1, Deposit::Erase(vec![ROUGHNESS]), down(&half)),
         new_term(1, whole, 10_000),
-        deposit(1, Deposit::Mask { at: whole, value: 60_000 }, across(half)),
+        deposit(1, Deposit::Mask { at: whole, value: 60_000 }, across(&half)),
         deposit(1, Deposit::Mask { at: whole, value: 0 }, fill(FillScope::Island(triangle), 0.4)),
         new_term(1, rough, 65_535),
-        deposit(1, Deposit::Mask { at: rough, value: 0 }, down(soft)),
+        deposit(1, Deposit::Mask { at: rough, value: 0 }, down(&soft)),
         MaterialEdit::Layer(LayerId(1), LayerEdit::RemoveMaskTerm(rough)),
         new_term(1, rough, 40_000),
-        deposit(1, Deposit::Mask { at: rough, value: 5_000 }, down(hard)),
+        deposit(1, Deposit::Mask { at: rough, value: 5_000 }, down(&hard)),
         MaterialEdit::BlendSpace(BlendSpace::Linear),
-        deposit(1, paint([colour(1_000, 60_000, 9_000)]), across(half)),
+        deposit(1, paint([colour(1_000, 60_000, 9_000)]), across(&half)),
         MaterialEdit::BlendSpace(BlendSpace::Encoded),
         MaterialEdit::DuplicateLayer { layer: LayerId(1), copy: LayerId(2) },
         deposit(2, Deposit::Erase(vec![COLOUR]), fill(FillScope::Part(surface::PartId(0)), 0.25)),
         deposit(2, paint([colour(9_000, 9_000, 60_000)]), guided),
         deposit(2, Deposit::Move(cells()), moving(StrokeKind::Smudge { hold: 0.8 })),
         deposit(2, Deposit::Move(Target::Mask(whole)), moving(StrokeKind::Soften { reach: 0.4 })),
-        deposit(2, Deposit::Adjust(cells(), Adjustment::Darken(0.4)), across(half)),
+        deposit(2, Deposit::Adjust(cells(), Adjustment::Darken(0.4)), across(&half)),
         add(5, NewContent::Group(Isolation::Isolated), None),
         add(6, NewContent::Painted, Some(5)),
         deposit(6, paint([(METALNESS, Value::Scalar(65_535))]), fill(FillScope::Material, 0.7)),
@@ -176,9 +180,9 @@ fn a_path_can_be_moved_after_all() {
         let knots = [(0.2, 0.2), (0.5, z), (0.8, 0.3)];
         let knots = knots.map(|(x, z)| desk.bench.point(DVec3::new(x, 0.0, z), 0.06));
         let guide = Guide { knots: knots.to_vec(), curve: Curve::Straight, closed: false };
-        Shape::Stroke(stroke(Path::Guided(guide), brush))
+        Shape::Stroke(stroke(Path::Guided(guide), brush.clone()))
     };
-    let over = || Shape::Stroke(desk.stroke([(0.3, 0.1), (0.6, 0.8)], 0.1, brush));
+    let over = || Shape::Stroke(desk.stroke([(0.3, 0.1), (0.6, 0.8)], 0.1, brush.clone()));
     let painted = |path: Option<f64>| {
         let mut work = vec![add(1, NewContent::Painted, None)];
         work.extend(path.map(|z| deposit(1, paint([colour(60_000, 20_000, 5_000)]), through(z))));
@@ -243,7 +247,7 @@ fn cell(document: &Document, layer: u32, channel: ChannelId) -> PaintedCell {
 fn a_stroke_that_can_not_be_replayed_is_resampled() {
     let desk = Desk::new(Vec::new());
     let brush = BrushSettings { hardness: 0.0, opacity: 0.8, ..BrushSettings::default() };
-    let shape = || Shape::Stroke(desk.stroke([(0.2, 0.3), (0.7, 0.7)], 0.45, brush));
+    let shape = || Shape::Stroke(desk.stroke([(0.2, 0.3), (0.7, 0.7)], 0.45, brush.clone()));
     let at = MaskAt { owner: MaskOwner::Layer, term: TermId(0) };
     let work = [
         add(1, NewContent::Painted, None),

@@ -29,7 +29,7 @@ fn both_sides_of_a_seam_carry_one_value() {
     for (hardness, flow) in [(0.0, 1.0), (1.0, 1.0), (0.3, 0.2)] {
         let brush = BrushSettings { hardness, flow, ..BrushSettings::default() };
         for middle in [DVec3::new(0.5, 0.0, 0.5), DVec3::new(0.431, 0.0, 0.377)] {
-            let coverage = bench.cover(&across(&bench, middle, 0.15), brush);
+            let coverage = bench.cover(&across(&bench, middle, 0.15), brush.clone());
             let at = |x: u32, y: u32| coverage.texel(x, y).unwrap();
             let mut between = 0;
             for y in 64..64 + 256 {

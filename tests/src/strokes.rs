@@ -35,6 +35,8 @@ impl Bench {
             normal: self.surface.smooth_normal(on.triangle, on.barycentric).as_vec3(),
             radius: radius as f32,
             pressure: 1.0,
+            lean: glam::Vec3::ZERO,
+            speed: 0.0,
         }
     }
 

@@ -107,7 +107,7 @@ fn four_turns_are_one_pattern_from_four_sides() {
 #[test]
 fn symmetry_on_the_flat_texture_is_told() {
     let bench = halves();
-    let point = brush::TexturePoint { uv: glam::Vec2::splat(0.5), radius: 0.1, pressure: 1.0 };
+    let point = brush::TexturePoint::of(glam::Vec2::splat(0.5), 0.1);
     let path = Path::Texture(vec![vec![point]]);
     let stroke = Stroke { symmetry: Some(across_x()), ..stroke(path, soft()) };
     let told = stroke.check(bench.surface.triangle_count()).unwrap_err().to_string();

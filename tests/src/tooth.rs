@@ -1,6 +1,6 @@
 //! Tooth belongs to the surface: it is one from both sides of a seam, and under any layout.
 
-use brush::{BrushSettings, BuildUp, Lies, Pattern, Tip, Tooth, ToothPoint};
+use brush::{BrushSettings, BuildUp, Lies, Pattern, Relief, Tip, Tooth, ToothPoint};
 use glam::{DVec2, DVec3, Vec3};
 use surface::DecodedTile;
 
@@ -9,7 +9,8 @@ use crate::strokes::Bench;
 
 /// Covers fully, but for its tooth.
 fn toothed(pattern: Pattern, contrast: f32) -> BrushSettings {
-    let tooth = Tooth { pattern, scale: 0.03, contrast, ..Tooth::default() };
+    let relief = Relief::Pattern(pattern);
+    let tooth = Tooth { relief, scale: 0.03, contrast, ..Tooth::default() };
     let (hardness, build_up) = (1.0, BuildUp::Even);
     BrushSettings { hardness, build_up, tooth: Some(tooth), ..BrushSettings::default() }
 }
@@ -44,7 +45,7 @@ fn under_any_layout_a_texel_takes_what_its_point_has() {
         let angles = [turn, turn * 2.0, 0.1 - turn, 1.7];
         let bench = Bench::new(cut_plane(scale, angles), edge);
         let brush = toothed(pattern, 0.2);
-        let tooth = brush.tooth.unwrap();
+        let tooth = brush.tooth.clone().unwrap();
         let coverage = bench.cover(&[bench.point(DVec3::new(0.5, 0.0, 0.5), 0.7)], brush);
         let mut decoded = DecodedTile::default();
         let (mut looked_at, mut worst) = (0, 0.0_f64);
@@ -83,8 +84,8 @@ fn an_oval_covers_the_area_of_an_ellipse() {
         (0.3, Lies::Chance, DVec3::new(0.47, 0.0, 0.44)),
         (0.12, Lies::Chance, DVec3::new(0.3, 0.0, 0.6)),
     ] {
-        let tip = Tip { aspect, lies, turn: 0.4 };
-        let brush = BrushSettings { hardness: 1.0, tip, ..BrushSettings::default() };
+        let tip = Tip { aspect, lies, turn: 0.4, ..Tip::ROUND };
+        let brush = BrushSettings { hardness: 1.0, tip: tip.clone(), ..BrushSettings::default() };
         let coverage = bench.cover(&[bench.point(middle, 0.2)], brush);
         let expected = std::f64::consts::PI * f64::from(aspect) * 0.2 * 0.2;
         let got = bench.covered_area(&coverage);
@@ -105,10 +106,10 @@ fn flow_fills_a_tooth_pass_by_pass() {
         tooth,
         ..BrushSettings::default()
     };
-    let one = bench.cover(&[point], brush);
+    let one = bench.cover(&[point], brush.clone());
     // Runs of one point each: a dab each.
     for passes in [2, 5] {
-        let many = bench.cover_runs(&vec![vec![point]; passes], brush);
+        let many = bench.cover_runs(&vec![vec![point]; passes], brush.clone());
         for (x, y) in (0..4000).map(|n| (100 + n % 80, 140 + n / 80)) {
             let once = f64::from(one.texel(x, y).unwrap()) / 65_535.0;
             let expected = (1.0 - (1.0 - once).powi(passes as i32)) * 65_535.0;

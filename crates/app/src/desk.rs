@@ -53,6 +53,7 @@ use crate::panes::{BrushPanel, HistoryView, LayerTable, Pane, Panes, PartsOfMate
 use crate::path_field::PathField;
 use crate::preferences::Preferences;
 use crate::references::References;
+use crate::screen::AtPointer;
 use crate::symmetry_in_hand::SymmetryInHand;
 use crate::tasks::Tasks;
 use crate::thumbnails::Thumbnails;
@@ -141,6 +142,8 @@ pub(crate) struct Desk {
     pub(crate) path: PathField,
     /// The system's dialog for files, while it is open.
     pub(crate) dialog: Option<FileDialog>,
+    /// Recent brushes and colours, where the pointer is.
+    pub(crate) at_pointer: AtPointer,
     /// What the help sheet looks for.
     pub(crate) sought: String,
     /// The command whose new keys are waited for.
@@ -247,6 +250,7 @@ impl Desk {
             export: ExportChoices::default(),
             path: PathField::default(),
             dialog: None,
+            at_pointer: AtPointer::default(),
             sought: String::new(),
             rebinding: None,
             first_step: None,

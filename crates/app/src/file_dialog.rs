@@ -7,6 +7,7 @@ use std::time::{Duration, Instant};
 use egui::Context;
 use rfd::AsyncFileDialog;
 
+use crate::panes::ImageOf;
 use crate::references::PICTURES;
 
 /// A dialog that is gone sooner than a person can act was never there: nothing on this machine shows one.
@@ -19,6 +20,12 @@ pub(crate) enum Asked {
     Model,
     /// A picture to work from.
     Picture,
+    /// An image for the brush.
+    BrushImage(ImageOf),
+    /// A brush that somebody shared.
+    Brush,
+    /// Where a brush goes that is shared.
+    ShareBrush,
     /// A folder to export into.
     Folder,
 }
@@ -45,6 +52,11 @@ pub(crate) struct FileDialog {
 impl FileDialog {
     /// Opens one. `context` is told when it is closed.
     pub(crate) fn open(asked: Asked, context: Context) -> Self {
+        Self::save(asked, String::new(), context)
+    }
+
+    /// The same, where a file is to be written: with a name for it.
+    pub(crate) fn save(asked: Asked, name: String, context: Context) -> Self {
         let dialog = AsyncFileDialog::new();
         // The futures begin here, on the window's thread, as some systems want it.
         let chosen: Box<dyn FnOnce() -> Option<PathBuf> + Send> = match asked {
@@ -57,6 +69,20 @@ impl FileDialog {
             Asked::Picture => {
                 let pictures = dialog.set_title("Open a picture to work from");
                 let file = pictures.add_filter("Pictures", PICTURES).pick_file();
+                Box::new(|| pollster::block_on(file).map(|file| file.path().to_owned()))
+            }
+            Asked::BrushImage(_) => {
+                let pictures = dialog.set_title("Open an image for the brush");
+                let file = pictures.add_filter("Pictures", PICTURES).pick_file();
+                Box::new(|| pollster::block_on(file).map(|file| file.path().to_owned()))
+            }
+            Asked::Brush => {
+                let brushes = dialog.set_title("Bring in a brush").add_filter("Brushes", &["toml"]);
+                let file = brushes.pick_file();
+                Box::new(|| pollster::block_on(file).map(|file| file.path().to_owned()))
+            }
+            Asked::ShareBrush => {
+                let file = dialog.set_title("Share a brush").set_file_name(name).save_file();
                 Box::new(|| pollster::block_on(file).map(|file| file.path().to_owned()))
             }
             Asked::Folder => {

@@ -35,6 +35,7 @@ mod tool;
 mod widgets;
 mod window;
 
+pub use brushes::{bring_in_brush, shared_brush};
 pub use error::AppError;
 pub use opening::Demo;
 pub use panes::{BrushPicture, brush_pictures};

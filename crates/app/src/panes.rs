@@ -22,7 +22,8 @@ use egui_tiles::{
 };
 use serde::{Deserialize, Serialize};
 
-pub(crate) use brush::BrushPanel;
+pub(crate) use brush::recent_brushes;
+pub(crate) use brush::{BrushPanel, ImageOf};
 pub use brush::{BrushPicture, brush_pictures};
 
 use crate::desk::{Desk, Stage};

@@ -4,7 +4,7 @@ mod file;
 
 pub(crate) use file::{folder, read, write};
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ops::RangeInclusive;
 use std::path::PathBuf;
 
@@ -64,6 +64,8 @@ pub(crate) struct Preferences {
     pub(crate) palette: Palette,
     /// Brushes that were kept.
     pub(crate) brushes: Vec<NamedBrush>,
+    /// Names of the brushes that come first.
+    pub(crate) favourite_brushes: BTreeSet<String>,
     /// Files opened lately, the last first.
     pub(crate) recent: Vec<PathBuf>,
     /// The first steps were shown and closed.
@@ -86,6 +88,7 @@ impl Default for Preferences {
             keys: BTreeMap::new(),
             palette: Palette::default(),
             brushes: Vec::new(),
+            favourite_brushes: BTreeSet::new(),
             recent: Vec::new(),
             knows_first_steps: false,
             panels: None,

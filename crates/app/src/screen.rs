@@ -1,5 +1,6 @@
 //! One frame of the window: the stage bar, what is to be read, the panels, the status line.
 
+mod at_pointer;
 mod dropped;
 mod empty;
 mod first_steps;
@@ -12,6 +13,8 @@ mod task_line;
 mod tests;
 
 use egui::{CentralPanel, Context, ThemePreference, Ui};
+
+pub(crate) use at_pointer::AtPointer;
 
 use crate::commands::{Command, FileCommand};
 use crate::desk::Desk;
@@ -52,6 +55,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     for command in later {
         desk.perform(command);
     }
+    at_pointer::show(&context, desk);
     notice_bar::show(&context, desk);
     first_steps::show(&context, desk);
     dropped::show_hovering(&context);
@@ -98,13 +102,25 @@ fn take_answer(desk: &mut Desk) {
             desk.open_file(path);
         }
         (Answer::Path(path), Asked::Picture) => desk.add_reference(path),
+        (Answer::Path(path), Asked::BrushImage(of)) => desk.take_brush_image(of, path),
+        (Answer::Path(path), Asked::Brush) => desk.bring_in_brush(&path),
+        (Answer::Path(path), Asked::ShareBrush) => desk.share_brush(&path),
         (Answer::Path(path), Asked::Folder) => desk.export.folder = path.display().to_string(),
         (Answer::Nothing, _) => {}
         (Answer::NoDialog, Asked::Model) => {
             desk.path.fault = Some("The system shows no dialog here: type the path".to_owned());
         }
-        (Answer::NoDialog, Asked::Picture) => {
+        (Answer::NoDialog, Asked::Picture | Asked::BrushImage(_)) => {
             desk.notices.note("The system shows no dialog here: type the picture's path.");
+        }
+        (Answer::NoDialog, Asked::Brush) => {
+            desk.notices
+                .note("The system shows no dialog here: drop the brush's file on the window.");
+        }
+        (Answer::NoDialog, Asked::ShareBrush) => {
+            desk.notices.note(
+                "The system shows no dialog here: scumble brushes --share NAME --out FILE writes it.",
+            );
         }
         (Answer::NoDialog, Asked::Folder) => {
             desk.notices.note("The system shows no dialog here: type the folder's path.");

@@ -15,7 +15,7 @@ use std::time::{Duration, Instant};
 
 use brush::{
     BrushSettings, BrushSize, Camera, FlatCamera, LeftOut, LiveStroke, Pattern, PenSample,
-    Projection, Smoothing, StrokeBuffers, StrokeKind, StrokeStart, StrokeView, Tooth,
+    Projection, Relief, Smoothing, StrokeBuffers, StrokeKind, StrokeStart, StrokeView, Tooth,
 };
 use glam::{DVec2, DVec3};
 use raster::{TextureSize, Unobserved};
@@ -96,7 +96,7 @@ impl Easel {
     }
 
     fn begin(&self, view: StrokeView, buffers: StrokeBuffers) -> Outcome<LiveStroke> {
-        let tooth = self.tooth;
+        let tooth = self.tooth.clone();
         let brush = BrushSettings { hardness: 0.5, flow: 0.5, tooth, ..BrushSettings::default() };
         let start = StrokeStart {
             view,
@@ -206,7 +206,8 @@ fn teeth(easel: &mut Easel, count: usize) -> Outcome<()> {
     let mut plain = [0.0; 2];
     for pattern in std::iter::once(None).chain(Pattern::ALL.map(Some)) {
         let scale = (8.0 * easel.texel) as f32;
-        easel.tooth = pattern.map(|pattern| Tooth { pattern, scale, ..Tooth::default() });
+        let with = |pattern| Tooth { relief: Relief::Pattern(pattern), scale, ..Tooth::default() };
+        easel.tooth = pattern.map(with);
         let [_, decoded, warm] = frames(easel, count)?;
         let name = pattern.map_or("no tooth".to_owned(), |pattern| format!("{pattern:?}"));
         for (index, (taken, which)) in [(decoded, "decoded"), (warm, "warm")].iter().enumerate() {

@@ -63,7 +63,7 @@ impl BlockBounds {
     #[inline(always)]
     #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
     #[expect(clippy::needless_bitwise_bool, reason = "so would a branch")]
-    fn classify(&self, ball: &Ball, classes: &mut Classes) {
+    fn classify(&self, ball: &Ball<'_>, classes: &mut Classes) {
         let (far, core, [from, to]) = (ball.radii.farthest, ball.radii.core, ball.radii.between);
         for (position, class) in classes.iter_mut().enumerate() {
             let x = self.centre[0][position] - ball.centre.x;
@@ -100,7 +100,7 @@ impl BlockBounds {
 /// Tells what dabs are to the blocks of a tile.
 pub(crate) struct Classify<'a> {
     pub(crate) bounds: &'a BlockBounds,
-    pub(crate) balls: &'a [Ball],
+    pub(crate) balls: &'a [Ball<'a>],
     /// For as many dabs at least.
     pub(crate) classes: &'a mut [Classes],
 }
@@ -167,7 +167,7 @@ mod tests {
         }
     }
 
-    fn left(ball: &Ball, block: &TexelBlock, class: u8, lanes: Lanes) -> Lane {
+    fn left(ball: &Ball<'_>, block: &TexelBlock, class: u8, lanes: Lanes) -> Lane {
         let frame = TexelFrame {
             triangle: TriangleId(0),
             du: Vec3::new(1.0, 0.0, 0.1),
@@ -199,6 +199,7 @@ mod tests {
                 radii: Radii::new(radius, hardness, 2.3),
                 deposit: Deposit::new(&touch, BuildUp::Gradual),
                 across: None,
+                print: None,
             };
             let mut classes = [0; BLOCKS];
             BlockBounds::of(std::slice::from_ref(&block)).classify(&ball, &mut classes);

@@ -105,6 +105,12 @@ impl Camera {
         })
     }
 
+    /// A direction of the screen, y down, as one in model space.
+    pub(crate) fn across(&self, on_screen: DVec2) -> DVec3 {
+        let (right, up, _) = self.axes();
+        right * on_screen.x - up * on_screen.y
+    }
+
     /// How far a point lies in front of the eye, along the view, in model units.
     pub fn depth(&self, point: DVec3) -> f64 {
         (point - self.eye).dot(self.axes().2)

@@ -79,6 +79,7 @@ impl<P: PathStep, D> Course<P, D> {
         for &point in &self.points {
             placer.place(point, brush, ground, &mut self.provisional)?;
         }
+        placer.end(brush, ground, &mut self.provisional);
         self.handed_before += self.handed.len();
         self.handed.clear();
         std::mem::swap(&mut self.handed, &mut self.fresh);
@@ -98,6 +99,7 @@ impl<P: PathStep, D> Course<P, D> {
             self.placer.place(point, brush, ground, &mut self.fresh)?;
             add_to_runs(&mut self.runs, point);
         }
+        self.placer.end(brush, ground, &mut self.fresh);
         if self.runs.is_empty() {
             return Err(BrushError::EmptyPath);
         }

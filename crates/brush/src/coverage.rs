@@ -9,6 +9,7 @@ use surface::{DecodedTile, Surface, TexelMap};
 
 use crate::built_up::{BuiltUp, Store, shown_of};
 use crate::dab::{dabs, texture_dabs};
+use crate::imprint::Imprint;
 use crate::stamp::{OnTiles, Stamps, TileFacts};
 use crate::texture_stamp::OnTexels;
 use crate::tile_lists::TileLists;
@@ -69,6 +70,8 @@ pub fn stroke_coverage(
     }
     let (tree, brush) = (TileTree::new(map), &stroke.brush);
     let left_out = &stroke.left_out;
+    let imprint = Imprint::of_brush(brush);
+    let imprint = imprint.as_ref();
     let replay = Replay { surface, map, opacity: brush.opacity, left_out, observer };
     match &*stroke.path.laid(surface) {
         Path::Surface(path) => {
@@ -76,11 +79,12 @@ pub fn stroke_coverage(
             let dabs = dabs(path, brush, (stroke.seed, symmetry), (surface, map))?;
             let images = symmetry.map_or_else(Vec::new, Symmetry::copies);
             let eyes = (path.eye, &images[..]);
-            replay.covered(&OnTiles::new(surface, &tree, brush, eyes, left_out), &dabs)
+            let (on, with) = ((surface, &tree), (brush, imprint));
+            replay.covered(&OnTiles::new(on, with, eyes, left_out), &dabs)
         }
         Path::Texture(runs) => {
             let dabs = texture_dabs(runs, brush, stroke.seed)?;
-            replay.covered(&OnTexels { surface, map, tree: &tree, brush }, &dabs)
+            replay.covered(&OnTexels { surface, map, tree: &tree, brush, imprint }, &dabs)
         }
         // Laid, it is on the surface.
         Path::Guided(_) => Err(BrushError::EmptyPath),

@@ -1,16 +1,17 @@
 //! Dabs at even arc length along a path.
 
-use std::f64::consts::TAU;
+use std::f64::consts::{PI, TAU};
 
 use glam::{DVec2, DVec3};
 use surface::{PartId, Surface, TexelMap, TriangleId};
 
 use crate::settings::FLOW_REFERENCE_SPACING;
+use crate::tip::Ways;
 use crate::tooth::{hash3, unit};
 use crate::trace::Further;
 use crate::{
-    BrushError, BrushSettings, BuildUp, CopyOf, Image, Jitter, PathPoint, SurfacePath, Symmetry,
-    TexturePoint, Tip,
+    BrushError, BrushSettings, BuildUp, CopyOf, Image, Jitter, Lies, PathPoint, Response,
+    Responses, SurfacePath, Symmetry, TexturePoint, Tip,
 };
 
 /// More dabs than this in one stroke are refused.
@@ -50,9 +51,10 @@ pub struct Dab {
     pub triangles: [TriangleId; 2],
     /// Size and strength.
     pub touch: Touch,
-    /// The short axis of an oval: the square of the distance of `d` counts as `d^2 + (d . across)^2`. 0 for a
-    /// disc.
-    pub across: DVec3,
+    /// The tip's long axis, of unit length and across the normal. 0 where it does not matter how it lies.
+    pub long: DVec3,
+    /// True where the tip is turned over, as in a mirror.
+    pub mirrored: bool,
     /// True for the first of a run.
     pub begins: bool,
     /// Which of its copies it is.
@@ -66,8 +68,8 @@ pub struct TextureDab {
     pub centre: DVec2,
     /// Size and strength; the radius is in UV units.
     pub touch: Touch,
-    /// As [`Dab::across`].
-    pub across: DVec2,
+    /// As [`Dab::long`].
+    pub long: DVec2,
     /// As [`Dab::begins`].
     pub begins: bool,
 }
@@ -114,6 +116,7 @@ fn all_dabs<G: Ground>(
             further = Further::Extend;
         }
     }
+    placer.end(brush, ground, &mut placed);
     Ok(placed)
 }
 
@@ -128,7 +131,7 @@ pub(crate) trait Ground {
     fn primary(&self, point: Self::Point) -> Self::Point;
 
     /// The dab a share of the way from `a` to `b`.
-    fn dab(&self, a: &Self::Point, b: &Self::Point, at: &Placed) -> Self::Dab;
+    fn dab(&self, a: &Self::Point, b: &Self::Point, at: &Placed<'_>) -> Self::Dab;
 
     /// Adds a dab with its copies.
     fn lay(&self, dab: Self::Dab, placed: &mut Vec<Self::Dab>);
@@ -136,31 +139,39 @@ pub(crate) trait Ground {
 
 /// Where a dab is, and how large and strong.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Placed {
+pub(crate) struct Placed<'a> {
     /// The share of the way between two points, 0..1.
     t: f64,
     /// How far beside the path, in its units, across the normal.
     beside: DVec2,
     touch: Touch,
-    tip: Tip,
+    brush: &'a BrushSettings,
     /// A random number of 0..1, for the way that the tip lies.
     chance: f64,
+    /// How far the tip is turned beside what it says, in radians.
+    turn: f64,
     /// True for the first of a run.
     begins: bool,
 }
 
-impl Placed {
-    /// Size and outline of the dab: where an oval does not know yet how to lie, it is a disc as wide as it is
-    /// short.
-    fn outlined<V: Default>(&self, across: impl FnOnce(&Tip, f64) -> Option<V>) -> (Touch, V) {
-        if self.tip.is_round() {
+impl Placed<'_> {
+    /// Size and long axis of the dab: where an oval does not know how to lie, as nothing says where the stroke
+    /// goes, it is a disc as wide as it is short; others lie along the axis then.
+    fn laid<V: Default>(&self, ways: Ways, lay: impl Fn(&Tip, &Ways) -> Option<V>) -> (Touch, V) {
+        let tip = &self.brush.tip;
+        if !self.brush.lies_some_way() {
             return (self.touch, V::default());
         }
-        if let Some(across) = across(&self.tip, self.chance) {
-            return (self.touch, across);
+        let ways = Ways { chance: self.chance, turn: self.turn, ..ways };
+        if let Some(long) = lay(tip, &ways) {
+            return (self.touch, long);
         }
-        let radius = self.touch.radius * f64::from(self.tip.aspect);
-        (Touch { radius, ..self.touch }, V::default())
+        if tip.image.is_none() && !tip.is_round() {
+            let radius = self.touch.radius * f64::from(tip.aspect);
+            return (Touch { radius, ..self.touch }, V::default());
+        }
+        let long = lay(&Tip { lies: Lies::Axis, ..tip.clone() }, &ways);
+        (self.touch, long.unwrap_or_default())
     }
 }
 
@@ -191,7 +202,8 @@ impl OnSurface<'_> {
             side: if faces { 1.0 } else { -1.0 },
             part: self.surface.part_of(on.triangle),
             triangles: [on.triangle; 2],
-            across: image.direction(dab.across),
+            long: image.direction(dab.long),
+            mirrored: dab.mirrored != image.is_mirror(),
             copy: CopyOf { image: number as u8, ..CopyOf::ONLY },
             ..*dab
         })
@@ -206,7 +218,7 @@ impl Ground for OnSurface<'_> {
         primary(point, self.surface, self.map)
     }
 
-    fn dab(&self, a: &PathPoint, b: &PathPoint, at: &Placed) -> Dab {
+    fn dab(&self, a: &PathPoint, b: &PathPoint, at: &Placed<'_>) -> Dab {
         let Placed { t, beside, .. } = *at;
         let (from, to) = (a.normal.as_dvec3(), b.normal.as_dvec3());
         let nearer = if t < 0.5 { a } else { b };
@@ -219,7 +231,9 @@ impl Ground for OnSurface<'_> {
         let part = self.surface.mesh().parts().get(nearer.part.0 as usize);
         let axis = part.map_or(DVec3::Y, |part| part.axis.as_dvec3());
         let along = (b.position - a.position).as_dvec3();
-        let (touch, across) = at.outlined(|tip, chance| tip.across(normal, (axis, along), chance));
+        let lean = a.lean.as_dvec3().lerp(b.lean.as_dvec3(), t);
+        let ways = Ways { axis, along, lean, chance: 0.0, turn: 0.0 };
+        let (touch, long) = at.laid(ways, |tip, ways| tip.long_axis(normal, ways));
         Dab {
             centre,
             normal,
@@ -227,7 +241,8 @@ impl Ground for OnSurface<'_> {
             part: nearer.part,
             triangles: [a.triangle, b.triangle],
             touch,
-            across,
+            long,
+            mirrored: false,
             begins: at.begins,
             copy: CopyOf::ONLY,
         }
@@ -259,11 +274,14 @@ impl Ground for OnTexture {
         point
     }
 
-    fn dab(&self, a: &TexturePoint, b: &TexturePoint, at: &Placed) -> TextureDab {
+    fn dab(&self, a: &TexturePoint, b: &TexturePoint, at: &Placed<'_>) -> TextureDab {
         let centre = a.uv.as_dvec2().lerp(b.uv.as_dvec2(), at.t) + at.beside;
         let along = (b.uv - a.uv).as_dvec2();
-        let (touch, across) = at.outlined(|tip, chance| tip.across_texture(along, chance));
-        TextureDab { centre, touch, across, begins: at.begins }
+        let lean = a.lean.as_dvec2().lerp(b.lean.as_dvec2(), at.t).extend(0.0);
+        let (axis, along) = (DVec3::NEG_Y, along.extend(0.0));
+        let ways = Ways { axis, along, lean, chance: 0.0, turn: 0.0 };
+        let (touch, long) = at.laid(ways, Tip::long_axis_on_texture);
+        TextureDab { centre, touch, long, begins: at.begins }
     }
 
     fn lay(&self, dab: TextureDab, placed: &mut Vec<TextureDab>) {
@@ -271,11 +289,19 @@ impl Ground for OnTexture {
     }
 }
 
-/// What spacing and pressure need to know of a point of a path.
+/// What spacing and responses need to know of a point of a path.
 pub(crate) trait PathStep: Copy {
     fn distance(&self, other: &Self) -> f64;
     fn radius(&self) -> f64;
-    fn pressure(&self) -> f64;
+    fn pen(&self) -> PenState;
+}
+
+/// What the pen tells at a place.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct PenState {
+    pressure: f64,
+    tilt: f64,
+    speed: f64,
 }
 
 impl PathStep for PathPoint {
@@ -287,8 +313,9 @@ impl PathStep for PathPoint {
         f64::from(self.radius)
     }
 
-    fn pressure(&self) -> f64 {
-        f64::from(self.pressure)
+    fn pen(&self) -> PenState {
+        let tilt = f64::from(self.lean.length().min(1.0));
+        PenState { pressure: f64::from(self.pressure), tilt, speed: f64::from(self.speed) }
     }
 }
 
@@ -301,16 +328,20 @@ impl PathStep for TexturePoint {
         f64::from(self.radius)
     }
 
-    fn pressure(&self) -> f64 {
-        f64::from(self.pressure)
+    fn pen(&self) -> PenState {
+        let tilt = f64::from(self.lean.length().min(1.0));
+        PenState { pressure: f64::from(self.pressure), tilt, speed: f64::from(self.speed) }
     }
 }
 
 /// Walks along runs and places dabs: one at a run's start, then one each time the spacing is used up. What
-/// is left of the spacing is carried over from point to point.
+/// is left of the spacing is carried over from point to point. A tip that lies along the stroke waits at a run's
+/// start until it is known where the stroke goes.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Placer<P> {
     last: Option<P>,
+    /// The dab at the last point waits.
+    waits: bool,
     /// From the last point to the next dab.
     missing: f64,
     count: u64,
@@ -320,7 +351,7 @@ pub(crate) struct Placer<P> {
 impl<P: PathStep> Placer<P> {
     /// Nothing is placed yet. What differs from dab to dab depends on the seed.
     pub(crate) fn new(seed: u64) -> Self {
-        Self { last: None, missing: 0.0, count: 0, seed }
+        Self { last: None, waits: false, missing: 0.0, count: 0, seed }
     }
 
     /// Places the dabs that the next point of the path brings.
@@ -334,20 +365,23 @@ impl<P: PathStep> Placer<P> {
         let (a, b) = match (further, self.last) {
             (Further::Extend(b), Some(a)) => (a, ground.primary(b)),
             (Further::Begin(first) | Further::Extend(first), _) => {
+                self.end(brush, ground, placed);
                 let first = ground.primary(first);
-                let (at, step) = self.placed(&first, &first, 0.0, brush);
-                let at = Placed { begins: true, ..at };
-                ground.lay(ground.dab(&first, &first, &at), placed);
-                self.count += 1;
-                (self.last, self.missing) = (Some(first), step);
+                (self.last, self.missing, self.waits) = (Some(first), 0.0, true);
+                if brush.tip.lies != Lies::Stroke || !brush.lies_some_way() {
+                    self.end(brush, ground, placed);
+                }
                 return Ok(());
             }
         };
         let length = a.distance(&b);
+        let mut begins = self.waits && length > 0.0;
+        self.waits &= length == 0.0;
         let mut walked = self.missing;
         while walked <= length && length > 0.0 {
             let t = walked / length;
             let (at, step) = self.placed(&a, &b, t, brush);
+            let at = Placed { begins: std::mem::take(&mut begins), ..at };
             ground.lay(ground.dab(&a, &b, &at), placed);
             self.count += 1;
             let dabs = self.count + ((length - walked) / step) as u64;
@@ -360,37 +394,68 @@ impl<P: PathStep> Placer<P> {
         Ok(())
     }
 
+    /// The path goes no further for now: places the dab that waits.
+    pub(crate) fn end<G: Ground<Point = P>>(
+        &mut self,
+        brush: &BrushSettings,
+        ground: &G,
+        placed: &mut Vec<G::Dab>,
+    ) {
+        if let Some(at) = self.last.filter(|_| self.waits) {
+            let (lone, step) = self.placed(&at, &at, 0.0, brush);
+            let lone = Placed { begins: true, ..lone };
+            ground.lay(ground.dab(&at, &at, &lone), placed);
+            self.count += 1;
+            (self.missing, self.waits) = (step, false);
+        }
+    }
+
     /// The next dab between two points, and the distance to the one after it, which chance does not change.
-    fn placed(&self, a: &P, b: &P, t: f64, brush: &BrushSettings) -> (Placed, f64) {
-        let (mut touch, step) = touch_at(a, b, t, brush);
-        let (mut beside, mut lie) = (DVec2::ZERO, 0.0);
+    fn placed<'b>(&self, a: &P, b: &P, t: f64, brush: &'b BrushSettings) -> (Placed<'b>, f64) {
+        let pen = mixed(a.pen(), b.pen(), t);
+        let (mut touch, step) = touch_at(a.radius() + (b.radius() - a.radius()) * t, &pen, brush);
+        let (mut beside, mut lie, mut turn) = (DVec2::ZERO, 0.0, 0.0);
         if !brush.is_plain() {
             let chance = Chance::of(self.seed, self.count);
             beside = chance.beside(&brush.jitter, 2.0 * touch.radius);
             chance.change(&mut touch, &brush.jitter);
             lie = f64::from(chance.0[4]);
+            turn = chance.turn(&brush.jitter) + turned_by(&pen, brush);
         }
         // So that a thin tip leaves no gaps when it is drawn across.
-        let step = step * f64::from(brush.tip.aspect);
-        (Placed { t, beside, touch, tip: brush.tip, chance: lie, begins: false }, step)
+        let step = step * brush.tip.narrowness();
+        (Placed { t, beside, touch, brush, chance: lie, turn, begins: false }, step)
+    }
+}
+
+fn mixed(a: PenState, b: PenState, t: f64) -> PenState {
+    PenState {
+        pressure: a.pressure + (b.pressure - a.pressure) * t,
+        tilt: a.tilt + (b.tilt - a.tilt) * t,
+        speed: a.speed + (b.speed - a.speed) * t,
     }
 }
 
 /// Random numbers of 0..1 that belong to one dab.
-struct Chance([f32; 5]);
+struct Chance([f32; 6]);
 
 impl Chance {
     fn of(seed: u64, dab: u64) -> Self {
         let (low, high) = (seed as u32, (seed >> 32) as u32);
         let of_dab = [low, high ^ (dab >> 32) as u32, dab as u32];
         let [a, b, c] = hash3(of_dab);
-        let [d, e, _] = hash3([c, low, dab as u32 ^ 0x9E37_79B9]);
-        Self([a, b, c, d, e].map(unit))
+        let [d, e, f] = hash3([c, low, dab as u32 ^ 0x9E37_79B9]);
+        Self([a, b, c, d, e, f].map(unit))
     }
 
     fn change(&self, touch: &mut Touch, jitter: &Jitter) {
         touch.radius *= f64::from(1.0 - jitter.size * self.0[0]).max(SMALLEST_RADIUS);
         touch.ceiling *= 1.0 - jitter.opacity * self.0[1];
+    }
+
+    /// To either side, in radians.
+    fn turn(&self, jitter: &Jitter) -> f64 {
+        TAU * f64::from(jitter.angle) * (f64::from(self.0[5]) - 0.5)
     }
 
     /// Evenly over a disc.
@@ -401,22 +466,32 @@ impl Chance {
     }
 }
 
-/// Size and strength between two points, and the distance to the next dab.
-fn touch_at<P: PathStep>(a: &P, b: &P, t: f64, brush: &BrushSettings) -> (Touch, f64) {
-    let pressure = a.pressure() + (b.pressure() - a.pressure()) * t;
-    let full = a.radius() + (b.radius() - a.radius()) * t;
-    let radius = full * brush.pressure.size.at(pressure).max(SMALLEST_RADIUS);
+/// Size and strength for a radius before all responses, and the distance to the next dab.
+fn touch_at(full: f64, pen: &PenState, brush: &BrushSettings) -> (Touch, f64) {
+    let by = |of: fn(&Responses) -> Response| {
+        let (pressed, tilted) =
+            (of(&brush.pressure).at(pen.pressure), of(&brush.tilt).at(pen.tilt));
+        pressed * tilted * of(&brush.speed).at(pen.speed)
+    };
+    let radius = full * by(|all| all.size).max(SMALLEST_RADIUS);
     let spacing = match (brush.build_up, f64::from(brush.spacing)) {
         (BuildUp::Even, close) if close <= FLOW_REFERENCE_SPACING => close.min(EVEN_SPACING),
         (_, spacing) => spacing,
     };
-    let flow = f64::from(brush.flow) * brush.pressure.flow.at(pressure);
+    let flow = f64::from(brush.flow) * by(|all| all.flow);
     let touch = Touch {
         radius,
         flow: BrushSettings::flow_at_spacing(flow, spacing) as f32,
-        ceiling: brush.pressure.opacity.at(pressure) as f32,
+        ceiling: by(|all| all.opacity) as f32,
     };
     (touch, spacing * 2.0 * radius)
+}
+
+/// By how much the tip is turned, in radians.
+fn turned_by(pen: &PenState, brush: &BrushSettings) -> f64 {
+    let pressed = 1.0 - brush.pressure.angle.at(pen.pressure);
+    let tilted = 1.0 - brush.tilt.angle.at(pen.tilt);
+    PI * (pressed + tilted + 1.0 - brush.speed.angle.at(pen.speed))
 }
 
 fn side(point: &PathPoint, surface: &Surface) -> f32 {
@@ -455,6 +530,8 @@ mod tests {
                 uv: Vec2::new(length * index as f32 / pieces as f32, 0.5),
                 radius: 0.05,
                 pressure: 1.0,
+                lean: Vec2::ZERO,
+                speed: 0.0,
             })
             .collect()
     }
@@ -474,7 +551,7 @@ mod tests {
     /// A disc's mean distance from its middle is 2/3 of its radius.
     #[test]
     fn chance_moves_dabs_within_its_bounds_and_the_same_way_each_time() {
-        let jitter = Jitter { size: 0.5, opacity: 0.25, position: 0.75 };
+        let jitter = Jitter { size: 0.5, opacity: 0.25, position: 0.75, angle: 0.0 };
         let brush = BrushSettings { jitter, spacing: 0.01, ..BrushSettings::default() };
         let placed = |seed| texture_dabs(&[line(1.0, 9)], &brush, seed).unwrap();
         let dabs = placed(7);
@@ -493,13 +570,57 @@ mod tests {
         assert!((mean - 0.0375).abs() < 0.001, "{mean}");
     }
 
+    /// Angles spread evenly over a share of a turn, about the way that the tip lies: their mean square is the share's
+    /// square over 12.
+    #[test]
+    fn jitter_turns_a_tip_to_both_sides_of_its_way() {
+        let jitter = Jitter { angle: 0.2, ..Jitter::NONE };
+        let tip = Tip { aspect: 0.5, lies: Lies::Stroke, ..Tip::ROUND };
+        let brush = BrushSettings { jitter, tip, spacing: 0.01, ..BrushSettings::default() };
+        let dabs = texture_dabs(&[line(1.0, 9)], &brush, 3).unwrap();
+        let turns: Vec<f64> = dabs.iter().map(|dab| DVec2::X.angle_to(dab.long) / TAU).collect();
+        let count = turns.len() as f64;
+        assert!(turns.iter().all(|turn| turn.abs() < 0.1001));
+        let squares = turns.iter().map(|turn| turn * turn).sum::<f64>() / count;
+        assert!((turns.iter().sum::<f64>() / count).abs() < 0.005);
+        assert!((squares / (0.04 / 12.0) - 1.0).abs() < 0.1, "{squares}");
+    }
+
+    #[test]
+    fn tilt_and_speed_change_what_they_are_told_to() {
+        let falling = Response { at_zero: 1.0, at_full: 0.5, gamma: 1.0 };
+        let growing = Response { at_zero: 0.0, ..Response::NONE };
+        let brush = BrushSettings {
+            tilt: Responses { size: growing, ..Responses::NONE },
+            speed: Responses { opacity: falling, angle: falling, ..Responses::NONE },
+            tip: Tip { aspect: 0.5, ..Tip::ROUND },
+            ..BrushSettings::default()
+        };
+        let point = |lean, speed| TexturePoint { lean, speed, ..line(0.0, 1)[0] };
+        let dab = |lean, speed| texture_dabs(&[vec![point(lean, speed)]], &brush, 0).unwrap()[0];
+        assert_eq!(dab(Vec2::new(0.0, -0.5), 0.0).touch.radius, 0.025_000_000_372_529_03);
+        assert_eq!(dab(Vec2::X, 1.0).touch.ceiling, 0.5);
+        // Half of a half turn.
+        assert!(
+            (dab(Vec2::X, 1.0).long.angle_to(dab(Vec2::X, 0.0).long).abs() - PI / 2.0).abs() < 1e-9
+        );
+    }
+
+    #[test]
+    fn a_tip_along_the_stroke_lies_so_from_its_first_dab_on() {
+        let tip = Tip { aspect: 0.5, lies: Lies::Stroke, ..Tip::ROUND };
+        let brush = BrushSettings { tip, ..BrushSettings::default() };
+        let dabs = texture_dabs(&[line(1.0, 9)], &brush, 3).unwrap();
+        assert!(dabs[0].centre.x == 0.0 && dabs[0].begins);
+        assert!(dabs.iter().all(|dab| dab.long.distance(DVec2::X) < 1e-12));
+        let lone = texture_dabs(&[line(0.0, 1)], &brush, 3).unwrap();
+        assert_eq!((lone.len(), lone[0].long), (1, DVec2::ZERO));
+    }
+
     #[test]
     fn no_pressure_on_size_still_ends() {
         let brush = BrushSettings {
-            pressure: crate::PressureResponse {
-                size: crate::Response::FULL,
-                ..crate::PressureResponse::NONE
-            },
+            pressure: Responses { size: Response::FULL, ..Responses::NONE },
             ..BrushSettings::default()
         };
         let mut points = line(0.5, 4);

@@ -12,10 +12,11 @@ use rayon::prelude::*;
 use surface::DecodedTiles;
 
 use crate::built_up::{BuiltUp, Shown, Store, shown_of};
+use crate::imprint::{Imprint, Pressed};
 use crate::stamp::{Stamps, TileFacts};
 use crate::tile_lists::TileLists;
 use crate::tooth::ToothOnTile;
-use crate::{Coverage, LeftOut, Tooth};
+use crate::{BrushSettings, Coverage, LeftOut, Tooth};
 
 /// More tiles than this are not kept for the next stroke.
 const MOST_SPARE: usize = 1024;
@@ -114,6 +115,8 @@ pub(crate) struct Frames {
     /// The tooth of the last stroke, as far as it was worked out: the next one mostly has the same.
     teeth: HashMap<TileAt, ToothOnTile>,
     tooth: Option<Tooth>,
+    /// What the last brush pressed down, which the next one mostly does too.
+    imprint: Option<(Pressed, Imprint)>,
 }
 
 /// A stroke's new dabs.
@@ -132,16 +135,21 @@ impl Frames {
         self.teeth.clear();
     }
 
-    /// Nothing is touched yet, on a plane of this extent, by a brush with this tooth.
-    pub(crate) fn begin(&mut self, extent: Extent, tooth: Option<Tooth>) {
+    /// Nothing is touched yet, on a plane of this extent, by this brush. Gives what it presses down.
+    pub(crate) fn begin(&mut self, extent: Extent, brush: &BrushSettings) -> Option<Imprint> {
         self.end_stroke();
-        if self.tooth != tooth {
+        if self.tooth.as_ref() != brush.anchored_tooth() {
             self.teeth.clear();
-            self.tooth = tooth;
+            self.tooth = brush.anchored_tooth().cloned();
         }
         let (across, down) = extent.tiles();
         self.across = across;
         self.touched.resize_with(across as usize * down as usize, || None);
+        let pressed = Pressed::of(brush)?;
+        if self.imprint.as_ref().is_none_or(|(kept, _)| *kept != pressed) {
+            self.imprint = Some((pressed.clone(), Imprint::of(&pressed)));
+        }
+        self.imprint.as_ref().map(|(_, imprint)| imprint.clone())
     }
 
     /// Lets go of what the stroke touched.

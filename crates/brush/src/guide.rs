@@ -102,6 +102,8 @@ fn on_surface(
         normal: if normal.as_dvec3().dot(towards) < 0.0 { -normal } else { normal },
         radius: mix(a.radius, b.radius),
         pressure: mix(a.pressure, b.pressure),
+        lean: a.lean.lerp(b.lean, t as f32),
+        speed: mix(a.speed, b.speed),
     })
 }
 

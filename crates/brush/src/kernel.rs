@@ -14,6 +14,7 @@ use crate::BuildUp;
 use crate::dab::Touch;
 use crate::falloff::{Edge, Falloff, dab_reach, facing_weight};
 use crate::grid::{Distances, Grid};
+use crate::imprint::Lying;
 
 /// A number for each texel of a block.
 pub(crate) type Lane = [f32; BLOCK_TEXELS];
@@ -30,6 +31,8 @@ pub(crate) const BETWEEN: u8 = 8;
 /// How much a dab adds, and how.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Deposit {
+    /// What it takes where it covers fully.
+    most: f32,
     /// What a dab leaves where it is full on.
     falloff: Falloff,
     /// What no dab of this ceiling goes below.
@@ -43,7 +46,7 @@ impl Deposit {
             BuildUp::Gradual => touch.flow,
             BuildUp::Even => touch.ceiling,
         };
-        Self { falloff: Falloff::new(most), floor: 1.0 - touch.ceiling, how }
+        Self { most, falloff: Falloff::new(most), floor: 1.0 - touch.ceiling, how }
     }
 
     /// Adds a dab to the bare shares of a block. What it would leave of a share of 1 is given: at 1 nothing
@@ -117,18 +120,26 @@ impl Radii {
             narrow,
         }
     }
+
+    /// Of a dab that covers nothing beyond `farthest`, and of which nothing else is known.
+    pub(crate) fn within(farthest: f32) -> Self {
+        let edge = Edge::new(farthest, 0.0);
+        Self { edge, farthest, core: -1.0, between: [0.0; 2], narrow: false }
+    }
 }
 
 /// A dab of the surface, as seen from a tile's origin.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Ball {
+#[derive(Clone, Copy)]
+pub(crate) struct Ball<'a> {
     pub(crate) centre: Vec3,
     /// Towards the brush, turned to the side of the triangles that is painted.
     pub(crate) normal: Vec3,
     pub(crate) radii: Radii,
     pub(crate) deposit: Deposit,
-    /// See [`crate::Dab::across`]; there for an oval, whose edge is as wide as it has to be.
+    /// See [`crate::tip::across`]; there for an oval, whose edge is as wide as it has to be.
     pub(crate) across: Option<Vec3>,
+    /// There for what is more than a disc or an oval.
+    pub(crate) print: Option<Lying<'a>>,
 }
 
 /// How each texel's point moves with one texel across and down.
@@ -162,13 +173,22 @@ impl Steps {
     }
 }
 
-impl Ball {
+impl Ball<'_> {
     /// Hands what it leaves of each texel to `to`, in the shortest form that the block allows. `grid` is the
     /// block's and what [`Grid::own_squares`] gives, if it has one.
     #[inline(always)]
     #[expect(clippy::inline_always, reason = "see the module")]
     fn hand(&self, on: &Place<'_>, grid: Option<(&Grid, &Lane)>, class: u8, to: impl TakesLeft) {
         let (ball, block) = (*self, on.block);
+        if let Some(print) = &ball.print {
+            let shares = print.shares(|number| ball.away(block, number));
+            let dab = Printed { shares: &shares, most: ball.deposit.most };
+            return if class & FACING != 0 {
+                to.take(&dab);
+            } else {
+                to.take(&Turned { ball, block, dab });
+            };
+        }
         if let Some(across) = ball.across {
             let squares = Oval { ball, block, across };
             // What is not between an oval's ends can't be told from the block's bounds.
@@ -230,46 +250,46 @@ trait Squares {
 
 /// From the points.
 struct Points<'a> {
-    ball: Ball,
+    ball: Ball<'a>,
     block: &'a TexelBlock,
 }
 
 /// In an oval's own measure.
 struct Oval<'a> {
-    ball: Ball,
+    ball: Ball<'a>,
     block: &'a TexelBlock,
     across: Vec3,
 }
 
 /// Where each distance lies between the ends of the edge.
-struct Between<S> {
-    ball: Ball,
+struct Between<'a, S> {
+    ball: Ball<'a>,
     squares: S,
 }
 
 /// Across the edge's ends.
-struct Across<S> {
-    ball: Ball,
+struct Across<'a, S> {
+    ball: Ball<'a>,
     squares: S,
 }
 
 /// Across the ends of an edge that may have to be widened.
 struct Widened<'a> {
-    ball: Ball,
+    ball: Ball<'a>,
     block: &'a TexelBlock,
     steps: &'a Steps,
 }
 
 /// Where the surface turns away from the dab.
 struct Turned<'a, L> {
-    ball: Ball,
+    ball: Ball<'a>,
     block: &'a TexelBlock,
     dab: L,
 }
 
 /// In the flat texture.
 struct Flat<'a> {
-    disc: Disc,
+    disc: Disc<'a>,
     block: &'a TexelBlock,
 }
 
@@ -277,6 +297,12 @@ struct Flat<'a> {
 struct Toothed<'a, L> {
     dab: &'a L,
     tooth: &'a Lane,
+}
+
+/// By the shares of an imprint.
+struct Printed<'a> {
+    shares: &'a Lane,
+    most: f32,
 }
 
 /// Given beforehand.
@@ -317,7 +343,7 @@ impl Squares for Distances<'_> {
     }
 }
 
-impl<S: Squares> Left for Between<S> {
+impl<S: Squares> Left for Between<'_, S> {
     #[inline(always)]
     #[expect(clippy::inline_always, reason = "see the module")]
     fn left(&self, number: usize) -> f32 {
@@ -326,7 +352,7 @@ impl<S: Squares> Left for Between<S> {
     }
 }
 
-impl<S: Squares> Left for Across<S> {
+impl<S: Squares> Left for Across<'_, S> {
     #[inline(always)]
     #[expect(clippy::inline_always, reason = "see the module")]
     fn left(&self, number: usize) -> f32 {
@@ -378,6 +404,14 @@ impl<L: Left> Left for Toothed<'_, L> {
     }
 }
 
+impl Left for Printed<'_> {
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    fn left(&self, number: usize) -> f32 {
+        1.0 - self.most * self.shares[number]
+    }
+}
+
 impl Left for Given<'_> {
     #[inline(always)]
     #[expect(clippy::inline_always, reason = "see the module")]
@@ -387,17 +421,19 @@ impl Left for Given<'_> {
 }
 
 /// A dab of the flat texture.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Disc {
+#[derive(Clone, Copy)]
+pub(crate) struct Disc<'a> {
     pub(crate) centre: Vec2,
     /// With the edge as wide as it has to be: all texels are of one size.
     pub(crate) radii: Radii,
     pub(crate) deposit: Deposit,
-    /// See [`crate::Dab::across`]; 0 for a disc.
+    /// See [`crate::tip::across`]; 0 for a disc.
     pub(crate) across: Vec2,
+    /// There for what is more than a disc or an oval.
+    pub(crate) print: Option<Lying<'a>>,
 }
 
-impl Disc {
+impl Disc<'_> {
     /// [`NEAR`] and [`CORE`] for a block, from the box of its UVs.
     pub(crate) fn class(&self, block: &TexelBlock) -> u8 {
         let nearest = self.centre.clamp(block.uv_low, block.uv_high).distance(self.centre);
@@ -466,7 +502,7 @@ pub(crate) struct Place<'a> {
 
 /// Dabs of the surface that follow one another on a block; those with class 0 are passed over.
 pub(crate) struct Balls<'a> {
-    pub(crate) dabs: &'a [Ball],
+    pub(crate) dabs: &'a [Ball<'a>],
     pub(crate) class: &'a [u8],
     pub(crate) on: &'a Place<'a>,
     pub(crate) bare: &'a mut Lane,
@@ -495,7 +531,7 @@ impl Work for Balls<'_> {
 
 /// What one dab leaves of each texel.
 pub(crate) struct LeftBy<'a> {
-    pub(crate) ball: &'a Ball,
+    pub(crate) ball: &'a Ball<'a>,
     pub(crate) class: u8,
     pub(crate) on: &'a Place<'a>,
 }
@@ -539,7 +575,7 @@ impl Work for AddGiven<'_> {
 
 /// Dabs of the flat texture that follow one another on a block; those with class 0 are passed over.
 pub(crate) struct Discs<'a> {
-    pub(crate) dabs: &'a [Disc],
+    pub(crate) dabs: &'a [Disc<'a>],
     pub(crate) class: &'a [u8],
     pub(crate) block: &'a TexelBlock,
     pub(crate) tooth: Option<&'a Lane>,
@@ -553,16 +589,34 @@ impl Work for Discs<'_> {
     #[expect(clippy::inline_always, reason = "see the module")]
     fn work(self) {
         for (&disc, &class) in self.dabs.iter().zip(self.class) {
-            let core = Full(disc.deposit.falloff.left(-1.0));
-            let flat = Flat { disc, block: self.block };
-            match (self.tooth, class & CORE != 0) {
-                _ if class == 0 => {}
-                (None, true) => disc.deposit.add(self.bare, &core),
-                (None, false) => disc.deposit.add(self.bare, &flat),
-                (Some(tooth), true) => disc.deposit.add(self.bare, &Toothed { dab: &core, tooth }),
-                (Some(tooth), false) => disc.deposit.add(self.bare, &Toothed { dab: &flat, tooth }),
+            let Self { block, tooth, .. } = self;
+            if class == 0 {
+                continue;
+            }
+            if let Some(print) = &disc.print {
+                let away = |n: usize| {
+                    let (x, y) = (block.uv[0][n], block.uv[1][n]);
+                    Vec3::new(x - disc.centre.x, y - disc.centre.y, 0.0)
+                };
+                let dab = Printed { shares: &print.shares(away), most: disc.deposit.most };
+                disc.add(&dab, tooth, self.bare);
+            } else if class & CORE != 0 {
+                disc.add(&Full(disc.deposit.falloff.left(-1.0)), tooth, self.bare);
+            } else {
+                disc.add(&Flat { disc, block }, tooth, self.bare);
             }
         }
         settle(self.bare);
+    }
+}
+
+impl Disc<'_> {
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    fn add(&self, dab: &impl Left, tooth: Option<&Lane>, bare: &mut Lane) {
+        match tooth {
+            None => self.deposit.add(bare, dab),
+            Some(tooth) => self.deposit.add(bare, &Toothed { dab, tooth }),
+        }
     }
 }

@@ -28,6 +28,8 @@ mod gesture;
 mod gradient;
 mod grid;
 mod guide;
+mod image;
+mod imprint;
 mod kernel;
 mod lasso;
 mod left_out;
@@ -65,19 +67,20 @@ pub use fill::{FillScope, fill_coverage};
 pub use gesture::{BrushSize, Gesture, PenSample};
 pub use gradient::{Easing, Fade, Gradient, gradient_coverage};
 pub use guide::{Curve, Guide};
+pub use image::{GreyImage, ImageFault, ImageName, LONGEST_IMAGE_EDGE};
 pub use lasso::{Lasso, lasso_coverage};
 pub use left_out::LeftOut;
 pub use live::{Changed, FinishedStroke, LiveStroke, StrokeBuffers, StrokeStart, StrokeView};
 pub use mirror::{Mirror, mirror_cells};
 pub use neighbourhood::Neighbourhood;
 pub use path::{Path, PathPoint, SurfacePath, TexturePoint};
-pub use resolve::resolve;
+pub use resolve::{HALF_SPEED, resolve};
 pub use settings::{
-    BrushSettings, BuildUp, FLOW_REFERENCE_SPACING, Jitter, PressureResponse, Reach, Response,
+    BrushSettings, BuildUp, FLOW_REFERENCE_SPACING, Jitter, Reach, Response, Responses,
 };
 pub use smoothing::{ScreenPoint, Smoothing};
 pub use stroke::{KernelVersion, Stroke, StrokeKind};
 pub use symmetry::{Axis, CopyOf, Image, Symmetry};
 pub use tip::{Lies, Tip};
-pub use tooth::{Pattern, Tooth, ToothPoint};
+pub use tooth::{Hold, Pattern, Relief, Tiling, Tooth, ToothPoint};
 pub use transport::{Anchor, CloneFrom, MovedTile, put_moved, transport_cells};

@@ -12,6 +12,7 @@ use surface::DecodedTiles;
 use crate::course::Course;
 use crate::dab::{OnSurface, OnTexture};
 use crate::frame::{Frames, NewDabs};
+use crate::imprint::Imprint;
 use crate::resolve::{FlatView, ModelView};
 use crate::stamp::{OnTiles, Stamps};
 use crate::stroke::check_symmetry;
@@ -173,6 +174,7 @@ pub struct LiveStroke {
     images: Vec<Image>,
     place: Place,
     frames: Frames,
+    imprint: Option<Imprint>,
 }
 
 impl LiveStroke {
@@ -219,7 +221,7 @@ impl LiveStroke {
             frames.leave_place();
             Place::new(tiles)
         });
-        frames.begin(place.extent(), start.brush.tooth);
+        let imprint = frames.begin(place.extent(), &start.brush);
         let way = match start.view {
             StrokeView::Model { camera, size } => {
                 let view = place.view(camera, size, &start.left_out);
@@ -235,13 +237,14 @@ impl LiveStroke {
             way,
             kind: start.kind,
             transport: None,
-            brush: start.brush,
+            brush: start.brush.clone(),
             seed: start.seed,
             left_out: start.left_out.clone(),
             symmetry: start.symmetry,
             images: start.symmetry.as_ref().map_or_else(Vec::new, Symmetry::copies),
             place,
             frames,
+            imprint,
         })
     }
 
@@ -267,7 +270,8 @@ impl LiveStroke {
     /// # Errors
     /// [`BrushError::TooManyDabs`], or where a tile can't be read.
     pub fn changed(&mut self) -> Result<Changed<'_>, BrushError> {
-        let Self { way, brush, left_out, images, place, frames, transport, .. } = self;
+        let Self { way, brush, left_out, images, place, frames, transport, imprint, .. } = self;
+        let imprint = imprint.as_ref();
         let (tiles, tree) = (&place.tiles, &place.tree);
         let mut hand = Hand { frames, transport, tiles, brush, left_out };
         match way {
@@ -275,13 +279,13 @@ impl LiveStroke {
                 let view = place.view(*camera, *size, left_out);
                 let dabs = course.new_dabs(&view, &place.ground(images), brush)?;
                 let eyes = (Some(*eye), &images[..]);
-                let stamps = OnTiles::new(tiles.surface(), tree, brush, eyes, left_out);
-                hand.does(&stamps, &dabs)?;
+                let (on, with) = ((&**tiles.surface(), tree), (&*brush, imprint));
+                hand.does(&OnTiles::new(on, with, eyes, left_out), &dabs)?;
             }
             Way::Flat { course, view } => {
                 let dabs = course.new_dabs(view, &OnTexture, brush)?;
                 let (surface, map) = (tiles.surface(), tiles.map());
-                let stamps = OnTexels { surface, map, tree, brush };
+                let stamps = OnTexels { surface, map, tree, brush, imprint };
                 hand.does(&stamps, &dabs)?;
             }
         }
@@ -299,6 +303,7 @@ impl LiveStroke {
     pub fn finish(self) -> Result<FinishedStroke, BrushError> {
         let Self { way, kind, brush, seed, left_out, symmetry, images, place, .. } = self;
         let (mut frames, mut transport) = (self.frames, self.transport);
+        let imprint = self.imprint.as_ref();
         let (tiles, tree) = (&place.tiles, &place.tree);
         let mut hand = Hand {
             frames: &mut frames,
@@ -312,14 +317,15 @@ impl LiveStroke {
                 let view = place.view(camera, size, &left_out);
                 let (runs, dabs) = course.finish(&view, &place.ground(&images), &brush)?;
                 let eyes = (Some(eye), &images[..]);
-                let stamps = OnTiles::new(tiles.surface(), tree, &brush, eyes, &left_out);
+                let (on, with) = ((&**tiles.surface(), tree), (&brush, imprint));
+                let stamps = OnTiles::new(on, with, eyes, &left_out);
                 hand.does(&stamps, &NewDabs { certain: &dabs, provisional: &[] })?;
                 Path::Surface(SurfacePath { runs, eye: Some(eye) })
             }
             Way::Flat { course, view } => {
                 let (runs, dabs) = course.finish(&view, &OnTexture, &brush)?;
                 let (surface, map) = (tiles.surface(), tiles.map());
-                let stamps = OnTexels { surface, map, tree, brush: &brush };
+                let stamps = OnTexels { surface, map, tree, brush: &brush, imprint };
                 hand.does(&stamps, &NewDabs { certain: &dabs, provisional: &[] })?;
                 Path::Texture(runs)
             }

@@ -24,6 +24,10 @@ pub struct PathPoint {
     pub radius: f32,
     /// 0..1.
     pub pressure: f32,
+    /// Where the pen leans, in model space, as long as it is tilted: 0 upright, 1 flat.
+    pub lean: Vec3,
+    /// How fast the pen is, 0..1: see [`crate::HALF_SPEED`].
+    pub speed: f32,
 }
 
 /// A point of a path on the flat texture.
@@ -35,6 +39,17 @@ pub struct TexturePoint {
     pub radius: f32,
     /// 0..1.
     pub pressure: f32,
+    /// Where the pen leans, as long as it is tilted: 0 upright, 1 flat.
+    pub lean: Vec2,
+    /// How fast the pen is, 0..1: see [`crate::HALF_SPEED`].
+    pub speed: f32,
+}
+
+impl TexturePoint {
+    /// A point at full pressure, of a pen that stands upright and still.
+    pub fn of(uv: Vec2, radius: f32) -> Self {
+        Self { uv, radius, pressure: 1.0, lean: Vec2::ZERO, speed: 0.0 }
+    }
 }
 
 /// A path on the surface: runs, since a pen may leave the model and come back.
@@ -89,7 +104,8 @@ impl Path {
                 check_path_point(point, index, triangle_count)
             }),
             Self::Texture(runs) => check_points(runs.iter().flatten(), |point, index| {
-                check_point(index, point.uv.is_finite(), point.radius, point.pressure)
+                check_point(index, point.uv.is_finite(), point.radius, point.pressure)?;
+                check_pen(point.lean.length(), point.speed)
             }),
         }
     }
@@ -116,6 +132,7 @@ fn check_path_point(
         && point.position.is_finite()
         && point.normal.is_finite();
     check_point(index, numbers, point.radius, point.pressure)?;
+    check_pen(point.lean.length(), point.speed)?;
     let triangle = point.triangle.0;
     if triangle as usize >= triangle_count {
         return Err(BrushError::NoSuchTriangle { triangle, count: triangle_count });
@@ -134,6 +151,18 @@ fn check_point(index: usize, finite: bool, radius: f32, pressure: f32) -> Result
     if !(0.0..=1.0).contains(&pressure) {
         let value = f64::from(pressure);
         return Err(BrushError::Setting { what: "pressure", value, range: "0 to 1" });
+    }
+    Ok(())
+}
+
+/// A lean of length 1 may be a little longer by rounding.
+fn check_pen(tilt: f32, speed: f32) -> Result<(), BrushError> {
+    for (what, value, most) in [("lean of the pen", tilt, 1.001), ("speed of the pen", speed, 1.0)]
+    {
+        if !(0.0..=most).contains(&value) {
+            let value = f64::from(value);
+            return Err(BrushError::Setting { what, value, range: "0 to 1" });
+        }
     }
     Ok(())
 }

@@ -69,6 +69,8 @@ impl View for ModelView<'_> {
             normal: if facing { normal } else { -normal }.as_vec3(),
             radius: radius as f32,
             pressure: point.pressure as f32,
+            lean: camera.across(point.lean).as_vec3(),
+            speed: speed(point.speed_px, radius / camera.units_per_px(camera.depth(position))),
         })
     }
 
@@ -103,7 +105,13 @@ impl View for FlatView {
 
     fn look_up(&self, point: ScreenPoint) -> Option<TexturePoint> {
         let uv = self.camera.uv(point.position_px).as_vec2();
-        Some(TexturePoint { uv, radius: self.radius as f32, pressure: point.pressure as f32 })
+        Some(TexturePoint {
+            uv,
+            radius: self.radius as f32,
+            pressure: point.pressure as f32,
+            lean: point.lean.as_vec2(),
+            speed: speed(point.speed_px, self.radius / self.camera.uv_per_px),
+        })
     }
 
     fn breaks(&self, _before: &TexturePoint, _next: &TexturePoint) -> bool {
@@ -113,6 +121,15 @@ impl View for FlatView {
     fn step_px(&self) -> f64 {
         step_px(self.radius / self.camera.uv_per_px)
     }
+}
+
+/// The speed, in radii a second, that counts as a half.
+pub const HALF_SPEED: f64 = 20.0;
+
+/// A speed as a number of 0..1 that nears 1.
+fn speed(speed_px: f64, radius_px: f64) -> f32 {
+    let radii = speed_px / radius_px;
+    if radii.is_finite() { (radii / (radii + HALF_SPEED)) as f32 } else { 0.0 }
 }
 
 /// A tenth of the radius, and from a third of a pixel to eight.

@@ -1,6 +1,8 @@
 //! What a brush does along its path.
 
-use crate::{BrushError, Tip, Tooth};
+use std::ops::RangeInclusive;
+
+use crate::{BrushError, GreyImage, Relief, Tip, Tooth};
 
 /// The spacing, in diameters, at which a dab deposits exactly the brush's flow. Other spacings are
 /// corrected, so that flow is a rate along the path.
@@ -28,48 +30,91 @@ pub enum Reach {
     Connected,
 }
 
-/// How a quantity follows pressure: `at_zero` at no pressure, 1 at full pressure, along `pressure^gamma`.
+/// How a quantity follows something that the pen tells, a number x of 0..1: from `at_zero` at 0 to `at_full` at 1,
+/// along `x^gamma`.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Response {
-    /// The factor at no pressure, 0..1; 1 means that pressure has no effect.
+    /// The factor at 0, 0..1.
     pub at_zero: f32,
-    /// Exponent of pressure, more than 0; 1 is straight.
+    /// The factor at 1, 0..1; where both are 1 there is no effect.
+    pub at_full: f32,
+    /// Exponent, more than 0; 1 is straight.
     pub gamma: f32,
 }
 
 impl Response {
-    /// Pressure has no effect.
-    pub const NONE: Self = Self { at_zero: 1.0, gamma: 1.0 };
-    /// In proportion to pressure.
-    pub const FULL: Self = Self { at_zero: 0.0, gamma: 1.0 };
+    /// No effect.
+    pub const NONE: Self = Self { at_zero: 1.0, at_full: 1.0, gamma: 1.0 };
+    /// In proportion.
+    pub const FULL: Self = Self { at_zero: 0.0, at_full: 1.0, gamma: 1.0 };
 
-    /// The factor at a pressure of 0..1.
-    pub fn at(self, pressure: f64) -> f64 {
-        let low = f64::from(self.at_zero);
+    /// The factor at a number of 0..1.
+    pub fn at(self, x: f64) -> f64 {
+        let (low, high) = (f64::from(self.at_zero), f64::from(self.at_full));
         let curve = match self.gamma {
-            1.0 => pressure,
-            gamma => libm::pow(pressure.max(0.0), f64::from(gamma)),
+            1.0 => x,
+            gamma => libm::pow(x.max(0.0), f64::from(gamma)),
         };
-        low + (1.0 - low) * curve
+        low + (high - low) * curve
+    }
+
+    /// True where it changes nothing.
+    pub fn is_none(self) -> bool {
+        self.at_zero == 1.0 && self.at_full == 1.0
     }
 }
 
-/// What follows pressure.
+/// What follows one thing that the pen tells.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct PressureResponse {
+pub struct Responses {
     /// The radius.
     pub size: Response,
     /// The ceiling that a dab can bring coverage to.
     pub opacity: Response,
     /// The rate.
     pub flow: Response,
+    /// How the tip lies: it is turned by what is missing to a factor of 1, in half turns.
+    pub angle: Response,
 }
 
-impl PressureResponse {
-    /// Pressure has no effect.
-    pub const NONE: Self =
-        Self { size: Response::NONE, opacity: Response::NONE, flow: Response::NONE };
+impl Responses {
+    /// No effect.
+    pub const NONE: Self = Self {
+        size: Response::NONE,
+        opacity: Response::NONE,
+        flow: Response::NONE,
+        angle: Response::NONE,
+    };
+
+    fn check(&self, names: &[[&'static str; 2]; 4]) -> Result<(), BrushError> {
+        let all = [self.size, self.opacity, self.flow, self.angle];
+        for (response, [factor, gamma]) in all.iter().zip(names) {
+            within(factor, response.at_zero, 0.0..=1.0, "0 to 1")?;
+            within(factor, response.at_full, 0.0..=1.0, "0 to 1")?;
+            within(gamma, response.gamma, 0.05..=20.0, "0.05 to 20")?;
+        }
+        Ok(())
+    }
 }
+
+const BY_PRESSURE: [[&str; 2]; 4] = [
+    ["size by pressure", "pressure gamma of size"],
+    ["opacity by pressure", "pressure gamma of opacity"],
+    ["flow by pressure", "pressure gamma of flow"],
+    ["angle by pressure", "pressure gamma of angle"],
+];
+const BY_TILT: [[&str; 2]; 4] = [
+    ["size by tilt", "tilt gamma of size"],
+    ["opacity by tilt", "tilt gamma of opacity"],
+    ["flow by tilt", "tilt gamma of flow"],
+    ["angle by tilt", "tilt gamma of angle"],
+];
+const BY_SPEED: [[&str; 2]; 4] = [
+    ["size by speed", "speed gamma of size"],
+    ["opacity by speed", "speed gamma of opacity"],
+    ["flow by speed", "speed gamma of flow"],
+    ["angle by speed", "speed gamma of angle"],
+];
 
 /// How much dabs of one stroke differ, by chance: each by the stroke's seed and its own number, so that a stroke
 /// done again is the same.
@@ -81,15 +126,17 @@ pub struct Jitter {
     pub opacity: f32,
     /// How far beside the path a dab may lie, in diameters, 0..4.
     pub position: f32,
+    /// How far a dab may be turned from where its tip lies, to both sides together, in turns, 0..1.
+    pub angle: f32,
 }
 
 impl Jitter {
     /// All dabs are alike.
-    pub const NONE: Self = Self { size: 0.0, opacity: 0.0, position: 0.0 };
+    pub const NONE: Self = Self { size: 0.0, opacity: 0.0, position: 0.0, angle: 0.0 };
 }
 
-/// A brush's settings, apart from its size.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// A brush's settings, apart from its size. Copies share the images that it holds.
+#[derive(Debug, Clone, PartialEq)]
 pub struct BrushSettings {
     /// Share of the radius that is fully covered, 0..1; the rest falls off as a cosine.
     pub hardness: f32,
@@ -103,8 +150,12 @@ pub struct BrushSettings {
     pub build_up: BuildUp,
     /// Which surfaces are reached.
     pub reach: Reach,
-    /// What follows pressure.
-    pub pressure: PressureResponse,
+    /// What follows the pen's pressure.
+    pub pressure: Responses,
+    /// What follows its tilt: 0 is upright, 1 flat.
+    pub tilt: Responses,
+    /// What follows its speed: 0 at rest, nearing 1, a half at [`crate::HALF_SPEED`].
+    pub speed: Responses,
     /// What differs from dab to dab.
     pub jitter: Jitter,
     /// Its outline.
@@ -122,7 +173,9 @@ impl Default for BrushSettings {
             spacing: 0.1,
             build_up: BuildUp::Gradual,
             reach: Reach::Material,
-            pressure: PressureResponse::NONE,
+            pressure: Responses::NONE,
+            tilt: Responses::NONE,
+            speed: Responses::NONE,
             jitter: Jitter::NONE,
             tip: Tip::ROUND,
             tooth: None,
@@ -134,35 +187,55 @@ impl BrushSettings {
     /// # Errors
     /// [`BrushError::Setting`] naming the first setting outside of its range.
     pub fn check(&self) -> Result<(), BrushError> {
-        let pressure = &self.pressure;
-        let gammas = [pressure.size, pressure.opacity, pressure.flow];
-        let wanted = [
-            ("hardness", self.hardness, 0.0..=1.0, "0 to 1"),
-            ("opacity", self.opacity, 0.0..=1.0, "0 to 1"),
-            ("flow", self.flow, 0.0..=1.0, "0 to 1"),
-            ("spacing", self.spacing, 0.01..=4.0, "0.01 to 4 diameters"),
-            ("size at no pressure", gammas[0].at_zero, 0.0..=1.0, "0 to 1"),
-            ("opacity at no pressure", gammas[1].at_zero, 0.0..=1.0, "0 to 1"),
-            ("flow at no pressure", gammas[2].at_zero, 0.0..=1.0, "0 to 1"),
-            ("pressure gamma of size", gammas[0].gamma, 0.05..=20.0, "0.05 to 20"),
-            ("pressure gamma of opacity", gammas[1].gamma, 0.05..=20.0, "0.05 to 20"),
-            ("pressure gamma of flow", gammas[2].gamma, 0.05..=20.0, "0.05 to 20"),
-            ("jitter of size", self.jitter.size, 0.0..=1.0, "0 to 1"),
-            ("jitter of opacity", self.jitter.opacity, 0.0..=1.0, "0 to 1"),
-            ("jitter of position", self.jitter.position, 0.0..=4.0, "0 to 4 diameters"),
-        ];
-        for (what, value, allowed, range) in wanted {
-            if !allowed.contains(&value) {
-                return Err(BrushError::Setting { what, value: f64::from(value), range });
-            }
-        }
+        within("hardness", self.hardness, 0.0..=1.0, "0 to 1")?;
+        within("opacity", self.opacity, 0.0..=1.0, "0 to 1")?;
+        within("flow", self.flow, 0.0..=1.0, "0 to 1")?;
+        within("spacing", self.spacing, 0.01..=4.0, "0.01 to 4 diameters")?;
+        self.pressure.check(&BY_PRESSURE)?;
+        self.tilt.check(&BY_TILT)?;
+        self.speed.check(&BY_SPEED)?;
+        within("jitter of size", self.jitter.size, 0.0..=1.0, "0 to 1")?;
+        within("jitter of opacity", self.jitter.opacity, 0.0..=1.0, "0 to 1")?;
+        within("jitter of position", self.jitter.position, 0.0..=4.0, "0 to 4 diameters")?;
+        within("jitter of angle", self.jitter.angle, 0.0..=1.0, "0 to 1")?;
         self.tip.check()?;
-        self.tooth.map_or(Ok(()), |tooth| tooth.check())
+        self.tooth.as_ref().map_or(Ok(()), Tooth::check)
+    }
+
+    /// The images that it holds: that of the tip, then that of the tooth.
+    pub fn images(&self) -> impl Iterator<Item = &GreyImage> {
+        let of_tooth = self.tooth.as_ref().and_then(|tooth| tooth.relief.image());
+        self.tip.image.iter().chain(of_tooth)
+    }
+
+    /// The same, to put others in their places.
+    pub fn images_mut(&mut self) -> impl Iterator<Item = &mut GreyImage> {
+        let of_tooth = self.tooth.as_mut().and_then(|tooth| match &mut tooth.relief {
+            Relief::Image(image, _) => Some(image),
+            Relief::Pattern(_) => None,
+        });
+        self.tip.image.iter_mut().chain(of_tooth)
     }
 
     /// True where it needs nothing that came after the first kernel.
     pub(crate) fn is_plain(&self) -> bool {
-        self.tooth.is_none() && self.tip.is_round() && self.jitter == Jitter::NONE
+        let Responses { size, opacity, flow, angle } = self.pressure;
+        self.tooth.is_none()
+            && self.tip.is_round()
+            && self.jitter == Jitter::NONE
+            && (self.tilt, self.speed) == (Responses::NONE, Responses::NONE)
+            && [size, opacity, flow].iter().all(|response| response.at_full == 1.0)
+            && angle == Response::NONE
+    }
+
+    /// True where it matters how its tip lies.
+    pub(crate) fn lies_some_way(&self) -> bool {
+        !self.tip.is_round() || self.tooth.as_ref().is_some_and(Tooth::is_stamped)
+    }
+
+    /// The tooth that stays on the surface.
+    pub(crate) fn anchored_tooth(&self) -> Option<&Tooth> {
+        self.tooth.as_ref().filter(|tooth| !tooth.is_stamped())
     }
 
     /// What one dab adds at a spacing (in diameters), as a share of what is missing to its ceiling, for a
@@ -171,6 +244,17 @@ impl BrushSettings {
     pub fn flow_at_spacing(flow: f64, spacing: f64) -> f64 {
         1.0 - libm::pow(1.0 - flow, spacing / FLOW_REFERENCE_SPACING)
     }
+}
+
+/// Refuses a value outside of its range.
+fn within(
+    what: &'static str,
+    value: f32,
+    allowed: RangeInclusive<f32>,
+    range: &'static str,
+) -> Result<(), BrushError> {
+    let is_fine = allowed.contains(&value);
+    is_fine.then_some(()).ok_or(BrushError::Setting { what, value: f64::from(value), range })
 }
 
 #[cfg(test)]
@@ -198,8 +282,11 @@ mod tests {
     }
 
     #[test]
-    fn pressure_without_effect_gives_one_and_full_effect_gives_pressure() {
+    fn a_response_without_effect_gives_one_and_full_effect_gives_what_it_follows() {
         assert_eq!(Response::NONE.at(0.3), 1.0);
         assert_eq!(Response::FULL.at(0.3), 0.3);
+        let falling = Response { at_zero: 1.0, at_full: 0.2, gamma: 2.0 };
+        assert!((falling.at(0.5) - 0.8).abs() < 1e-6);
+        assert!(!falling.is_none() && Response::NONE.is_none());
     }
 }

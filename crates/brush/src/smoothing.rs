@@ -30,6 +30,10 @@ pub struct ScreenPoint {
     pub position_px: DVec2,
     /// 0..1.
     pub pressure: f64,
+    /// Where the pen leans on the screen, as long as it is tilted: 0 upright, 1 flat.
+    pub lean: DVec2,
+    /// In pixels a second, over some hundredths of a second.
+    pub speed_px: f64,
 }
 
 /// The filter, and what it knows of the reports so far.
@@ -40,16 +44,22 @@ pub(crate) struct Hand {
     last: Option<(f64, DVec2)>,
     /// Low-passed, in pixels a second.
     speed: DVec2,
+    /// Where the last report was, and how fast the hand was then.
+    was: Option<(DVec2, f64)>,
 }
+
+/// How long the hand's speed is averaged, in seconds (common practice, no source).
+const SPEED_OVER_SECS: f64 = 0.04;
 
 impl Hand {
     pub(crate) fn new(smoothing: Smoothing) -> Self {
-        Self { smoothing, last: None, speed: DVec2::ZERO }
+        Self { smoothing, last: None, speed: DVec2::ZERO, was: None }
     }
 
     /// The next report, steadied. Where two carry one time, 1 ms is assumed between them.
     pub(crate) fn steadied(&mut self, sample: &PenSample) -> ScreenPoint {
         let mut position_px = sample.position_px;
+        let speed_px = self.speed_px(sample);
         if let (Smoothing::String { length_px }, Some((_, before))) = (self.smoothing, self.last) {
             let pull = position_px - before;
             let slack = length_px.max(0.0) / pull.length().max(f64::MIN_POSITIVE);
@@ -65,8 +75,33 @@ impl Hand {
             position_px = before.lerp(position_px, share(cutoff, elapsed));
         }
         self.last = Some((sample.time_secs, position_px));
-        ScreenPoint { position_px, pressure: f64::from(sample.pressure.clamp(0.0, 1.0)) }
+        let pressure = f64::from(sample.pressure.clamp(0.0, 1.0));
+        ScreenPoint { position_px, pressure, lean: lean(sample.tilt_rad), speed_px }
     }
+
+    /// The report's speed, low-passed over time.
+    fn speed_px(&mut self, sample: &PenSample) -> f64 {
+        let now = match (self.was, self.last) {
+            (Some((before, speed)), Some((time, _))) => {
+                let elapsed = (sample.time_secs - time).max(0.001);
+                let moved = before.distance(sample.position_px) / elapsed;
+                speed + (moved - speed) * (1.0 - libm::exp(-elapsed / SPEED_OVER_SECS))
+            }
+            _ => 0.0,
+        };
+        self.was = Some((sample.position_px, now));
+        now
+    }
+}
+
+/// Where a pen leans that is tilted by these angles about the screen's axes: the direction of its upper end, as long
+/// as the angle from upright is of a right angle. What is no number is upright.
+fn lean(tilt_rad: [f32; 2]) -> DVec2 {
+    let most = std::f64::consts::FRAC_PI_2 - 1e-6;
+    let [x, y] = tilt_rad.map(|angle| f64::from(angle).clamp(-most, most)).map(libm::tan);
+    let slope = DVec2::new(x, y);
+    let length = libm::atan(slope.length()) / std::f64::consts::FRAC_PI_2;
+    if length.is_finite() { slope.normalize_or_zero() * length } else { DVec2::ZERO }
 }
 
 /// How much of a new value a low pass takes in: `1 / (1 + tau / Te)`, `tau = 1 / (2 pi fc)` (Casiez 2012, eq. 3, 4).
@@ -100,6 +135,27 @@ mod tests {
             last = at(13.0 * cos, 13.0 * sin);
         }
         assert!((last.length() - 12.0).abs() < 5e-3, "{}", last.length());
+    }
+
+    /// A tilt of 30 degrees about one axis is a third of a right angle; of 45 about both, the slope is the root of
+    /// 2 and its angle 54.7356 degrees (trigonometry).
+    #[test]
+    fn a_lean_points_to_the_upper_end_and_is_as_long_as_the_tilt() {
+        let about = |x: f64, y: f64| lean([x.to_radians() as f32, y.to_radians() as f32]);
+        assert!(about(-30.0, 0.0).distance(DVec2::new(-1.0 / 3.0, 0.0)) < 1e-6);
+        let both = about(45.0, 45.0);
+        assert!((both.length() - 54.7356 / 90.0).abs() < 1e-5 && (both.x - both.y).abs() < 1e-9);
+        assert!(about(90.0, 0.0).length() <= 1.0 && lean([f32::NAN, 0.0]) == DVec2::ZERO);
+    }
+
+    #[test]
+    fn a_steady_hand_has_its_speed_however_often_the_pen_reports() {
+        for rate in [60.0, 133.0, 1000.0] {
+            let mut hand = Hand::new(Smoothing::Off);
+            let at = |n: i32| sample(500.0 * f64::from(n) / rate, 0.0, f64::from(n) / rate);
+            let last = (0..rate as i32 / 2).map(|n| hand.steadied(&at(n)).speed_px).last();
+            assert!((last.unwrap() - 500.0).abs() < 1.0, "{last:?} at {rate} Hz");
+        }
     }
 
     #[test]

@@ -32,7 +32,8 @@ impl Even {
         if let Some(last) = &mut self.knots[2]
             && last.position_px.distance(point.position_px) < ONE_PLACE
         {
-            last.pressure = last.pressure.max(point.pressure);
+            let pressure = last.pressure.max(point.pressure);
+            *last = ScreenPoint { position_px: last.position_px, pressure, ..point };
             return;
         }
         self.walk(before, a, b, Some(point), even);
@@ -77,7 +78,7 @@ impl Even {
 
 /// Beyond its ends the path is mirrored.
 fn mirror(near: ScreenPoint, far: ScreenPoint) -> ScreenPoint {
-    ScreenPoint { position_px: near.position_px * 2.0 - far.position_px, pressure: near.pressure }
+    ScreenPoint { position_px: near.position_px * 2.0 - far.position_px, ..near }
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -108,12 +109,14 @@ fn mix(a: ScreenPoint, b: ScreenPoint, t: f64) -> ScreenPoint {
     ScreenPoint {
         position_px: a.position_px.lerp(b.position_px, t),
         pressure: a.pressure + (b.pressure - a.pressure) * t,
+        lean: a.lean.lerp(b.lean, t),
+        speed_px: a.speed_px + (b.speed_px - a.speed_px) * t,
     }
 }
 
 /// One segment: Barry and Goldman's pyramid with centripetal knots (Catmull, Rom 1974; Yuksel, Schaefer,
-/// Keyser 2011: exponent 0.5 gives no cusp and no loop within a segment). Pressure runs straight from knot
-/// to knot.
+/// Keyser 2011: exponent 0.5 gives no cusp and no loop within a segment). What the pen
+/// tells besides runs straight from knot to knot.
 struct Curve {
     around: [ScreenPoint; 4],
     knots: [f64; 4],
@@ -142,7 +145,7 @@ impl Curve {
         let b2 = between(a2, a3, knots[1], knots[3]);
         ScreenPoint {
             position_px: between(b1, b2, knots[1], knots[2]),
-            pressure: around[1].pressure + (around[2].pressure - around[1].pressure) * t,
+            ..mix(around[1], around[2], t)
         }
     }
 }
@@ -161,8 +164,8 @@ mod tests {
         let mut found = Vec::new();
         let mut even = Even::new(step_px);
         for sample in samples {
-            let pressure = f64::from(sample.pressure);
-            let point = ScreenPoint { position_px: sample.position_px, pressure };
+            let (position_px, pressure) = (sample.position_px, f64::from(sample.pressure));
+            let point = ScreenPoint { position_px, pressure, lean: DVec2::ZERO, speed_px: 0.0 };
             even.push(point, &mut |point| found.push(point));
         }
         even.finish(&mut |point| found.push(point));

@@ -12,10 +12,12 @@ use surface::{BLOCK_TEXELS, DecodedTile, PartId, Surface, TexelBlock, TexelFrame
 
 use crate::block_bounds::{BlockBounds, Classes, Classify};
 use crate::built_up::Canvas;
+use crate::imprint::Imprint;
 use crate::kernel::{AddGiven, Ball, Balls, Deposit, Lane, LeftBy, Place, Radii, Steps};
 use crate::sight::{Lookout, Seen};
 use crate::tile_lists::TileLists;
 use crate::tile_tree::{Span, TileTree};
+use crate::tip::across;
 use crate::tooth::ToothOnTile;
 use crate::{BrushSettings, Dab, Image, LeftOut, Reach};
 
@@ -101,6 +103,9 @@ pub(crate) struct OnTiles<'a> {
     surface: &'a Surface,
     tree: &'a TileTree,
     brush: &'a BrushSettings,
+    imprint: Option<&'a Imprint>,
+    /// How far a dab reaches, in radii.
+    reach: f64,
     left_out: &'a LeftOut,
     /// The eyes of the stroke and its copies; none where dabs look along their normals.
     eyes: Vec<DVec3>,
@@ -109,15 +114,15 @@ pub(crate) struct OnTiles<'a> {
 
 impl<'a> OnTiles<'a> {
     pub(crate) fn new(
-        surface: &'a Surface,
-        tree: &'a TileTree,
-        brush: &'a BrushSettings,
+        (surface, tree): (&'a Surface, &'a TileTree),
+        (brush, imprint): (&'a BrushSettings, Option<&'a Imprint>),
         (eye, images): (Option<DVec3>, &[Image]),
         left_out: &'a LeftOut,
     ) -> Self {
         let copies = images.iter().skip(1).filter_map(|image| Some(image.point(eye?)));
         let eyes = eye.into_iter().chain(copies).collect();
-        Self { surface, tree, brush, left_out, eyes, lanes: Lanes::widest() }
+        let reach = imprint.map_or(1.0, Imprint::reach);
+        Self { surface, tree, brush, imprint, reach, left_out, eyes, lanes: Lanes::widest() }
     }
 
     /// From where a dab looks.
@@ -136,12 +141,13 @@ impl Stamps for OnTiles<'_> {
     type Prepared = Connected;
 
     fn list(&self, dabs: &[Dab], lists: &mut TileLists) {
-        let ball = |dab: &Dab| Span::round(dab.centre, dab.touch.radius);
+        let reach = |dab: &Dab| dab.touch.radius * self.reach;
+        let ball = |dab: &Dab| Span::round(dab.centre, reach(dab));
         for (chunk, first) in dabs.chunks(CHUNK).zip((0..).step_by(CHUNK)) {
             let all = chunk.iter().fold(Span::NOTHING, |all, dab| all.with(ball(dab)));
             self.tree.near(&all, &mut |at, span| {
                 for (number, dab) in (first..).zip(chunk) {
-                    if span.meets_ball(dab.centre, dab.touch.radius) {
+                    if span.meets_ball(dab.centre, reach(dab)) {
                         lists.add(at, number);
                     }
                 }
@@ -157,7 +163,7 @@ impl Stamps for OnTiles<'_> {
             .map_init(
                 || self.surface.connected(),
                 |flood, dab| {
-                    let (centre, radius) = (dab.centre, dab.touch.radius);
+                    let (centre, radius) = (dab.centre, dab.touch.radius * self.reach);
                     self.surface.connect_in_ball(&dab.triangles, centre, radius, flood);
                     let mut found: Vec<TriangleId> = flood.triangles().collect();
                     found.sort_unstable();
@@ -184,7 +190,7 @@ impl Stamps for OnTiles<'_> {
         });
         let (widest, only_part) = (facts.widest, facts.only_part);
         for numbers in numbers.chunks(CHUNK) {
-            let balls: [Ball; CHUNK] = std::array::from_fn(|index| {
+            let balls: [Ball<'_>; CHUNK] = std::array::from_fn(|index| {
                 let number = numbers[index.min(numbers.len() - 1)];
                 self.ball(&dabs[number as usize], decoded, widest)
             });
@@ -219,7 +225,7 @@ impl Stamps for OnTiles<'_> {
                 if any[position] != 0 {
                     let class = classes.each_ref().map(|classes| classes[position]);
                     let place = if all_here { position as u8 } else { block.place };
-                    let of = self.brush.tooth.as_ref();
+                    let of = self.brush.anchored_tooth();
                     let tooth =
                         of.map(|of| *facts.tooth.block(of, self.surface, decoded, position));
                     let bare = canvas.block(place);
@@ -241,11 +247,18 @@ impl OnTiles<'_> {
         parts.next().filter(|first| parts.all(|part| part == *first))
     }
 
-    fn ball(&self, dab: &Dab, decoded: &DecodedTile, widest: f32) -> Ball {
+    fn ball(&self, dab: &Dab, decoded: &DecodedTile, widest: f32) -> Ball<'_> {
         let normal: Vec3 = dab.normal.as_vec3();
-        let mut radii = Radii::new(dab.touch.radius as f32, self.brush.hardness, widest);
-        let across = (dab.across != DVec3::ZERO).then(|| dab.across.as_vec3());
-        if across.is_some() {
+        let radius = dab.touch.radius as f32;
+        let mut radii = Radii::new(radius, self.brush.hardness, widest);
+        let mut short = None;
+        let print = self.imprint.map(|imprint| {
+            radii = Radii::within(radius * self.reach as f32 * 1.0001);
+            let print = imprint.pressed(radius, self.texel(dab, widest));
+            print.lying(dab.long, dab.normal, dab.mirrored)
+        });
+        if print.is_none() && dab.long != DVec3::ZERO {
+            short = Some(across(dab.normal, dab.long, self.brush.tip.squeeze()).as_vec3());
             // A texel is as much longer along the short axis as that is shorter.
             radii.edge = radii.edge.at_least(widest / self.brush.tip.aspect);
             radii.narrow = false;
@@ -255,8 +268,20 @@ impl OnTiles<'_> {
             normal: normal * dab.side,
             radii,
             deposit: Deposit::new(&dab.touch, self.brush.build_up),
-            across,
+            across: short,
+            print,
         }
+    }
+
+    /// The width of a texel under a dab's middle, so that all of the dab is as sharp; `usual` where that has no
+    /// place in the layout.
+    fn texel(&self, dab: &Dab, usual: f32) -> f32 {
+        let triangle = dab.triangles[0];
+        let [a, b, c] = self.surface.positions_of(triangle);
+        let Some([s, t, u]) = self.surface.uvs_of(triangle) else { return usual };
+        let (on_surface, on_texture) = ((b - a).cross(c - a).length(), (t - s).perp_dot(u - s));
+        let width = (on_surface / on_texture.abs()).sqrt() / f64::from(self.tree.edge());
+        if width.is_finite() { width as f32 } else { usual }
     }
 }
 
@@ -268,7 +293,7 @@ struct Chunk<'a> {
     dabs: &'a [Dab],
     connected: &'a Connected,
     numbers: &'a [u32],
-    balls: &'a [Ball; CHUNK],
+    balls: &'a [Ball<'a>; CHUNK],
     /// See [`Lookout::is_open_along_normal`].
     open: [bool; CHUNK],
     only_part: Option<PartId>,

@@ -11,7 +11,8 @@ pub struct KernelVersion(pub u16);
 impl KernelVersion {
     /// Round dabs that are all alike.
     pub const PLAIN: Self = Self(1);
-    /// The arithmetic of this program: with tooth, jitter and ovals, symmetry, guided paths, and strokes that move paint. A stroke that has none of them gives what
+    /// The arithmetic of this program: with tooth, jitter, ovals, images, tilt, speed, symmetry, guided paths, and
+    /// strokes that move paint. A stroke that has none of them gives what
     /// [`KernelVersion::PLAIN`] gives.
     pub const CURRENT: Self = Self(2);
 

@@ -108,6 +108,11 @@ impl Image {
         self.centre + self.turn * (point - self.centre)
     }
 
+    /// True where left and right change places.
+    pub fn is_mirror(&self) -> bool {
+        self.turn.determinant() < 0.0
+    }
+
     /// A direction's image.
     pub fn direction(&self, direction: DVec3) -> DVec3 {
         self.turn * direction

@@ -5,16 +5,18 @@
 
 use std::ops::RangeInclusive;
 
-use glam::DVec2;
+use glam::{DVec2, DVec3};
 use raster::{Lanes, TILE_EDGE, TileAt};
 use surface::{DecodedTile, Surface, TexelMap};
 
 use crate::built_up::Canvas;
 use crate::falloff::dab_reach;
+use crate::imprint::Imprint;
 use crate::kernel::{Deposit, Disc, Discs, Radii};
 use crate::stamp::{Stamps, TileFacts};
 use crate::tile_lists::TileLists;
 use crate::tile_tree::TileTree;
+use crate::tip::across;
 use crate::{BrushSettings, TextureDab};
 
 /// Dabs that are looked at together.
@@ -27,6 +29,7 @@ pub(crate) struct OnTexels<'a> {
     pub(crate) map: &'a TexelMap,
     pub(crate) tree: &'a TileTree,
     pub(crate) brush: &'a BrushSettings,
+    pub(crate) imprint: Option<&'a Imprint>,
 }
 
 impl OnTexels<'_> {
@@ -55,7 +58,8 @@ impl Stamps for OnTexels<'_> {
     /// those of a tile under the dabs do.
     fn list(&self, dabs: &[TextureDab], lists: &mut TileLists) {
         for (number, dab) in (0..).zip(dabs) {
-            let reach = f64::from(dab_reach(dab.touch.radius as f32, self.texel()));
+            let radius = (dab.touch.radius * self.imprint.map_or(1.0, Imprint::reach)) as f32;
+            let reach = f64::from(dab_reach(radius, self.texel()));
             for y in self.tiles(dab.centre.y, reach) {
                 for x in self.tiles(dab.centre.x, reach) {
                     if self.tree.shows(TileAt { x, y }) {
@@ -89,7 +93,7 @@ impl Stamps for OnTexels<'_> {
     ) {
         let lanes = Lanes::widest();
         for numbers in numbers.chunks(CHUNK) {
-            let discs: [Disc; CHUNK] = std::array::from_fn(|index| {
+            let discs: [Disc<'_>; CHUNK] = std::array::from_fn(|index| {
                 self.disc(&dabs[numbers[index.min(numbers.len() - 1)] as usize])
             });
             for (position, block) in decoded.blocks.iter().enumerate() {
@@ -99,7 +103,7 @@ impl Stamps for OnTexels<'_> {
                 }
                 let bare = canvas.block(block.place);
                 let dabs = &discs[..numbers.len()];
-                let of = self.brush.tooth.as_ref();
+                let of = self.brush.anchored_tooth();
                 let tooth = of.map(|of| facts.tooth.block(of, self.surface, decoded, position));
                 lanes.run(Discs { dabs, class: &classes, block, tooth, bare });
             }
@@ -108,15 +112,28 @@ impl Stamps for OnTexels<'_> {
 }
 
 impl OnTexels<'_> {
-    fn disc(&self, dab: &TextureDab) -> Disc {
-        let radii = Radii::new(dab.touch.radius as f32, self.brush.hardness, self.texel());
-        let short = if dab.across == DVec2::ZERO { 1.0 } else { self.brush.tip.aspect };
-        let edge = radii.edge.at_least(self.texel() / short);
+    fn disc(&self, dab: &TextureDab) -> Disc<'_> {
+        let radius = dab.touch.radius as f32;
+        let (mut radii, mut short) = (Radii::new(radius, self.brush.hardness, self.texel()), 1.0);
+        let mut wide = DVec2::ZERO;
+        let long = dab.long.extend(0.0);
+        let print = self.imprint.map(|imprint| {
+            radii = Radii::within(radius * imprint.reach() as f32);
+            imprint.pressed(radius, self.texel()).lying(long, DVec3::NEG_Z, false)
+        });
+        if print.is_none() {
+            if dab.long != DVec2::ZERO {
+                short = self.brush.tip.aspect;
+                wide = across(DVec3::NEG_Z, long, self.brush.tip.squeeze()).truncate();
+            }
+            radii.edge = radii.edge.at_least(self.texel() / short);
+        }
         Disc {
             centre: dab.centre.as_vec2(),
-            radii: Radii { edge, ..radii },
+            radii,
             deposit: Deposit::new(&dab.touch, self.brush.build_up),
-            across: dab.across.as_vec2(),
+            across: wide.as_vec2(),
+            print,
         }
     }
 }

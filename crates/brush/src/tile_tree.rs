@@ -4,7 +4,7 @@
 //! are neighbours in a layout mostly are neighbours on the surface.
 
 use glam::DVec3;
-use raster::TileAt;
+use raster::{TILE_EDGE, TileAt};
 use surface::TexelMap;
 
 /// A box; a low corner above the high one where it holds nothing.
@@ -70,6 +70,11 @@ impl Level {
 }
 
 impl TileTree {
+    /// The texture's edge in texels.
+    pub(crate) fn edge(&self) -> u32 {
+        self.levels[0].across * TILE_EDGE as u32
+    }
+
     pub(crate) fn new(map: &TexelMap) -> Self {
         let extent = map.size().extent();
         let (across, down) = extent.tiles();

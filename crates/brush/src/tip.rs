@@ -1,10 +1,10 @@
-//! The outline of a dab: round, or an oval that is laid on the surface in some direction.
+//! The outline of a dab: round, an oval, or an image, that is laid on the surface in some direction.
 
 use glam::{DVec2, DVec3};
 
-use crate::BrushError;
+use crate::{BrushError, GreyImage};
 
-/// What an oval's long axis follows.
+/// What a tip's long axis follows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Lies {
     /// The axis of the part under it; up on the flat texture.
@@ -13,12 +13,18 @@ pub enum Lies {
     Stroke,
     /// Nothing: each dab lies another way.
     Chance,
+    /// The way in which the pen leans; the part's axis where it stands upright.
+    Tilt,
 }
 
 /// A brush's outline.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Tip {
-    /// The short axis as a share of the long one, 0.05..1; the long one is the brush's radius.
+    /// The outline as an image, white where all of the dab takes paint: its upper edge lies where the long axis
+    /// points, its longer edge is as long as the brush is wide. None for a disc or an oval.
+    pub image: Option<GreyImage>,
+    /// The short axis as a share of the long one, 0.05..1; the long one is the brush's radius. An image is
+    /// narrowed by it.
     pub aspect: f32,
     /// What the long axis follows.
     pub lies: Lies,
@@ -26,9 +32,24 @@ pub struct Tip {
     pub turn: f32,
 }
 
+/// What a tip may lie along, at one place.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Ways {
+    /// Of the part.
+    pub(crate) axis: DVec3,
+    /// Of the stroke; 0 where that is not known.
+    pub(crate) along: DVec3,
+    /// Of the pen; 0 where it stands upright.
+    pub(crate) lean: DVec3,
+    /// A random number of 0..1.
+    pub(crate) chance: f64,
+    /// How far it is turned beside what the tip says, in radians.
+    pub(crate) turn: f64,
+}
+
 impl Tip {
     /// A disc.
-    pub const ROUND: Self = Self { aspect: 1.0, lies: Lies::Axis, turn: 0.0 };
+    pub const ROUND: Self = Self { image: None, aspect: 1.0, lies: Lies::Axis, turn: 0.0 };
 
     /// # Errors
     /// [`BrushError::Setting`] naming the first setting outside of its range.
@@ -47,81 +68,107 @@ impl Tip {
 
     /// True where it does not matter how it lies.
     pub(crate) fn is_round(&self) -> bool {
-        self.aspect == 1.0
+        self.image.is_none() && self.aspect == 1.0
     }
 
-    /// By how much the square of the distance along the short axis counts more: `1 / aspect^2 - 1`.
-    fn squeeze(&self) -> f64 {
+    /// How much shorter than long an oval is, so that dabs stand as much closer.
+    pub(crate) fn narrowness(&self) -> f64 {
+        if self.image.is_some() { 1.0 } else { f64::from(self.aspect) }
+    }
+
+    /// The length of the axis that [`across`] gives: the square of the distance along the short axis counts
+    /// `1 / aspect^2 - 1` more.
+    pub(crate) fn squeeze(&self) -> f64 {
         let aspect = f64::from(self.aspect);
-        1.0 / (aspect * aspect) - 1.0
+        (1.0 / (aspect * aspect) - 1.0).sqrt()
     }
 
-    /// The short axis on the surface, so long that `d^2 + (d . it)^2` is the square of the distance of `d` in
-    /// the oval's own measure. `along` is where the stroke goes, `chance` 0..1. None where that is not known
-    /// yet.
-    pub(crate) fn across(
-        &self,
-        normal: DVec3,
-        (axis, along): (DVec3, DVec3),
-        chance: f64,
-    ) -> Option<DVec3> {
+    /// The long axis on the surface, of unit length. None where it follows the stroke and that has no direction.
+    pub(crate) fn long_axis(&self, normal: DVec3, ways: &Ways) -> Option<DVec3> {
         let flat = |direction: DVec3| direction - normal * direction.dot(normal);
+        let axis = flat(ways.axis).normalize_or_zero();
+        let own = f64::from(self.turn) + ways.turn;
         let (first, turn) = match self.lies {
-            Lies::Axis => (flat(axis).normalize_or_zero(), f64::from(self.turn)),
-            Lies::Stroke => (flat(along).try_normalize()?, f64::from(self.turn)),
-            Lies::Chance => (DVec3::ZERO, std::f64::consts::PI * chance),
+            Lies::Axis => (axis, own),
+            Lies::Stroke => (flat(ways.along).try_normalize()?, own),
+            Lies::Tilt => (flat(ways.lean).try_normalize().unwrap_or(axis), own),
+            Lies::Chance => (DVec3::ZERO, std::f64::consts::TAU * ways.chance),
         };
         // The axis may stand on the surface.
         let first = if first == DVec3::ZERO { normal.any_orthonormal_vector() } else { first };
         let (sin, cos) = libm::sincos(turn);
-        let long = first * cos + normal.cross(first) * sin;
-        Some(normal.cross(long) * self.squeeze().sqrt())
+        Some(first * cos + normal.cross(first) * sin)
     }
 
     /// The same on the flat texture, v down.
-    pub(crate) fn across_texture(&self, along: DVec2, chance: f64) -> Option<DVec2> {
-        let out = DVec3::NEG_Z;
-        let axes = (DVec3::NEG_Y, along.extend(0.0));
-        self.across(out, axes, chance).map(DVec3::truncate)
+    pub(crate) fn long_axis_on_texture(&self, ways: &Ways) -> Option<DVec2> {
+        self.long_axis(DVec3::NEG_Z, ways).map(DVec3::truncate)
     }
+}
+
+/// The short axis of an oval, to the right of the long one, of a length that makes `d^2 + (d . it)^2` the square of
+/// the distance of `d` in the oval's own measure; `squeeze` is [`Tip::squeeze`].
+pub(crate) fn across(normal: DVec3, long: DVec3, squeeze: f64) -> DVec3 {
+    long.cross(normal) * squeeze
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
+    const WAYS: Ways = Ways {
+        axis: DVec3::Y,
+        along: DVec3::new(0.3, 0.0, 0.0),
+        lean: DVec3::new(0.1, 0.1, 0.7),
+        chance: 0.7,
+        turn: 0.0,
+    };
+
+    fn tip(lies: Lies, turn: f32) -> Tip {
+        Tip { aspect: 0.25, lies, turn, ..Tip::ROUND }
+    }
+
     /// In the oval's measure its ends are at 1: the long one at the radius, the short one at the aspect.
-    fn assert_oval(across: DVec3, long: DVec3, short: DVec3, aspect: f64) {
+    fn assert_oval(long: DVec3, short: DVec3, aspect: f64) {
+        let across = across(DVec3::Z, long, tip(Lies::Axis, 0.0).squeeze());
         let measure = |d: DVec3| (d.length_squared() + d.dot(across).powi(2)).sqrt();
         assert!((measure(long) - 1.0).abs() < 1e-6, "{across}");
         assert!((measure(short * aspect) - 1.0).abs() < 1e-6, "{across}");
     }
 
     #[test]
-    fn an_oval_lies_as_it_is_told() {
-        let tip = |lies, turn| Tip { aspect: 0.25, lies, turn };
-        let (normal, axes) = (DVec3::Z, (DVec3::Y, DVec3::X * 0.3));
-        let upright = tip(Lies::Axis, 0.0).across(normal, axes, 0.7).unwrap();
-        assert_oval(upright, DVec3::Y, DVec3::X, 0.25);
-        let along = tip(Lies::Stroke, 0.0).across(normal, axes, 0.7).unwrap();
-        assert_oval(along, DVec3::X, DVec3::Y, 0.25);
-        let turned =
-            tip(Lies::Stroke, std::f32::consts::FRAC_PI_4).across(normal, axes, 0.7).unwrap();
+    fn a_tip_lies_as_it_is_told() {
+        let lie = |lies, turn| tip(lies, turn).long_axis(DVec3::Z, &WAYS).unwrap();
+        assert_eq!(lie(Lies::Axis, 0.0), DVec3::Y);
+        assert_eq!(lie(Lies::Stroke, 0.0), DVec3::X);
+        assert_oval(DVec3::X, DVec3::Y, 0.25);
         let diagonal = DVec3::new(1.0, 1.0, 0.0).normalize_or_zero();
-        assert_oval(turned, diagonal, DVec3::new(1.0, -1.0, 0.0).normalize_or_zero(), 0.25);
-        let by_chance = |chance| tip(Lies::Chance, 0.0).across(normal, axes, chance).unwrap();
-        assert!(by_chance(0.1).angle_between(by_chance(0.4)) > 0.9);
-        let on_texture = tip(Lies::Axis, 0.0).across_texture(DVec2::X, 0.0).unwrap();
-        assert_oval(on_texture.extend(0.0), DVec3::Y, DVec3::X, 0.25);
+        assert!(lie(Lies::Tilt, 0.0).distance(diagonal) < 1e-9);
+        // Counterclockwise as seen from outside.
+        assert!(lie(Lies::Stroke, std::f32::consts::FRAC_PI_4).distance(diagonal) < 1e-6);
+        let turned = Ways { turn: std::f64::consts::FRAC_PI_4, ..WAYS };
+        let by_stroke = tip(Lies::Stroke, 0.0).long_axis(DVec3::Z, &turned).unwrap();
+        assert!(by_stroke.distance(diagonal) < 1e-9);
+        let by_chance =
+            |chance| tip(Lies::Chance, 0.0).long_axis(DVec3::Z, &Ways { chance, ..WAYS }).unwrap();
+        assert!(
+            (by_chance(0.1).angle_between(by_chance(0.4)) - 0.6 * std::f64::consts::PI).abs()
+                < 1e-6
+        );
+        let on_texture = tip(Lies::Axis, 0.0)
+            .long_axis_on_texture(&Ways { axis: DVec3::NEG_Y, ..WAYS })
+            .unwrap();
+        assert_eq!(on_texture, DVec2::NEG_Y);
     }
 
     #[test]
-    fn an_axis_that_stands_on_the_surface_leaves_an_oval_and_no_direction_leaves_none() {
-        let tip = Tip { aspect: 0.5, lies: Lies::Axis, turn: 0.0 };
-        let across = tip.across(DVec3::Y, (DVec3::Y, DVec3::ZERO), 0.0).unwrap();
-        assert!((across.length() - 3_f64.sqrt()).abs() < 1e-9 && across.dot(DVec3::Y).abs() < 1e-9);
-        let stroke = Tip { lies: Lies::Stroke, ..tip };
-        assert_eq!(stroke.across(DVec3::Y, (DVec3::Y, DVec3::ZERO), 0.0), None);
+    fn an_axis_that_stands_on_the_surface_leaves_a_way_to_lie_and_no_direction_leaves_none() {
+        let standing = Ways { axis: DVec3::Z, along: DVec3::ZERO, lean: DVec3::ZERO, ..WAYS };
+        for lies in [Lies::Axis, Lies::Tilt] {
+            let long = tip(lies, 0.0).long_axis(DVec3::Z, &standing).unwrap();
+            assert!((long.length() - 1.0).abs() < 1e-9 && long.z.abs() < 1e-9);
+        }
+        assert_eq!(tip(Lies::Stroke, 0.0).long_axis(DVec3::Z, &standing), None);
     }
 
     #[test]

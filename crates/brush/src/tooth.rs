@@ -2,12 +2,15 @@
 //! what a dab adds there is multiplied.
 //!
 //! It is a function of the point itself, not of where that lies in a layout: so it meets itself at seams, is
-//! the same under any layout, and stays in place under repeated strokes. It needs no image and never repeats.
+//! the same under any layout, and stays in place under repeated strokes. Patterns need no image and never repeat; an
+//! image is laid on from the three sides of a box along the part's axis, and repeats only where that is asked for. A
+//! tooth may also be stamped: then it belongs to the dab, as its outline does (`imprint`).
 //!
 //! It is worked out for the texels of a block at once, inlined by force into vector code.
 #![expect(clippy::inline_always, reason = "a call would leave the vector code")]
 
 mod hash;
+mod laid_on;
 mod noise;
 mod on_tile;
 
@@ -17,9 +20,10 @@ pub(crate) use on_tile::ToothOnTile;
 use glam::Vec3;
 use surface::BLOCK_TEXELS;
 
-use crate::BrushError;
 use crate::kernel::Lane;
-use noise::{Space, cellular, gradient, specks, value};
+use crate::{BrushError, GreyImage};
+pub(crate) use noise::Space;
+use noise::{cellular, gradient, specks, value};
 
 /// What a tooth looks like.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -58,12 +62,61 @@ impl Pattern {
     }
 }
 
-/// A brush's tooth.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// How an image is laid over a surface that is larger than it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Tiling {
+    /// In pieces of it that are scattered and blended (Heitz and Neyret 2018), so that nothing repeats: for rust,
+    /// dirt, plaster.
+    Unstructured,
+    /// Side by side, so that what is built stays whole: for weave, planks, bricks.
+    Structured,
+}
+
+/// What a tooth shows.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Relief {
+    /// One of ours.
+    Pattern(Pattern),
+    /// An image.
+    Image(GreyImage, Tiling),
+}
+
+impl Relief {
+    /// The image, where it is one.
+    pub fn image(&self) -> Option<&GreyImage> {
+        match self {
+            Self::Image(image, _) => Some(image),
+            Self::Pattern(_) => None,
+        }
+    }
+
+    /// True where it follows the part's axis.
+    pub fn has_direction(&self) -> bool {
+        match self {
+            Self::Image(..) => true,
+            Self::Pattern(pattern) => pattern.has_direction(),
+        }
+    }
+}
+
+/// What a tooth belongs to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Hold {
+    /// The surface: it stays where it is.
+    Anchored,
+    /// The dab: each brings it along, and it lies as the tip does.
+    Stamped,
+}
+
+/// A brush's tooth. Copies share its image.
+#[derive(Debug, Clone, PartialEq)]
 pub struct Tooth {
-    /// What it looks like.
-    pub pattern: Pattern,
-    /// Size of its features, in model units, 1e-6 or more.
+    /// What it shows.
+    pub relief: Relief,
+    /// What it belongs to.
+    pub hold: Hold,
+    /// Size of its features, of an image the longer edge: in model units where it is anchored, in shares of the
+    /// brush's radius where it is stamped; 1e-6 or more.
     pub scale: f32,
     /// How deep it is, 0..1: at 0 it does nothing, at 1 its valleys take no paint.
     pub depth: f32,
@@ -71,7 +124,7 @@ pub struct Tooth {
     pub contrast: f32,
     /// The share of the surface, 0..1, that takes more than half of the paint, roughly.
     pub level: f32,
-    /// It runs along the part's axis: for patterns that have a direction.
+    /// It runs along the part's axis, for what has a direction; else along +Y, or all ways.
     pub along_axis: bool,
     /// Which of many alike.
     pub seed: u32,
@@ -80,7 +133,8 @@ pub struct Tooth {
 impl Default for Tooth {
     fn default() -> Self {
         Self {
-            pattern: Pattern::Gradient,
+            relief: Relief::Pattern(Pattern::Gradient),
+            hold: Hold::Anchored,
             scale: 0.02,
             depth: 1.0,
             contrast: 0.5,
@@ -120,7 +174,12 @@ impl Tooth {
         Ok(())
     }
 
-    /// The share of a dab that a point takes, 0..1.
+    /// True where it belongs to the dab.
+    pub fn is_stamped(&self) -> bool {
+        self.hold == Hold::Stamped
+    }
+
+    /// The share of a dab that a point takes, 0..1, where it is anchored.
     pub fn at(&self, point: &ToothPoint) -> f32 {
         let normal = Space::of(|_| point.normal);
         let axis = point.axis.map(|axis| Space::of(|_| axis));
@@ -130,7 +189,7 @@ impl Tooth {
 
     /// The shares that the texels of a block take.
     #[inline(always)]
-    fn shares(&self, places: &Places) -> Lane {
+    pub(crate) fn shares(&self, places: &Places) -> Lane {
         let mut shares = self.heights(places);
         // The level is where the slope is steepest: low levels leave only the peaks.
         let (from, width) = (1.0 - self.level, 1.0 - 0.98 * self.contrast);
@@ -146,7 +205,13 @@ impl Tooth {
     fn heights(&self, places: &Places) -> Lane {
         let (scale, seed) = (self.scale, self.seed);
         let p = places.position.map(|p| p / scale);
-        match self.pattern {
+        let pattern = match &self.relief {
+            Relief::Pattern(pattern) => pattern,
+            Relief::Image(image, tiling) => {
+                return laid_on::heights(image, *tiling, &p, places, seed);
+            }
+        };
+        match pattern {
             Pattern::Value => blotches(&p, seed),
             Pattern::Gradient => clouds(&p, seed),
             Pattern::Cellular => {
@@ -165,12 +230,12 @@ impl Tooth {
 }
 
 /// What a tooth needs to know of a block's texels.
-struct Places {
+pub(crate) struct Places {
     /// In model units.
-    position: Space,
-    normal: Space,
+    pub(crate) position: Space,
+    pub(crate) normal: Space,
     /// Where it is followed.
-    axis: Option<Space>,
+    pub(crate) axis: Option<Space>,
 }
 
 #[inline(always)]
@@ -272,6 +337,10 @@ mod tests {
         ToothPoint { position: Vec3::new(x, y, 0.3), normal: Vec3::Z, axis: None }
     }
 
+    fn of(pattern: Pattern) -> Tooth {
+        Tooth { relief: Relief::Pattern(pattern), ..Tooth::default() }
+    }
+
     /// All points of a square of 8 features edge, in rows.
     fn sheet(tooth: &Tooth, edge: u32) -> Vec<f32> {
         let step = 8.0 * tooth.scale / edge as f32;
@@ -282,7 +351,7 @@ mod tests {
     #[test]
     fn every_pattern_takes_some_and_leaves_some_within_its_range() {
         for pattern in Pattern::ALL {
-            let tooth = Tooth { pattern, ..Tooth::default() };
+            let tooth = of(pattern);
             let all = sheet(&tooth, 128);
             assert!(all.iter().all(|share| (0.0..=1.0).contains(share)), "{pattern:?}");
             let mean = all.iter().sum::<f32>() / all.len() as f32;
@@ -295,11 +364,9 @@ mod tests {
     #[test]
     fn depth_0_takes_all_and_a_higher_level_takes_more() {
         for pattern in Pattern::ALL {
-            let flat = Tooth { pattern, depth: 0.0, ..Tooth::default() };
+            let flat = Tooth { depth: 0.0, ..of(pattern) };
             assert!(sheet(&flat, 16).iter().all(|share| *share == 1.0));
-            let taken = |level| -> f32 {
-                sheet(&Tooth { pattern, level, ..Tooth::default() }, 64).iter().sum()
-            };
+            let taken = |level| -> f32 { sheet(&Tooth { level, ..of(pattern) }, 64).iter().sum() };
             assert!(taken(0.2) <= taken(0.5) && taken(0.5) < taken(0.9), "{pattern:?}");
         }
     }
@@ -307,7 +374,7 @@ mod tests {
     #[test]
     fn fibres_and_scratches_run_along_the_axis() {
         for pattern in [Pattern::Fibres, Pattern::Scratches] {
-            let tooth = Tooth { pattern, scale: 1.0, ..Tooth::default() };
+            let tooth = Tooth { scale: 1.0, ..of(pattern) };
             let change = |step: Vec3| -> f32 {
                 let at = |p: Vec3| {
                     tooth.at(&ToothPoint { position: p, normal: Vec3::Z, axis: Some(Vec3::X) })

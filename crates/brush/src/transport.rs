@@ -24,6 +24,7 @@ use surface::{DecodedTile, DecodedTiles, Surface, TexelMap};
 use crate::built_up::BuiltUp;
 use crate::dab::{dabs, texture_dabs};
 use crate::deposit::CellPlanes;
+use crate::imprint::Imprint;
 use crate::settings::FLOW_REFERENCE_SPACING;
 use crate::stamp::{OnTiles, Stamps};
 use crate::texture_stamp::OnTexels;
@@ -90,13 +91,16 @@ pub fn transport_cells(
         observer.progress(done as u64, total as u64);
         observer.check().map_err(BrushError::from)
     };
+    let imprint = Imprint::of_brush(brush);
+    let imprint = imprint.as_ref();
     match &*stroke.path.laid(surface) {
         Path::Surface(path) => {
             let symmetry = stroke.symmetry.as_ref();
             let dabs = dabs(path, brush, (stroke.seed, symmetry), (surface, map))?;
             let images = symmetry.map_or_else(Vec::new, Symmetry::copies);
             let eyes = (path.eye, &images[..]);
-            let stamps = OnTiles::new(surface, &tree, brush, eyes, left_out);
+            let (on, with) = ((&**surface, &tree), (brush, imprint));
+            let stamps = OnTiles::new(on, with, eyes, left_out);
             let mut done = 0;
             while done < dabs.len() {
                 step(done, dabs.len())?;
@@ -107,7 +111,7 @@ pub fn transport_cells(
         }
         Path::Texture(runs) => {
             let dabs = texture_dabs(runs, brush, stroke.seed)?;
-            let stamps = OnTexels { surface, map, tree: &tree, brush };
+            let stamps = OnTexels { surface, map, tree: &tree, brush, imprint };
             for (done, dab) in dabs.iter().enumerate() {
                 step(done, dabs.len())?;
                 transport.apply(&stamps, std::slice::from_ref(dab), &tiles, (brush, left_out))?;

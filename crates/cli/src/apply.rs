@@ -3,6 +3,7 @@
 use std::path::Path;
 use std::sync::Arc;
 
+use brush::GreyImage;
 use document::wire::{EditList, WireEdit};
 use document::{Edit, MaterialEdit};
 use editor::{Editor, Settings};
@@ -95,5 +96,12 @@ pub(crate) fn read_list(path: &Path) -> Result<EditList, Failure> {
     let bytes = std::fs::read(path).map_err(|error| text(format!("can't be read: {error}")))?;
     let json = String::from_utf8(bytes)
         .map_err(|_error| text("is not UTF-8 text: save the edit list as UTF-8".to_owned()))?;
-    EditList::parse(&json).map_err(|fault| Failure::Edits { path: path.to_owned(), fault })
+    let folder = path.parent().unwrap_or(Path::new(""));
+    EditList::parse(&json)
+        .and_then(|list| list.read_files(|file| brush_image(&folder.join(file))))
+        .map_err(|fault| Failure::Edits { path: path.to_owned(), fault })
+}
+
+fn brush_image(path: &Path) -> Result<GreyImage, String> {
+    exchange::read_brush_image(path).map_err(|error| error.to_string())
 }

@@ -59,8 +59,10 @@ pub(crate) enum Command {
         after_help = "Examples:\n  scumble show bell.glb --out bell.png\n  scumble show bell.obj --edits edits.json --out bell.png --size 1600x1200 --view roughness --from left\n\nWithout a graphics card, Mesa's software driver draws (Debian: mesa-vulkan-drivers)."
     )]
     Show(Show),
-    /// Draw a plate of the brushes that come with the program, each by the same stroke
-    #[command(after_help = "Example:\n  scumble brushes --out brushes.png")]
+    /// Draw a plate of the brushes that come with the program, or hand brushes on
+    #[command(after_help = "Examples:\n  scumble brushes --out brushes.png\n  \
+                            scumble brushes --share \"Sea sponge\" --out sponge.scumble-brush.toml\n  \
+                            scumble brushes --bring-in sponge.scumble-brush.toml")]
     Brushes(Brushes),
 }
 
@@ -163,9 +165,15 @@ pub(crate) struct Show {
 
 #[derive(Debug, Args)]
 pub(crate) struct Brushes {
-    /// PNG to write, in a folder that is there
-    #[arg(long, value_name = "FILE")]
-    pub(crate) out: PathBuf,
+    /// File to write, in a folder that is there: a PNG with all brushes, or the brush that is shared
+    #[arg(long, value_name = "FILE", required_unless_present = "bring_in")]
+    pub(crate) out: Option<PathBuf>,
+    /// Write one brush as a file, its images inside
+    #[arg(long, value_name = "NAME", requires = "out")]
+    pub(crate) share: Option<String>,
+    /// Keep a brush that somebody shared among those of the window
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["out", "share"])]
+    pub(crate) bring_in: Option<PathBuf>,
 }
 
 /// Width and height, parted by an x.

@@ -1,9 +1,10 @@
-//! `scumble brushes`: a plate of every brush that comes with the program, each with the same stroke.
+//! `scumble brushes`: a plate of every brush that comes with the program, each with the same stroke; brushes as files
+//! to hand on.
 
 use std::path::Path;
 
-use app::brush_pictures;
-use exchange::write_picture;
+use app::{bring_in_brush, brush_pictures, shared_brush};
+use exchange::{write_picture, write_text};
 use raster::{Bitmap, Extent};
 
 use crate::arguments::Brushes;
@@ -19,8 +20,18 @@ const GAP: u32 = 20;
 const MARGIN: u32 = 32;
 
 pub(crate) fn run(command: &Brushes) -> Result<(), Failure> {
-    let (folder, name) = place(&command.out)?;
-    println!("{}", write(folder, name)?.display());
+    let told = |fault: String| Failure::Brush(fault);
+    if let Some(path) = &command.bring_in {
+        let name = bring_in_brush(path).map_err(told)?;
+        println!("{name}");
+    }
+    let Some(out) = &command.out else { return Ok(()) };
+    let (folder, name) = place(out)?;
+    let written = match &command.share {
+        Some(brush) => write_text(folder, name, &shared_brush(brush).map_err(told)?)?,
+        None => write(folder, name)?,
+    };
+    println!("{}", written.display());
     Ok(())
 }
 

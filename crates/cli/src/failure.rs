@@ -25,6 +25,9 @@ pub(crate) enum Failure {
     /// An edit of a list can't be read or was refused.
     #[error("{}:{}: {}", path.display(), fault.line, fault.reason)]
     Edits { path: PathBuf, fault: WireError },
+    /// A brush can't be read, or there is none of that name.
+    #[error("{0}")]
+    Brush(String),
     /// A number on the command line that is out of range.
     #[error("{0}")]
     Usage(String),

@@ -4,9 +4,12 @@
 //! back gives the same edit, bit for bit. A list made by hand may leave out what can be found out: a
 //! path point needs only a position, a brush only what differs from the default.
 
+mod brush;
 mod edit;
+mod image;
 mod in_range;
 mod list;
+mod png;
 mod read;
 mod read_shape;
 mod region;
@@ -14,9 +17,12 @@ mod stroke;
 mod value;
 mod write;
 
+pub use brush::WireBrush;
 pub use edit::{WireEdit, WireMaterial, WireNewContent};
-pub use list::{EDIT_LIST_VERSION, EditList, ListedEdit, WireError};
+pub use image::{WireImage, image_of_text, text_of_image};
+pub use list::{EDIT_LIST_VERSION, EditList, ListedEdit, ListedFile, WireError};
+pub use png::{image_of_png, png_of};
 pub use read::Reader;
-pub use stroke::{WireBrush, WireLeftOut, WirePoint, WireStroke};
+pub use stroke::{WireLeftOut, WirePoint, WireStroke};
 pub use value::WireValue;
 pub use write::written;

@@ -215,7 +215,7 @@ impl Editor {
         let written = done.filter_map(|edit| written(edit, self.document()));
         let edits = (3..).zip(written).map(|(line, edit)| ListedEdit { line, edit });
         let model = self.document().model.as_ref().map(|model| model.hash().to_string());
-        EditList { model, edits: edits.collect() }
+        EditList { model, edits: edits.collect(), files: Vec::new() }
     }
 
     /// Applies a recorded list. `model` is what its import brings in; a list without an import gets one

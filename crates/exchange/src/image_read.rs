@@ -8,6 +8,7 @@
 use std::io::Cursor;
 use std::path::Path;
 
+use brush::{GreyImage, LONGEST_IMAGE_EDGE};
 use image::{DynamicImage, ImageDecoder, ImageFormat, ImageReader, Limits};
 use raster::{Bitmap, Extent, encode_srgb, from_unit};
 
@@ -58,7 +59,7 @@ pub fn read_image_bytes(
     bytes: &[u8],
     wanted: ImageUse,
 ) -> Result<ReadImage, ExchangeError> {
-    let mut decoder = open(name, bytes)?;
+    let mut decoder = open(name, bytes, LONGEST_EDGE)?;
     let mut notes = Vec::new();
     if decoder.icc_profile().is_ok_and(|profile| profile.is_some()) {
         notes.push(format!("{name}: its colour profile is not applied"));
@@ -70,16 +71,40 @@ pub fn read_image_bytes(
     Ok(ReadImage { bitmap, notes })
 }
 
+/// Reads an image file for a brush, in grey: 0 is black and takes no paint.
+///
+/// # Errors
+/// As [`read_image`], and for an image with more than [`LONGEST_IMAGE_EDGE`] on an edge, or that is black all over.
+pub fn read_brush_image(path: &Path) -> Result<GreyImage, ExchangeError> {
+    let bytes = std::fs::read(path).map_err(|error| ExchangeError::io(path, "reading", error))?;
+    read_brush_image_bytes(&shown_path(path), &bytes)
+}
+
+/// Reads an image for a brush that is in memory; `name` is for messages.
+///
+/// # Errors
+/// As [`read_brush_image`].
+pub fn read_brush_image_bytes(name: &str, bytes: &[u8]) -> Result<GreyImage, ExchangeError> {
+    // Before anything is decoded: what a brush refuses need not be read.
+    open(name, bytes, LONGEST_IMAGE_EDGE)?;
+    let read = read_image_bytes(name, bytes, ImageUse::Values)?;
+    GreyImage::of_bitmap(&read.bitmap).map_err(|fault| ExchangeError::file(name, fault.to_string()))
+}
+
 /// Width and height of an image, from its header.
 ///
 /// # Errors
 /// As [`read_image`], but for what only decoding shows.
 pub(crate) fn image_extent(name: &str, bytes: &[u8]) -> Result<Extent, ExchangeError> {
-    let (width, height) = open(name, bytes)?.dimensions();
+    let (width, height) = open(name, bytes, LONGEST_EDGE)?.dimensions();
     Ok(Extent { width, height })
 }
 
-fn open<'a>(name: &str, bytes: &'a [u8]) -> Result<Box<dyn ImageDecoder + 'a>, ExchangeError> {
+fn open<'a>(
+    name: &str,
+    bytes: &'a [u8],
+    longest: u32,
+) -> Result<Box<dyn ImageDecoder + 'a>, ExchangeError> {
     let format = image::guess_format(bytes).ok().filter(|format| {
         use ImageFormat::{Jpeg, OpenExr, Png, Tiff};
         matches!(format, Png | Jpeg | Tiff | OpenExr)
@@ -95,9 +120,9 @@ fn open<'a>(name: &str, bytes: &'a [u8]) -> Result<Box<dyn ImageDecoder + 'a>, E
     reader.limits(limits.clone());
     let mut decoder = reader.into_decoder().map_err(|error| broken(name, &error))?;
     let (width, height) = decoder.dimensions();
-    if width.max(height) > LONGEST_EDGE || decoder.total_bytes() > MOST_BYTES {
+    if width.max(height) > longest || decoder.total_bytes() > MOST_BYTES {
         let problem = format!(
-            "the image is {width} x {height}; at most {LONGEST_EDGE} on an edge and 1 GiB are read, \
+            "the image is {width} x {height}; at most {longest} on an edge and 1 GiB are read, \
              make it smaller"
         );
         return Err(ExchangeError::file(name, problem));

@@ -42,7 +42,10 @@ pub use export::{
     ExportFiles, ExportMaterial, ExportModel, MapSource, MaterialMaps, export, export_names,
 };
 pub use folder::{Beside, Embedded, FetchError, Folder};
-pub use image_read::{ImageUse, LONGEST_EDGE, ReadImage, read_image, read_image_bytes};
+pub use image_read::{
+    ImageUse, LONGEST_EDGE, ReadImage, read_brush_image, read_brush_image_bytes, read_image,
+    read_image_bytes,
+};
 pub use import::{Imported, read_model, read_model_bytes};
 pub use names::safe_file_stem;
 pub use png_write::BitDepth;

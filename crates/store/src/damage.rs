@@ -63,6 +63,8 @@ pub enum Lost {
     Layer(usize),
     /// Strokes of a layer's recipe: its texels are there, but another size is resampled, not painted anew.
     Strokes,
+    /// An image of a brush, with the same consequence for the strokes that have it.
+    BrushImage,
     /// The texels that a layer's recipe starts from, with the same consequence.
     RecipeBase,
     /// A map that the material kept unpainted.
@@ -97,6 +99,9 @@ impl fmt::Display for Lost {
             Self::Plane(plane) => write!(f, "{plane} is lost and bare now"),
             Self::Layer(place) => write!(f, "layer {place}, counted from the bottom, is lost"),
             Self::Strokes => f.write_str("strokes are lost; their texels are kept"),
+            Self::BrushImage => {
+                f.write_str("an image of a brush is lost; what was painted with it is kept")
+            }
             Self::RecipeBase => f.write_str("what its strokes began with is lost; texels are kept"),
             Self::PassMap => f.write_str("a map that was kept unpainted is lost"),
             Self::ModelMap => f.write_str("a map that the model came with is lost"),

@@ -4,6 +4,7 @@
 use std::collections::{HashMap, HashSet};
 use std::sync::{Arc, Weak};
 
+use brush::ImageName;
 use document::{Material, MaterialId, Model, RecipeBase, Step};
 use layers::{Layer, LayerId};
 use raster::{Plane, PlaneMark};
@@ -63,6 +64,7 @@ pub(crate) struct Known {
     pub(crate) materials: Marks<Material, Hash>,
     pub(crate) models: Marks<Model, Hash>,
     pub(crate) map_bytes: Marks<[u8], Column>,
+    pub(crate) brush_images: HashMap<ImageName, Hash>,
     /// Nodes that are in the file.
     pub(crate) nodes: HashSet<Hash>,
     look_at_planes_at: usize,
@@ -93,6 +95,7 @@ impl Known {
         self.materials.retain(held);
         self.models.retain(held);
         self.map_bytes.retain(|column| column.pieces.iter().all(held));
+        self.brush_images.retain(|_, hash| held(hash));
         self.nodes.retain(held);
         self.last_planes.clear();
     }

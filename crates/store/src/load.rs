@@ -4,6 +4,7 @@
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
 
+use brush::GreyImage;
 use document::{
     Document, Material, MaterialId, Model, PassMap, Recipe, RecipeBase, RecipeStep, Selection, Step,
 };
@@ -47,6 +48,7 @@ pub(crate) struct Memo {
     pub(crate) recipes: HashMap<Hash, Found<Recipe>>,
     pub(crate) last_recipes: HashMap<(MaterialId, LayerId), LastRecipe>,
     pub(crate) pass_maps: HashMap<Hash, Option<PassMap>>,
+    pub(crate) brush_images: HashMap<Hash, Option<GreyImage>>,
     materials: HashMap<Hash, Option<Found<Arc<Material>>>>,
     models: HashMap<Hash, Option<Arc<Model>>>,
     channels: Option<Arc<[ChannelDescriptor]>>,

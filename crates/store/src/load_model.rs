@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use brush::GreyImage;
 use document::{Model, ModelMaterial, PassMap};
 use glam::{Vec2, Vec3};
 use raster::{Bitmap, Extent};
@@ -51,19 +52,38 @@ fn image(
     hash: Option<&Hash>,
 ) -> Result<Option<Arc<Bitmap<u16>>>, StoreError> {
     let Some(hash) = hash else { return Ok(None) };
-    let mut found = None;
-    if let Some(node) = loader.node::<ImageNode>(hash)?
-        && let Some(values) = words(loader, &node.values, u16::from_le_bytes)?
-    {
-        let extent = Extent { width: node.width, height: node.height };
-        let texels = u64::from(node.width) * u64::from(node.height);
-        let fits = texels.checked_mul(u64::from(node.components)) == Some(values.len() as u64);
-        found = fits.then(|| Bitmap::new(extent, node.components as usize, values)).flatten();
-    }
+    let found = bitmap(loader, hash)?;
     if found.is_none() {
         loader.lose(Lost::ModelMap);
     }
     Ok(found.map(Arc::new))
+}
+
+fn bitmap(loader: &mut Loader<'_>, hash: &Hash) -> Result<Option<Bitmap<u16>>, StoreError> {
+    let Some(node) = loader.node::<ImageNode>(hash)? else { return Ok(None) };
+    let Some(values) = words(loader, &node.values, u16::from_le_bytes)? else { return Ok(None) };
+    let extent = Extent { width: node.width, height: node.height };
+    let texels = u64::from(node.width) * u64::from(node.height);
+    let fits = texels.checked_mul(u64::from(node.components)) == Some(values.len() as u64);
+    Ok(fits.then(|| Bitmap::new(extent, node.components as usize, values)).flatten())
+}
+
+/// An image of a brush; `None` where it is lost, which is named once.
+pub(crate) fn brush_image(
+    loader: &mut Loader<'_>,
+    hash: &Hash,
+) -> Result<Option<GreyImage>, StoreError> {
+    if let Some(known) = loader.memo.brush_images.get(hash) {
+        return Ok(known.clone());
+    }
+    let found = bitmap(loader, hash)?.filter(|bitmap| bitmap.components() == 1);
+    let found = found.and_then(|bitmap| GreyImage::of_bitmap(&bitmap).ok());
+    match &found {
+        Some(image) => _ = loader.known.brush_images.insert(image.name(), *hash),
+        None => loader.lose(Lost::BrushImage),
+    }
+    loader.memo.brush_images.insert(*hash, found.clone());
+    Ok(found)
 }
 
 /// A map that goes through unpainted; `None` where it is lost, which is named.

@@ -11,7 +11,8 @@ use crate::damage::Lost;
 use crate::hash::Hash;
 use crate::load::{Found, Loader};
 use crate::load_layer::cells;
-use crate::node::{BaseNode, RecipeNode, StepsNode};
+use crate::load_model;
+use crate::node::{BaseNode, RecipeNode, StepNode, StepsNode, brush_of_mut};
 
 /// The recipe of a layer. Where something of it is lost, a step stands in its place that no program can do
 /// again: so another size is resampled from the texels, which are there.
@@ -133,13 +134,30 @@ fn step(loader: &mut Loader<'_>, hash: &Hash) -> Result<Option<Arc<Step>>, Store
     if let Some(known) = loader.memo.steps.get(hash) {
         return Ok(known.clone());
     }
-    let step = loader.node::<Step>(hash)?.map(Arc::new);
-    match &step {
-        Some(step) => loader.known.steps.insert(step, *hash),
-        None => loader.lose(Lost::Strokes),
+    let step = if let Some(node) = loader.node::<StepNode>(hash)? {
+        with_images(loader, node)?.map(Arc::new)
+    } else {
+        loader.lose(Lost::Strokes);
+        None
+    };
+    if let Some(step) = &step {
+        loader.known.steps.insert(step, *hash);
     }
     loader.memo.steps.insert(*hash, step.clone());
     Ok(step)
+}
+
+/// The step with the images that it names; `None` where one of them is lost, which is named.
+fn with_images(loader: &mut Loader<'_>, node: StepNode) -> Result<Option<Step>, StoreError> {
+    let StepNode { mut step, images } = node;
+    let mut found = Vec::with_capacity(images.len());
+    for image in &images {
+        let Some(image) = load_model::brush_image(loader, image)? else { return Ok(None) };
+        found.push(image);
+    }
+    let places = brush_of_mut(&mut step).into_iter().flat_map(BrushSettings::images_mut);
+    places.zip(found).for_each(|(place, image)| *place = image);
+    Ok(Some(step))
 }
 
 fn base(loader: &mut Loader<'_>, hash: &Hash) -> Result<Option<Arc<RecipeBase>>, StoreError> {

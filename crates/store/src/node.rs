@@ -14,6 +14,7 @@ pub(crate) use layer::{
 };
 pub(crate) use model::{Column, ImageNode, MeshNode, ModelMaterialNode, ModelNode, PassMapNode};
 pub(crate) use recipe::{BaseNode, RecipeNode, STEPS_A_CHUNK, StepsNode};
+pub(crate) use step::{StepNode, brush_of, brush_of_mut};
 pub(crate) use tiles::{PageNode, PageRef, PlaneNode, TileRef, page_places, pages_across};
 
 use crate::Hash;
@@ -79,7 +80,7 @@ pub(crate) fn references(
 ) -> Result<(), Malformed> {
     match kind {
         Kind::Tile | Kind::Piece => {}
-        Kind::Step => _ = document_step(content)?,
+        Kind::Step => StepNode::of_content(content)?.references(visit),
         Kind::Page => PageNode::of_content(content)?.references(visit),
         Kind::Plane => PlaneNode::of_content(content)?.references(visit),
         Kind::Mesh => MeshNode::of_content(content)?.references(visit),
@@ -94,8 +95,4 @@ pub(crate) fn references(
         Kind::Document => DocumentNode::of_content(content)?.references(visit),
     }
     Ok(())
-}
-
-fn document_step(content: &[u8]) -> Result<::document::Step, Malformed> {
-    Node::of_content(content)
 }

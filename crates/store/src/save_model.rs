@@ -2,8 +2,9 @@
 
 use std::sync::Arc;
 
+use brush::GreyImage;
 use document::{Model, ModelMaterial, PassMap};
-use raster::Bitmap;
+use raster::{Bitmap, Extent};
 use surface::MeshData;
 
 use crate::StoreError;
@@ -98,6 +99,18 @@ fn image(saver: &mut Saver<'_>, bitmap: &Bitmap<u16>) -> Result<Hash, StoreError
         values: column(saver, bitmap.values().iter().map(|value| value.to_le_bytes()))?,
     };
     saver.node(&node)
+}
+
+/// An image of a brush: as one of a model, with one component.
+pub(crate) fn brush_image(saver: &mut Saver<'_>, image: &GreyImage) -> Result<Hash, StoreError> {
+    if let Some(hash) = saver.known.brush_images.get(&image.name()) {
+        return Ok(*hash);
+    }
+    let Extent { width, height } = image.extent();
+    let values = column(saver, image.values().iter().map(|value| value.to_le_bytes()))?;
+    let hash = saver.node(&ImageNode { width, height, components: 1, values })?;
+    saver.known.brush_images.insert(image.name(), hash);
+    Ok(hash)
 }
 
 pub(crate) fn pass_map(saver: &mut Saver<'_>, map: &PassMap) -> Result<Hash, StoreError> {

@@ -1,6 +1,7 @@
 //! Chores of the repository: makes the demo model, runs all checks and benches.
 
 mod bench;
+mod brush_images;
 mod check;
 mod demo_model;
 mod demo_paint;
@@ -18,6 +19,7 @@ usage: cargo xtask test [--offline]   runs every check; offline, those by outsid
        cargo xtask torture [--times N]
                                       kills a writer of a project file at N random moments (1000)
        cargo xtask demo-model         writes the demo model into assets-demo/
+       cargo xtask brush-images       makes the images of the brushes in assets-demo/
        cargo xtask demo-edits         paints the demo and writes its edits into assets-demo/
 ";
 
@@ -36,6 +38,7 @@ fn main() -> ExitCode {
         ["torture"] => torture::run(&root(), torture::TIMES),
         ["torture", "--times", times] => torture::run(&root(), times),
         ["demo-model"] => write_demo_model(),
+        ["brush-images"] => write_brush_images(),
         ["demo-edits"] => write_demo_edits(),
         _ => {
             eprint!("{USAGE}");
@@ -61,6 +64,15 @@ fn write_demo_model() -> Result<(), String> {
         let path = root().join("assets-demo").join(name);
         std::fs::write(&path, &text).map_err(|error| format!("{}: {error}", path.display()))?;
         println!("{name}: {} bytes", text.len());
+    }
+    Ok(())
+}
+
+fn write_brush_images() -> Result<(), String> {
+    for (name, png) in brush_images::files()? {
+        let path = root().join("assets-demo/brushes").join(name);
+        std::fs::write(&path, &png).map_err(|error| format!("{}: {error}", path.display()))?;
+        println!("{name}: {} bytes", png.len());
     }
     Ok(())
 }

@@ -19,6 +19,10 @@ pub(crate) enum BrushCommand {
     Larger,
     /// A smaller brush.
     Smaller,
+    /// As long as it is held, a drag sets size and softness.
+    HoldToSize,
+    /// Recent brushes and colours at the pointer, or away with them.
+    AtPointer,
     /// A softer edge.
     Softer,
     /// A harder edge.
@@ -76,6 +80,20 @@ pub(super) const TABLE: &[Entry] = &[
         "Smaller brush",
         "Make the brush a tenth smaller",
         "[",
+    ),
+    row(
+        BrushCommand::HoldToSize,
+        "hold_to_size",
+        "Hold for brush size",
+        "Hold, and drag over the model or the texture: across sets the brush's size, up makes it harder",
+        "D",
+    ),
+    row(
+        BrushCommand::AtPointer,
+        "at_pointer",
+        "At the pointer",
+        "Show recent brushes and colours at the pointer, or put them away",
+        "Z",
     ),
     row(BrushCommand::Softer, "brush_softer", "Softer brush", "Let the edge fall off sooner", "Alt+]"),
     row(BrushCommand::Harder, "brush_harder", "Harder brush", "Make the edge crisper", "Alt+["),
@@ -280,6 +298,9 @@ impl Desk {
         match command {
             BrushCommand::Larger => brush.scale(1.1),
             BrushCommand::Smaller => brush.scale(1.0 / 1.1),
+            // It is looked for where the hand drags.
+            BrushCommand::HoldToSize => {}
+            BrushCommand::AtPointer => self.at_pointer.toggle(),
             BrushCommand::Softer => settings.hardness = by(settings.hardness, -STEP),
             BrushCommand::Harder => settings.hardness = by(settings.hardness, STEP),
             BrushCommand::MoreOpaque => settings.opacity = by(settings.opacity, STEP),

@@ -3,12 +3,12 @@
 use std::f64::consts::{FRAC_PI_2, PI};
 
 use brush::Camera;
-use egui::{Modifiers, PointerButton, Pos2};
+use egui::{Modifiers, PointerButton, Pos2, Vec2};
 use glam::{DVec2, DVec3};
 use viewport::navigation;
 
 use super::{Desk, Met, View};
-use crate::brush_in_hand::Pick;
+use crate::brush_in_hand::{BrushInHand, Pick};
 use crate::hand::{Deed, HandSample};
 use crate::tool::Tool;
 
@@ -37,6 +37,11 @@ pub(crate) enum Motion {
     Lasso,
     /// Draws a gradient.
     Gradient,
+    /// Makes the brush larger or smaller, and its edge harder or softer.
+    SizeBrush {
+        /// Where it began: the brush's ring stays there.
+        at: Pos2,
+    },
 }
 
 /// A drag that goes on.
@@ -54,14 +59,24 @@ pub(crate) struct Gesture {
     shown_in: u64,
 }
 
-/// Keys that change what a drag does, as long as they are held.
+/// A key that changes what a drag does, as long as it is held.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub(crate) struct Held {
-    /// Turns the view.
-    pub(crate) turn: bool,
-    /// Turns the light.
-    pub(crate) light: bool,
+pub(crate) enum Held {
+    /// None is.
+    #[default]
+    Nothing,
+    /// It turns the view.
+    Turn,
+    /// It turns the light.
+    Light,
+    /// It sets the brush's size.
+    Size,
 }
+
+/// The drag, in points, that makes a brush as much larger as e is more than 1.
+const SIZE_DRAG: f64 = 120.0;
+/// The drag, in points, from the softest edge to the hardest.
+const HARDNESS_DRAG: f32 = 240.0;
 
 impl Desk {
     /// Takes what the hand did in a frame. `is_struck`: a press of this frame is this view's, and nothing's that lies
@@ -118,9 +133,12 @@ impl Desk {
     ) -> Option<Motion> {
         let at = sample.position;
         match button {
-            PointerButton::Primary if held.light => Some(Motion::TurnLight),
-            PointerButton::Primary if held.turn && modifiers.shift => Some(self.pan_at(at)),
-            PointerButton::Primary if held.turn => Some(self.orbit_at(at)),
+            PointerButton::Primary if held == Held::Size => Some(Motion::SizeBrush { at }),
+            PointerButton::Primary if held == Held::Light => Some(Motion::TurnLight),
+            PointerButton::Primary if held == Held::Turn && modifiers.shift => {
+                Some(self.pan_at(at))
+            }
+            PointerButton::Primary if held == Held::Turn => Some(self.orbit_at(at)),
             PointerButton::Primary => self.press_brush(sample, modifiers, pixels_per_point),
             PointerButton::Secondary if modifiers.shift => Some(self.pan_at(at)),
             PointerButton::Secondary => Some(self.orbit_at(at)),
@@ -182,7 +200,10 @@ impl Desk {
         pixels_per_point: f32,
     ) -> Option<Motion> {
         match button {
-            PointerButton::Primary if held.turn => Some(Motion::PanFlat),
+            PointerButton::Primary if held == Held::Size => {
+                Some(Motion::SizeBrush { at: sample.position })
+            }
+            PointerButton::Primary if held == Held::Turn => Some(Motion::PanFlat),
             PointerButton::Primary if self.brush.picking == Some(Pick::Source) => {
                 self.pick_source(View::Flat, sample.position);
                 None
@@ -243,6 +264,7 @@ impl Desk {
         }
         let model = &mut self.model_view;
         let by_px = model.pixel(sample.position) - model.pixel(before);
+        let by_points = sample.position - before;
         let camera = &model.camera;
         match motion {
             Motion::Paint if sample.pressure > 0.0 && sample.position != before => {
@@ -263,6 +285,7 @@ impl Desk {
                 let raised = f64::from(key.elevation_rad) - raise;
                 key.elevation_rad = raised.clamp(0.0, FRAC_PI_2) as f32;
             }
+            Motion::SizeBrush { .. } => self.brush.resize(by_points),
             Motion::PanFlat => {
                 let by_px = self.flat_view.pixel(sample.position) - self.flat_view.pixel(before);
                 self.flat_view.pan(by_px);
@@ -320,10 +343,19 @@ impl Desk {
     }
 
     /// Moves the model along the picture by points of the window, as two fingers do.
-    pub(crate) fn pan_by(&mut self, at: Pos2, by: egui::Vec2) {
+    pub(crate) fn pan_by(&mut self, at: Pos2, by: Vec2) {
         let point = self.point_at(at);
         let to = self.model_view.pixel(at + by);
         self.model_view.camera = navigation::pan(&self.model_view.camera, point, to);
+    }
+}
+
+impl BrushInHand {
+    /// As a drag by so many points asks: across is the size, up the hardness.
+    fn resize(&mut self, by: Vec2) {
+        self.scale((f64::from(by.x) / SIZE_DRAG).exp());
+        let hardness = &mut self.settings.hardness;
+        *hardness = (*hardness - by.y / HARDNESS_DRAG).clamp(0.0, 1.0);
     }
 }
 
@@ -360,6 +392,21 @@ mod tests {
                 assert!((camera.depth(point) - camera.depth(camera.target)).abs() < 1e-9);
             }
         }
+    }
+
+    #[test]
+    fn a_drag_across_makes_the_brush_larger_and_one_up_harder() {
+        let mut brush = BrushInHand::new(&layers::standard_channels());
+        let before = (brush.radius_points, brush.settings.hardness);
+        brush.resize(Vec2::new(60.0, 0.0));
+        brush.resize(Vec2::new(60.0, -24.0));
+        // There and back is as it was.
+        assert!((brush.radius_points / before.0 - std::f64::consts::E).abs() < 1e-9);
+        assert!((brush.settings.hardness - before.1 - 0.1).abs() < 1e-6);
+        brush.resize(Vec2::new(-120.0, 24.0));
+        assert!((brush.radius_points - before.0).abs() < 1e-9);
+        brush.resize(Vec2::new(0.0, 1e6));
+        assert!(brush.settings.hardness == 0.0 && brush.settings.check().is_ok());
     }
 
     #[test]

@@ -166,6 +166,8 @@ impl Desk {
             normal: anchor.normal.as_vec3(),
             radius: radius as f32,
             pressure: 1.0,
+            lean: glam::Vec3::ZERO,
+            speed: 0.0,
         })
     }
 

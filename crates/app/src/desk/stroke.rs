@@ -138,7 +138,7 @@ impl Desk {
             view,
             smoothing: self.brush.smoothing,
             kind: StrokeKind::Deposit,
-            brush: self.brush.settings,
+            brush: self.brush.settings.clone(),
             // Another for each stroke, and the same again for one that is made anew after an undo.
             seed: (entries.count() as u64).wrapping_mul(0x9e37_79b9_7f4a_7c15),
             left_out: self.model_view.left_out(),

@@ -3,14 +3,17 @@
 mod area;
 mod dab;
 mod does;
+mod image_row;
 mod library;
 mod paths;
 mod pen;
+mod plaque;
 mod sample;
 mod stroke_card;
 mod symmetry;
 #[cfg(test)]
 mod tests;
+mod tooth;
 mod values;
 
 use brush::BuildUp;
@@ -18,12 +21,14 @@ use egui::{Align, Layout, RichText, Ui};
 use layers::{ChannelId, Value};
 use lucide_icons::Icon;
 
+pub(crate) use self::image_row::ImageOf;
 use self::library::Library;
 pub use self::library::{BrushPicture, brush_pictures};
 use self::sample::Sample;
 use self::stroke_card::{Shown, StrokeCard};
 use super::{palette, scrolled};
 use crate::brush_in_hand::{BrushInHand, SizeIn};
+use crate::brushes::scale_tooth;
 use crate::chosen::Aim;
 use crate::commands::{Command, entry};
 use crate::desk::Desk;
@@ -40,6 +45,8 @@ pub(crate) struct BrushPanel {
     card: StrokeCard,
     library: Library,
     sample: Sample,
+    /// Paths that are being typed, for images of the tip and of the tooth.
+    image_paths: [String; 2],
     /// What is being typed as a colour's code, and the colour meanwhile.
     pub(super) hex: Option<(String, [u16; 3])>,
     /// The palette's colour that is chosen, for changing it.
@@ -65,10 +72,7 @@ fn strokes(ui: &mut Ui, desk: &mut Desk) {
     card(ui, desk);
     ui.add_space(4.0);
     does::choices(ui, desk);
-    let radius_units = match desk.brush.size_in {
-        SizeIn::Screen => desk.brush.radius_points / points_per_unit(desk),
-        SizeIn::Object => desk.brush.radius_units,
-    };
+    let radius_units = radius_units(desk);
     library::show(ui, desk, radius_units);
     shape(ui, desk);
     does::strength(ui, desk);
@@ -77,13 +81,27 @@ fn strokes(ui: &mut Ui, desk: &mut Desk) {
     divide(ui);
     palette::show(ui, desk);
     divide(ui);
-    fold(ui, "Tip", false, |ui| dab::tip(ui, &mut desk.brush.settings.tip));
-    fold(ui, "Tooth", true, |ui| dab::tooth(ui, desk));
+    fold(ui, "Tip", false, |ui| dab::tip(ui, desk));
+    fold(ui, "Tooth", true, |ui| tooth::show(ui, desk));
     fold(ui, "Stroke", true, |ui| stroke(ui, desk));
     fold(ui, "Jitter", false, |ui| dab::jitter(ui, &mut desk.brush.settings.jitter));
     fold(ui, "Paths", false, |ui| paths::show(ui, desk));
     fold(ui, "Symmetry", false, |ui| symmetry::show(ui, desk));
     fold(ui, "Pen and hand", true, |ui| pen::show(ui, desk));
+}
+
+/// The brushes that were taken lately, in a row; true where one is taken.
+pub(crate) fn recent_brushes(ui: &mut Ui, desk: &mut Desk) -> bool {
+    let radius_units = radius_units(desk);
+    library::recent(ui, desk, radius_units)
+}
+
+/// The radius of the brush in hand in model units, in the middle of the view.
+fn radius_units(desk: &Desk) -> f64 {
+    match desk.brush.size_in {
+        SizeIn::Screen => desk.brush.radius_points / points_per_unit(desk),
+        SizeIn::Object => desk.brush.radius_units,
+    }
 }
 
 /// A heading with small buttons at its end, the last of them outermost.
@@ -137,13 +155,11 @@ fn card(ui: &mut Ui, desk: &mut Desk) {
         SizeIn::Object => points_per_unit(desk) * brush.radius_units,
     };
     let erases = brush.does == Does::Erase && matches!(desk.chosen.aim, Aim::Cells(_));
-    let mut settings = brush.settings;
-    if let Some(tooth) = &mut settings.tooth {
-        // In points, as the radius is.
-        tooth.scale = (f64::from(tooth.scale) * points_per_unit(desk)) as f32;
-    }
+    let mut settings = brush.settings.clone();
+    // In points, as the radius is.
+    scale_tooth(&mut settings, points_per_unit(desk));
     let shown = Shown { settings, radius_points, paint: paint(desk), erases };
-    desk.brush_panel.card.show(ui, shown);
+    desk.brush_panel.card.show(ui, &shown);
 }
 
 /// How many points of the screen a model unit takes at the middle of the view.
@@ -176,10 +192,12 @@ fn shape(ui: &mut Ui, desk: &mut Desk) {
         share_row(ui, ("Flow", about), &mut settings.flow, usual.flow);
     });
     let mut softness = 1.0 - settings.hardness;
-    let about = "How much of the radius the edge takes to fall off";
-    if share_row(ui, ("Softness", about), &mut softness, 1.0 - usual.hardness) {
-        settings.hardness = 1.0 - softness;
-    }
+    ui.add_enabled_ui(settings.tip.image.is_none(), |ui| {
+        let about = "How much of the radius the edge takes to fall off. An image has its own edge";
+        if share_row(ui, ("Softness", about), &mut softness, 1.0 - usual.hardness) {
+            settings.hardness = 1.0 - softness;
+        }
+    });
 }
 
 /// How dabs follow each other, what the size is meant on, and how far a stroke reaches.

@@ -9,7 +9,7 @@ use egui::{CursorIcon, Image, Response, Sense, Ui};
 use glam::DVec2;
 
 use super::model::{cross, drawn, give_up, held, is_struck, string, wheel_factor};
-use crate::desk::{Desk, Motion, View};
+use crate::desk::{Desk, Held, Motion, View};
 use crate::does::{CloneSource, Does};
 
 pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
@@ -49,7 +49,11 @@ fn act(ui: &Ui, desk: &mut Desk, view: &Response) {
     let Some(pointer) = pointer.filter(|_| is_over) else { return };
     let icon = match motion {
         Some(Motion::PanFlat) => CursorIcon::Move,
-        None if held.turn => CursorIcon::Grab,
+        Some(Motion::SizeBrush { at }) => {
+            desk.hover_flat(at, scale);
+            CursorIcon::ResizeHorizontal
+        }
+        None if held == Held::Turn => CursorIcon::Grab,
         _ => {
             desk.hover_flat(pointer, scale);
             CursorIcon::Crosshair

@@ -14,7 +14,7 @@ pub(super) use self::marks::{cross, string};
 use egui::emath::GuiRounding as _;
 use egui::{CursorIcon, Image, MouseWheelUnit, Pos2, Rect, Response, Sense, Ui, vec2};
 
-use crate::commands::{Command, LightCommand, ViewCommand};
+use crate::commands::{BrushCommand, Command, LightCommand, ViewCommand};
 use crate::desk::{Desk, Held, Met, Motion, STEP_CLOSER, View};
 use crate::tool::{Area, Tool};
 
@@ -63,7 +63,11 @@ fn act(ui: &Ui, desk: &mut Desk, view: &Response) {
     let pointer = ui.input(|input| input.pointer.latest_pos());
     let is_over = view.contains_pointer() || motion.is_some();
     let Some(pointer) = pointer.filter(|_| is_over) else { return };
-    let sees_brush = matches!(motion, None | Some(Motion::Paint));
+    let sees_brush = matches!(motion, None | Some(Motion::Paint | Motion::SizeBrush { .. }));
+    let pointer = match motion {
+        Some(Motion::SizeBrush { at }) => at,
+        _ => pointer,
+    };
     let met = if sees_brush { desk.hover_model(pointer, scale) } else { None };
     let icon = cursor(desk, motion, met.as_ref(), held, scale);
     ui.ctx().set_cursor_icon(icon);
@@ -108,12 +112,17 @@ fn is_crossed_at_once(ui: &Ui, view: &Response) -> bool {
     pressed.is_some_and(|at| is_bare(at) && on_top(at)) && released.is_some()
 }
 
-/// The keys that are held.
+/// The key that is held; of several the one for what is smaller.
 pub(super) fn held(ui: &Ui, desk: &Desk) -> Held {
     let is_held = |command| desk.bindings.is_held(ui, command);
-    Held {
-        turn: is_held(Command::View(ViewCommand::HoldToTurn)),
-        light: is_held(Command::Light(LightCommand::HoldToTurn)),
+    if is_held(Command::Brush(BrushCommand::HoldToSize)) {
+        Held::Size
+    } else if is_held(Command::Light(LightCommand::HoldToTurn)) {
+        Held::Light
+    } else if is_held(Command::View(ViewCommand::HoldToTurn)) {
+        Held::Turn
+    } else {
+        Held::Nothing
     }
 }
 
@@ -169,7 +178,9 @@ fn cursor(
             return CursorIcon::Grabbing;
         }
         Some(Motion::Pan { .. } | Motion::PanFlat) => return CursorIcon::Move,
-        None if held.turn || held.light => return CursorIcon::Grab,
+        Some(Motion::SizeBrush { .. }) => return CursorIcon::ResizeHorizontal,
+        None if held == Held::Size => return CursorIcon::ResizeHorizontal,
+        None if matches!(held, Held::Turn | Held::Light) => return CursorIcon::Grab,
         None if desk.brush.picking.is_some() => return CursorIcon::Crosshair,
         None if desk.laying.is_some() => return CursorIcon::Crosshair,
         Some(Motion::Lasso | Motion::Gradient) => return CursorIcon::Crosshair,

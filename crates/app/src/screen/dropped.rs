@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use egui::{Align2, Context, LayerId, Order};
 
 use super::sheets::MODELS;
+use crate::brushes::{ENDING, is_shared};
 use crate::desk::Desk;
 use crate::opening::shown_name;
 use crate::theme;
@@ -24,7 +25,9 @@ pub(crate) fn take_files(desk: &mut Desk, dropped: Vec<PathBuf>) {
     for path in dropped {
         let ending = path.extension().unwrap_or_default().to_string_lossy().to_lowercase();
         let is_one_of = |endings: &[&str]| endings.contains(&ending.as_str());
-        if is_one_of(MODELS) {
+        if is_shared(&path) {
+            desk.bring_in_brush(&path);
+        } else if is_one_of(MODELS) {
             desk.sheet = None;
             desk.open_file(path);
         } else if is_one_of(LIGHTS) {
@@ -34,8 +37,8 @@ pub(crate) fn take_files(desk: &mut Desk, dropped: Vec<PathBuf>) {
         } else {
             let name = shown_name(&path);
             desk.notices.error(format!(
-                "{name}: this can't be opened: drop a project, a model (OBJ, glTF, GLB), a light (HDR, EXR) or a picture (PNG, \
-                 JPEG, TIFF)"
+                "{name}: this can't be opened: drop a project, a model (OBJ, glTF, GLB), a light (HDR, EXR), a picture (PNG, \
+                 JPEG, TIFF) or a brush ({ENDING})"
             ));
         }
     }

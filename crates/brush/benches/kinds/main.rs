@@ -13,12 +13,12 @@ use std::sync::Arc;
 use std::time::Instant;
 
 use brush::{
-    Anchor, Axis, BrushSettings, BrushSize, Camera, CellPlanes, CloneFrom, Jitter, LeftOut, Lies,
-    LiveStroke, Mixing, Pattern, PenSample, Projection, Smoothing, StrokeBuffers, StrokeKind,
-    StrokeStart, StrokeView, Symmetry, Tip, Tooth,
+    Anchor, Axis, BrushSettings, BrushSize, Camera, CellPlanes, CloneFrom, GreyImage, Hold, Jitter,
+    LeftOut, Lies, LiveStroke, Mixing, Pattern, PenSample, Projection, Relief, Smoothing,
+    StrokeBuffers, StrokeKind, StrokeStart, StrokeView, Symmetry, Tiling, Tip, Tooth,
 };
 use glam::{DVec2, DVec3};
-use raster::{Plane, TextureSize, Unobserved};
+use raster::{Extent, Plane, TextureSize, Unobserved};
 use surface::{DecodedTiles, MaterialSlot, Mesh, Ray, Surface, TexelMap};
 
 use crate::grid::grid;
@@ -81,9 +81,10 @@ impl Easel {
 
     fn begin(&self, radius: f64, how: &How) -> Outcome<LiveStroke> {
         let size = BrushSize::Object(radius * self.texel);
-        let mut brush = how.brush;
-        if let Some(tooth) = &mut brush.tooth {
-            tooth.scale = (8.0 * self.texel) as f32;
+        let mut brush = how.brush.clone();
+        if let Some(tooth) = brush.tooth.as_mut().filter(|tooth| tooth.hold == Hold::Anchored) {
+            let texels = if tooth.relief.image().is_some() { 512.0 } else { 8.0 };
+            tooth.scale = (texels * self.texel) as f32;
         }
         let start = StrokeStart {
             view: StrokeView::Model { camera: self.camera, size },
@@ -104,43 +105,68 @@ impl Easel {
 }
 
 /// One kind of stroke.
-#[derive(Clone, Copy)]
+#[derive(Clone)]
 struct How {
     kind: StrokeKind,
     brush: BrushSettings,
     symmetry: Option<Symmetry>,
 }
 
-fn kinds(easel: &Easel) -> Vec<(&'static str, How)> {
+/// An image of 512 pixels, none like its neighbours.
+fn image() -> Outcome<GreyImage> {
+    let value = |n: u32| (n.wrapping_mul(0x9E37_79B1) >> 16) as u16 | 1;
+    Ok(GreyImage::new(Extent { width: 512, height: 512 }, (0..512 * 512).map(value).collect())?)
+}
+
+/// Brushes with images, and one whose tooth belongs to its dabs.
+fn images(brush: &BrushSettings) -> Outcome<[(&'static str, BrushSettings); 4]> {
+    let image = image()?;
+    let tip = Tip { image: Some(image.clone()), ..Tip::ROUND };
+    let tooth = |tiling| {
+        let relief = Relief::Image(image.clone(), tiling);
+        Some(Tooth { relief, contrast: 0.0, ..Tooth::default() })
+    };
+    let stamped = Some(Tooth { hold: Hold::Stamped, scale: 0.5, ..Tooth::default() });
+    Ok([
+        ("image tip", BrushSettings { tip, ..brush.clone() }),
+        ("scattered image", BrushSettings { tooth: tooth(Tiling::Unstructured), ..brush.clone() }),
+        ("image side by side", BrushSettings { tooth: tooth(Tiling::Structured), ..brush.clone() }),
+        ("stamped tooth", BrushSettings { tooth: stamped, ..brush.clone() }),
+    ])
+}
+
+fn kinds(easel: &Easel) -> Outcome<Vec<(&'static str, How)>> {
     let brush = BrushSettings { hardness: 0.5, flow: 0.5, ..BrushSettings::default() };
-    let plain = How { kind: StrokeKind::Deposit, brush, symmetry: None };
+    let plain = How { kind: StrokeKind::Deposit, brush: brush.clone(), symmetry: None };
     let with = |brush| How { brush, ..plain };
-    let tooth = |pattern| Some(Tooth { pattern, ..Tooth::default() });
-    let moving = |kind| How { kind, ..plain };
+    let tooth = |pattern| Some(Tooth { relief: Relief::Pattern(pattern), ..Tooth::default() });
+    let moving = |kind| How { kind, ..plain.clone() };
     let target = easel.camera.target;
     let anchor = |position| Anchor { position, normal: DVec3::Y };
     let source = anchor(target + DVec3::X * 300.0 * easel.texel);
     let clone = CloneFrom::Surface { source, start: anchor(target) };
     let turns = Some((Axis::Y, 6));
     let symmetry = Symmetry { centre: DVec3::ZERO, mirrors: [false; 3], turns };
-    let jitter = Jitter { size: 0.3, opacity: 0.3, position: 0.3 };
-    vec![
-        ("plain", plain),
+    let jitter = Jitter { size: 0.3, opacity: 0.3, position: 0.3, angle: 0.0 };
+    let mut all = vec![
+        ("plain", plain.clone()),
         (
             "oval",
             with(BrushSettings {
-                tip: Tip { aspect: 0.3, lies: Lies::Stroke, turn: 0.0 },
-                ..brush
+                tip: Tip { aspect: 0.3, lies: Lies::Stroke, ..Tip::ROUND },
+                ..brush.clone()
             }),
         ),
-        ("jitter", with(BrushSettings { jitter, ..brush })),
-        ("clouds", with(BrushSettings { tooth: tooth(Pattern::Gradient), ..brush })),
-        ("scratches", with(BrushSettings { tooth: tooth(Pattern::Scratches), ..brush })),
-        ("mirrored six times", How { symmetry: Some(symmetry), ..plain }),
+        ("jitter", with(BrushSettings { jitter, ..brush.clone() })),
+        ("clouds", with(BrushSettings { tooth: tooth(Pattern::Gradient), ..brush.clone() })),
+        ("scratches", with(BrushSettings { tooth: tooth(Pattern::Scratches), ..brush.clone() })),
+        ("mirrored six times", How { symmetry: Some(symmetry), ..plain.clone() }),
         ("smudge", moving(StrokeKind::Smudge { hold: 0.8 })),
         ("soften", moving(StrokeKind::Soften { reach: 0.25 })),
         ("clone", moving(StrokeKind::Clone(clone))),
-    ]
+    ];
+    all.extend(images(&brush)?.map(|(name, brush)| (name, with(brush))));
+    Ok(all)
 }
 
 /// A hand that goes to and fro over 500 pixels.
@@ -177,7 +203,7 @@ fn main() -> Outcome<()> {
     let easel = Easel::new()?;
     for radius in [64.0, 256.0] {
         let mut plain = 0.0;
-        for (name, how) in kinds(&easel) {
+        for (name, how) in kinds(&easel)? {
             let (taken, dabs) = frames(&easel, radius, &how, count)?;
             let at = |share: f64| taken[(taken.len() as f64 * share) as usize];
             let name = format!("{name}, radius {radius}");

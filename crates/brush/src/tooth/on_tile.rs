@@ -78,7 +78,7 @@ impl Work for Shares<'_> {
             let part = parts.get(surface.part_of(triangle).0 as usize);
             part.map_or(Vec3::Y, |part| part.axis)
         };
-        let follows = tooth.along_axis && tooth.pattern.has_direction();
+        let follows = tooth.along_axis && tooth.relief.has_direction();
         let of = |lane: &[Lane; 3]| Space { x: lane[0], y: lane[1], z: lane[2] };
         let origin = decoded.origin;
         let places = Places {

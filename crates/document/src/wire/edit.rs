@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use super::image::WireImage;
 use super::region::{WireGradient, WireRegion, WireSelectMode};
 use super::stroke::{WireAxis, WireLeftOut, WireStroke};
 use super::value::{WireValue, WireValues};
@@ -394,4 +395,44 @@ pub enum WireEdit {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         gradient: Option<WireGradient>,
     },
+}
+
+impl WireEdit {
+    /// The images that its brush names.
+    pub fn images(&self) -> impl Iterator<Item = &WireImage> {
+        let stroke = match self.painting() {
+            Self::Paint { stroke, .. }
+            | Self::Erase { stroke, .. }
+            | Self::Adjust { stroke, .. }
+            | Self::PaintMask { stroke, .. } => stroke.as_ref(),
+            Self::MovePaint { stroke, .. } => Some(stroke),
+            _ => None,
+        };
+        stroke.into_iter().flat_map(|stroke| stroke.brush.images())
+    }
+
+    /// The edit that paints: it itself, or the one that it puts in a place.
+    fn painting(&self) -> &Self {
+        match self {
+            Self::Repaint { with: Some(with), .. } => with,
+            _ => self,
+        }
+    }
+
+    /// The images that its brush names, to give it them.
+    pub(super) fn images_mut(&mut self) -> impl Iterator<Item = &mut WireImage> {
+        let painting = match self {
+            Self::Repaint { with: Some(with), .. } => &mut **with,
+            _ => self,
+        };
+        let stroke = match painting {
+            Self::Paint { stroke, .. }
+            | Self::Erase { stroke, .. }
+            | Self::Adjust { stroke, .. }
+            | Self::PaintMask { stroke, .. } => stroke.as_mut(),
+            Self::MovePaint { stroke, .. } => Some(stroke),
+            _ => None,
+        };
+        stroke.into_iter().flat_map(|stroke| stroke.brush.images_mut())
+    }
 }

@@ -1,10 +1,14 @@
 //! A list of edits as a text, read so that every fault has a line.
 
+use std::collections::BTreeMap;
+
+use brush::GreyImage;
 use serde::{Deserialize, Serialize};
 use serde_json::value::RawValue;
 use thiserror::Error;
 
 use super::edit::WireEdit;
+use super::image::{WireImageSource, image_of_text};
 use super::in_range::InRange;
 
 /// The version of the format that is written; others are refused.
@@ -36,6 +40,19 @@ pub struct EditList {
     pub model: Option<String>,
     /// The edits in order.
     pub edits: Vec<ListedEdit>,
+    /// Images that are in files, and were not read yet.
+    pub files: Vec<ListedFile>,
+}
+
+/// An image of a list that is in a file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ListedFile {
+    /// The line at which it stands; counts from 1.
+    pub line: usize,
+    /// Its name in the list.
+    pub name: String,
+    /// The file, relative to the list.
+    pub path: String,
 }
 
 #[derive(Deserialize)]
@@ -44,6 +61,8 @@ struct ReadList<'a> {
     scumble_edits: u32,
     #[serde(default)]
     model: Option<String>,
+    #[serde(borrow, default)]
+    images: BTreeMap<String, &'a RawValue>,
     #[serde(borrow)]
     edits: Vec<&'a RawValue>,
 }
@@ -76,6 +95,7 @@ impl EditList {
             );
             return Err(WireError { line, reason });
         }
+        let (images, files) = images(text, &list.images)?;
         let mut edits = Vec::with_capacity(list.edits.len());
         let mut counted = (0, 1);
         for raw in list.edits {
@@ -87,7 +107,72 @@ impl EditList {
             let edit = serde_json::from_str(raw.get()).map_err(at_line)?;
             edits.push(ListedEdit { line, edit });
         }
-        Ok(Self { model: list.model, edits })
+        let mut read = Self { model: list.model, edits, files };
+        read.hold(&images);
+        read.check_images()?;
+        Ok(read)
+    }
+
+    /// Reads the images that are in files.
+    ///
+    /// # Errors
+    /// [`WireError`] with the line at which the image stands, and what `read` says is wrong with it.
+    pub fn read_files(
+        mut self,
+        mut read: impl FnMut(&str) -> Result<GreyImage, String>,
+    ) -> Result<Self, WireError> {
+        let mut images = BTreeMap::new();
+        for ListedFile { line, name, path } in self.files.drain(..) {
+            let image = read(&path).map_err(|reason| WireError { line, reason })?;
+            images.insert(name, image);
+        }
+        self.hold(&images);
+        Ok(self)
+    }
+
+    /// Gives the edits the images that they name.
+    fn hold(&mut self, images: &BTreeMap<String, GreyImage>) {
+        for listed in &mut self.edits {
+            for image in listed.edit.images_mut() {
+                if let Some(found) = images.get(image.name()) {
+                    image.hold(image.name().to_owned(), found.clone());
+                }
+            }
+        }
+    }
+
+    fn check_images(&mut self) -> Result<(), WireError> {
+        let files = &self.files;
+        for ListedEdit { line, edit } in &mut self.edits {
+            let missing = |name: &str| files.iter().all(|file| file.name != name);
+            let lost =
+                edit.images_mut().find(|image| image.held().is_none() && missing(image.name()));
+            if let Some(image) = lost {
+                let name = image.name();
+                let reason = format!(
+                    "there is no image \"{name}\" in the list: put it under \"images\", as \
+                     \"{name}\": {{\"file\": \"NAME.png\"}}"
+                );
+                return Err(WireError { line: *line, reason });
+            }
+        }
+        Ok(())
+    }
+
+    /// The images that the edits hold, each once, and those in files; `None` where there are none.
+    fn written_images(&self) -> Option<BTreeMap<String, WireImageSource>> {
+        let mut images = BTreeMap::new();
+        for ListedEdit { edit, .. } in &self.edits {
+            for image in edit.images() {
+                if let Some(held) = image.held().filter(|_| !images.contains_key(image.name())) {
+                    images.insert(image.name().to_owned(), WireImageSource::of(held));
+                }
+            }
+        }
+        let file =
+            |file: &ListedFile| (file.name.clone(), WireImageSource::File(file.path.clone()));
+        images.extend(self.files.iter().map(file));
+        (!images.is_empty()).then_some(images)
     }
 
     /// The list as JSON, an edit a line.
@@ -100,7 +185,13 @@ impl EditList {
         };
         let head = WrittenHead { scumble_edits: EDIT_LIST_VERSION, model: self.model.as_deref() };
         let head = serde_json::to_string(&head).map_err(refuse(1))?;
-        let mut text = format!("{},\n\"edits\":[", head.trim_end_matches('}'));
+        let mut text = head.trim_end_matches('}').to_owned();
+        if let Some(images) = self.written_images() {
+            let images = serde_json::to_string(&images).map_err(refuse(2))?;
+            text.push_str(",\n\"images\":");
+            text.push_str(&images);
+        }
+        text.push_str(",\n\"edits\":[");
         for (index, listed) in self.edits.iter().enumerate() {
             text.push_str(if index == 0 { "\n" } else { ",\n" });
             text.push_str(&serde_json::to_string(&listed.edit).map_err(refuse(index + 3))?);
@@ -108,6 +199,28 @@ impl EditList {
         text.push_str("\n]}\n");
         Ok(text)
     }
+}
+
+/// Those of the list's images that it holds, by name, and those that are in files.
+type Images = (BTreeMap<String, GreyImage>, Vec<ListedFile>);
+
+fn images(text: &str, listed: &BTreeMap<String, &RawValue>) -> Result<Images, WireError> {
+    let (mut images, mut files) = (BTreeMap::new(), Vec::new());
+    for (name, raw) in listed {
+        let line = line_of(text, raw.get().as_ptr().addr() - text.as_ptr().addr());
+        let at_line = |error: serde_json::Error| fault(&error, line - 1);
+        match serde_json::from_str(raw.get()).map_err(at_line)? {
+            WireImageSource::Png(base64) => {
+                let told =
+                    |reason| WireError { line, reason: format!("image \"{name}\": {reason}") };
+                images.insert(name.clone(), image_of_text(&base64).map_err(told)?);
+            }
+            WireImageSource::File(path) => {
+                files.push(ListedFile { line, name: name.clone(), path });
+            }
+        }
+    }
+    Ok((images, files))
 }
 
 fn line_of(text: &str, at: usize) -> usize {
@@ -161,7 +274,45 @@ mod tests {
                     layer: 4,
                 },
             }],
+            files: Vec::new(),
         };
         assert_eq!(EditList::parse(&list.to_json().unwrap()).unwrap(), list);
+    }
+
+    const STROKE: &str = "{\"edit\":\"erase\",\"material\":0,\"layer\":1,\"stroke\":{\"radius\":1,\
+         \"texture_runs\":[[{\"uv\":[0,0]}]],\"brush\":{\"tip\":{\"image\":\"leaf\"}}}}";
+
+    fn with_image(image: &str) -> String {
+        format!("{{\"scumble_edits\": 1,\n\"images\": {{\n{image}}},\n\"edits\": [\n{STROKE}]}}")
+    }
+
+    #[test]
+    fn an_image_stands_once_in_a_list_and_reads_back() {
+        let image =
+            GreyImage::new(raster::Extent { width: 2, height: 1 }, vec![7, 65_535]).unwrap();
+        let source = serde_json::to_string(&WireImageSource::of(&image)).unwrap();
+        let list = EditList::parse(&with_image(&format!("\"leaf\": {source}"))).unwrap();
+        assert_eq!(list.edits[0].edit.images().next().unwrap().held(), Some(&image));
+        let twice = EditList { edits: vec![list.edits[0].clone(), list.edits[0].clone()], ..list };
+        let text = twice.to_json().unwrap();
+        assert_eq!(text.matches("png").count(), 1);
+        let back = EditList::parse(&text).unwrap();
+        assert!(back.edits.iter().zip(&twice.edits).all(|(a, b)| a.edit == b.edit));
+    }
+
+    #[test]
+    fn an_image_that_is_missing_or_broken_is_told_with_its_line() {
+        let missing = refused(&with_image("\"oak\": {\"file\": \"a.png\"}"));
+        assert!(missing.line == 5 && missing.reason.contains("no image \"leaf\""), "{missing}");
+        let broken = refused(&with_image("\"leaf\": {\"png\": \"AAAA\"}"));
+        assert!(broken.line == 3 && broken.reason.contains("the PNG can't be read"), "{broken}");
+        let unknown = refused(&with_image("\n\"leaf\": {\"gif\": \"AAAA\"}"));
+        assert!(unknown.line == 4 && unknown.reason.contains("gif"), "{unknown}");
+        let list = EditList::parse(&with_image("\"leaf\": {\"file\": \"a.png\"}")).unwrap();
+        let lost = list.clone().read_files(|path| Err(format!("{path} is not there"))).unwrap_err();
+        assert_eq!((lost.line, lost.reason.as_str()), (3, "a.png is not there"));
+        let image = GreyImage::new(raster::Extent { width: 1, height: 1 }, vec![7]).unwrap();
+        let read = list.read_files(|_| Ok(image.clone())).unwrap();
+        assert_eq!(read.edits[0].edit.images().next().unwrap().held(), Some(&image));
     }
 }

@@ -319,7 +319,7 @@ impl Reader<'_> {
             kernel: wire.kernel.map_or(KernelVersion::CURRENT, KernelVersion),
             kind: wire.kind.kind(),
             path,
-            brush: wire.brush.settings(),
+            brush: wire.brush.settings()?,
             seed: wire.seed,
             left_out: self.left_out(wire.left_out.as_ref())?,
             symmetry: wire.symmetry.as_ref().map(WireSymmetry::symmetry),
@@ -347,6 +347,8 @@ impl Reader<'_> {
             normal,
             radius: radius_of(wire, radius)?,
             pressure: wire.pressure.unwrap_or(1.0),
+            lean: wire.lean.map_or(Vec3::ZERO, Vec3::from_array),
+            speed: wire.speed.unwrap_or(0.0),
         })
     }
 
@@ -386,6 +388,8 @@ fn texture_point(wire: &WirePoint, radius: Option<f32>) -> Result<TexturePoint, 
         uv: Vec2::from_array(uv),
         radius: radius_of(wire, radius)?,
         pressure: wire.pressure.unwrap_or(1.0),
+        lean: wire.uv_lean.map_or(Vec2::ZERO, Vec2::from_array),
+        speed: wire.speed.unwrap_or(0.0),
     })
 }
 

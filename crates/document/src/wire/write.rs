@@ -1,16 +1,18 @@
 //! From an edit to its written form.
 
 use brush::{Adjustment, Path, PathPoint, Stroke};
+use glam::{Vec2, Vec3};
 use layers::{BlendSpace, ChannelId, Combine, FieldExpr, Isolation, Place};
 use raster::to_unit;
 
+use super::brush::WireBrush;
 use super::edit::{
     WireBlendSpace, WireCombine, WireEdit, WireField, WireFill, WireIsolation, WireMaterial,
     WireNewContent, WirePlace, WireShift, WireTermSource,
 };
 use super::region::{WireAlike, WireGradient, WireRegion, WireSelectMode};
 use super::stroke::{
-    WireAxis, WireBrush, WireCurve, WireGuide, WireLeftOut, WirePoint, WireStroke, WireStrokeKind,
+    WireAxis, WireCurve, WireGuide, WireLeftOut, WirePoint, WireStroke, WireStrokeKind,
     WireSymmetry,
 };
 use super::value::{WireValue, WireValues, channel_key};
@@ -408,6 +410,8 @@ fn stroke(stroke: &Stroke) -> WireStroke {
                 uv: Some(point.uv.to_array()),
                 radius: Some(point.radius),
                 pressure: Some(point.pressure),
+                uv_lean: (point.lean != Vec2::ZERO).then(|| point.lean.to_array()),
+                speed: some_speed(point.speed),
                 ..WirePoint::default()
             });
         }
@@ -424,8 +428,14 @@ fn surface_point(point: &PathPoint) -> WirePoint {
         normal: Some(point.normal.to_array()),
         radius: Some(point.radius),
         pressure: Some(point.pressure),
-        uv: None,
+        lean: (point.lean != Vec3::ZERO).then(|| point.lean.to_array()),
+        speed: some_speed(point.speed),
+        ..WirePoint::default()
     }
+}
+
+fn some_speed(speed: f32) -> Option<f32> {
+    (speed != 0.0).then_some(speed)
 }
 
 fn runs<P>(runs: &[Vec<P>], write: impl Fn(&P) -> WirePoint) -> Vec<Vec<WirePoint>> {

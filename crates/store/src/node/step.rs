@@ -1,15 +1,18 @@
 //! A step as it is stored. Points of a path are written column by column: neighbours differ little, so that
-//! their bytes pack well.
+//! their bytes pack well. Images are objects of their own, which the step names.
 
 use std::collections::BTreeMap;
 
+use std::sync::LazyLock;
+
 use brush::{
-    Anchor, BrushSettings, CloneFrom, Curve, Fade, Gradient, Guide, KernelVersion, Path, PathPoint,
-    Stroke, StrokeKind, SurfacePath, TexturePoint,
+    Anchor, BrushSettings, CloneFrom, Curve, Fade, Gradient, GreyImage, Guide, KernelVersion, Path,
+    PathPoint, Response, Responses, Stroke, StrokeKind, SurfacePath, TexturePoint,
 };
 use document::{Deposit, Shape, Step};
 use glam::{DVec3, Vec2};
 use layers::{ChannelId, Value};
+use raster::Extent;
 
 use super::Node;
 use crate::Hash;
@@ -65,30 +68,94 @@ fn read_kind(kind: StrokeKind, input: &mut Input<'_>) -> Result<StrokeKind, Malf
     })
 }
 
-/// Jitter, tooth, tip and symmetry came with the second kernel; strokes of others stand without.
+/// A step, and the images of its brush in the order of [`BrushSettings::images`]. In the step that was read, blank
+/// ones stand in their places until they are there.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct StepNode {
+    pub(crate) step: Step,
+    pub(crate) images: Vec<Hash>,
+}
+
+/// The brush of a step that is a stroke.
+pub(crate) fn brush_of(step: &Step) -> Option<&BrushSettings> {
+    match step {
+        Step::Deposit { shape: Shape::Stroke(stroke), .. } => Some(&stroke.brush),
+        _ => None,
+    }
+}
+
+/// The same, to give it its images.
+pub(crate) fn brush_of_mut(step: &mut Step) -> Option<&mut BrushSettings> {
+    match step {
+        Step::Deposit { shape: Shape::Stroke(stroke), .. } => Some(&mut stroke.brush),
+        _ => None,
+    }
+}
+
+impl Written for StepNode {
+    fn write(&self, out: &mut Vec<u8>) {
+        self.step.write(out);
+        self.images.iter().for_each(|image| image.write(out));
+    }
+
+    fn read(input: &mut Input<'_>) -> Result<Self, Malformed> {
+        let step = Step::read(input)?;
+        let count = brush_of(&step).map_or(0, |brush| brush.images().count());
+        let images = (0..count).map(|_| Written::read(input)).collect::<Result<_, _>>()?;
+        Ok(Self { step, images })
+    }
+}
+
+/// That there is an image; which one stands behind the step.
+impl Written for GreyImage {
+    fn write(&self, _out: &mut Vec<u8>) {}
+
+    fn read(_input: &mut Input<'_>) -> Result<Self, Malformed> {
+        static BLANK: LazyLock<Option<GreyImage>> =
+            LazyLock::new(|| GreyImage::new(Extent { width: 1, height: 1 }, vec![u16::MAX]).ok());
+        BLANK.clone().ok_or(Malformed::Content)
+    }
+}
+
+/// Strokes of the first kernel have neither jitter nor tooth nor tip, and of the pen the pressure only.
 impl Written for Stroke {
     fn write(&self, out: &mut Vec<u8>) {
         (self.kernel, code(self.kind)).write(out);
-        self.path.write(out);
+        write_path(&self.path, self.kernel, out);
         write_brush(&self.brush, out);
         (self.seed, self.left_out.clone()).write(out);
         if self.kernel == KernelVersion::CURRENT {
-            (self.brush.jitter, self.brush.tooth).write(out);
-            (self.brush.tip, self.symmetry).write(out);
+            let brush = &self.brush;
+            let by_pressure = brush.pressure;
+            (brush.jitter, brush.tooth.clone()).write(out);
+            (brush.tip.clone(), by_pressure.angle).write(out);
+            [by_pressure.size, by_pressure.opacity, by_pressure.flow]
+                .map(|response| response.at_full)
+                .write(out);
+            (brush.tilt, brush.speed).write(out);
+            self.symmetry.write(out);
             write_kind(self.kind, out);
         }
     }
 
     fn read(input: &mut Input<'_>) -> Result<Self, Malformed> {
-        let (kernel, kind) = Written::read(input)?;
+        let (kernel, kind): (KernelVersion, _) = Written::read(input)?;
         let kind = kind_of(kind)?;
-        let path = Written::read(input)?;
+        let path = read_path(input, kernel)?;
         let brush = read_brush(input)?;
         let (seed, left_out) = Written::read(input)?;
         let mut stroke = Self { kernel, kind, path, brush, seed, left_out, symmetry: None };
         if kernel == KernelVersion::CURRENT {
-            (stroke.brush.jitter, stroke.brush.tooth) = Written::read(input)?;
-            (stroke.brush.tip, stroke.symmetry) = Written::read(input)?;
+            let brush = &mut stroke.brush;
+            (brush.jitter, brush.tooth) = Written::read(input)?;
+            (brush.tip, brush.pressure.angle) = Written::read(input)?;
+            let by_pressure = &mut brush.pressure;
+            let of = [&mut by_pressure.size, &mut by_pressure.opacity, &mut by_pressure.flow];
+            for (response, at_full) in of.into_iter().zip(<[f32; 3]>::read(input)?) {
+                response.at_full = at_full;
+            }
+            (brush.tilt, brush.speed) = Written::read(input)?;
+            stroke.symmetry = Written::read(input)?;
             stroke.kind = read_kind(kind, input)?;
         }
         Ok(stroke)
@@ -99,37 +166,46 @@ impl Written for Stroke {
 fn write_brush(brush: &BrushSettings, out: &mut Vec<u8>) {
     [brush.hardness, brush.opacity, brush.flow, brush.spacing].write(out);
     (brush.build_up, brush.reach).write(out);
-    brush.pressure.write(out);
+    let Responses { size, opacity, flow, .. } = brush.pressure;
+    [size, opacity, flow].map(|response| [response.at_zero, response.gamma]).write(out);
 }
 
 fn read_brush(input: &mut Input<'_>) -> Result<BrushSettings, Malformed> {
     let [hardness, opacity, flow, spacing] = Written::read(input)?;
     let (build_up, reach) = Written::read(input)?;
-    let pressure = Written::read(input)?;
+    let [size, of_opacity, of_flow] = <[[f32; 2]; 3]>::read(input)?
+        .map(|[at_zero, gamma]| Response { at_zero, gamma, ..Response::NONE });
+    let pressure = Responses { size, opacity: of_opacity, flow: of_flow, ..Responses::NONE };
     let plain = BrushSettings::default();
     Ok(BrushSettings { hardness, opacity, flow, spacing, build_up, reach, pressure, ..plain })
 }
 
-/// Words of four bytes that a point takes.
+/// Words of four bytes that a point takes, those of the first kernel first.
 trait Columns: Sized {
+    const PLAIN: usize;
     const COUNT: usize;
     fn words(&self) -> Vec<u32>;
     fn of_words(words: &[u32]) -> Option<Self>;
 }
 
 impl Columns for PathPoint {
-    const COUNT: usize = 13;
+    const PLAIN: usize = 13;
+    const COUNT: usize = 17;
 
     fn words(&self) -> Vec<u32> {
         let floats = self.barycentric.into_iter().chain(self.position.to_array());
         let floats = floats.chain(self.normal.to_array()).chain([self.radius, self.pressure]);
+        let floats = floats.chain(self.lean.to_array()).chain([self.speed]);
         [self.part.0, self.triangle.0].into_iter().chain(floats.map(f32::to_bits)).collect()
     }
 
     fn of_words(words: &[u32]) -> Option<Self> {
         let [part, triangle, floats @ ..] = words else { return None };
         let floats: Vec<f32> = floats.iter().map(|bits| f32::from_bits(*bits)).collect();
-        let [a, b, c, x, y, z, nx, ny, nz, radius, pressure] = floats[..] else { return None };
+        let [a, b, c, x, y, z, nx, ny, nz, radius, pressure, ref pen @ ..] = floats[..] else {
+            return None;
+        };
+        let [lx, ly, lz, speed] = if pen.is_empty() { [0.0; 4] } else { pen.try_into().ok()? };
         Some(Self {
             part: surface::PartId(*part),
             triangle: surface::TriangleId(*triangle),
@@ -138,30 +214,41 @@ impl Columns for PathPoint {
             normal: [nx, ny, nz].into(),
             radius,
             pressure,
+            lean: [lx, ly, lz].into(),
+            speed,
         })
     }
 }
 
 impl Columns for TexturePoint {
-    const COUNT: usize = 4;
+    const PLAIN: usize = 4;
+    const COUNT: usize = 7;
 
     fn words(&self) -> Vec<u32> {
-        [self.uv.x, self.uv.y, self.radius, self.pressure].map(f32::to_bits).to_vec()
+        let plain = [self.uv.x, self.uv.y, self.radius, self.pressure];
+        let pen = [self.lean.x, self.lean.y, self.speed];
+        plain.into_iter().chain(pen).map(f32::to_bits).collect()
     }
 
     fn of_words(words: &[u32]) -> Option<Self> {
-        let [u, v, radius, pressure] = words else { return None };
-        let [u, v, radius, pressure] = [u, v, radius, pressure].map(|bits| f32::from_bits(*bits));
-        Some(Self { uv: [u, v].into(), radius, pressure })
+        let floats: Vec<f32> = words.iter().map(|bits| f32::from_bits(*bits)).collect();
+        let [u, v, radius, pressure, ref pen @ ..] = floats[..] else { return None };
+        let [x, y, speed] = if pen.is_empty() { [0.0; 3] } else { pen.try_into().ok()? };
+        Some(Self { uv: [u, v].into(), radius, pressure, lean: [x, y].into(), speed })
     }
 }
 
-fn write_runs<P: Columns>(runs: &[Vec<P>], out: &mut Vec<u8>) {
+/// How many columns the points of a kernel have.
+fn columns<P: Columns>(kernel: KernelVersion) -> usize {
+    if kernel == KernelVersion::CURRENT { P::COUNT } else { P::PLAIN }
+}
+
+fn write_runs<P: Columns>(runs: &[Vec<P>], kernel: KernelVersion, out: &mut Vec<u8>) {
     write_length(runs.len(), out);
     for run in runs {
         write_length(run.len(), out);
         let words: Vec<Vec<u32>> = run.iter().map(Columns::words).collect();
-        for column in 0..P::COUNT {
+        for column in 0..columns::<P>(kernel) {
             for words in &words {
                 words[column].write(out);
             }
@@ -169,14 +256,17 @@ fn write_runs<P: Columns>(runs: &[Vec<P>], out: &mut Vec<u8>) {
     }
 }
 
-fn read_runs<P: Columns>(input: &mut Input<'_>) -> Result<Vec<Vec<P>>, Malformed> {
+fn read_runs<P: Columns>(
+    input: &mut Input<'_>,
+    kernel: KernelVersion,
+) -> Result<Vec<Vec<P>>, Malformed> {
     let runs = input.length(4)?;
-    (0..runs).map(|_| read_run(input)).collect()
+    (0..runs).map(|_| read_run(input, columns::<P>(kernel))).collect()
 }
 
-fn read_run<P: Columns>(input: &mut Input<'_>) -> Result<Vec<P>, Malformed> {
-    let count = input.length(4 * P::COUNT)?;
-    let columns: Vec<&[[u8; 4]]> = (0..P::COUNT)
+fn read_run<P: Columns>(input: &mut Input<'_>, columns: usize) -> Result<Vec<P>, Malformed> {
+    let count = input.length(4 * columns)?;
+    let columns: Vec<&[[u8; 4]]> = (0..columns)
         .map(|_| Ok(input.bytes(4 * count)?.as_chunks().0))
         .collect::<Result<_, Malformed>>()?;
     let mut words = Vec::with_capacity(P::COUNT);
@@ -188,40 +278,38 @@ fn read_run<P: Columns>(input: &mut Input<'_>) -> Result<Vec<P>, Malformed> {
     (0..count).map(point).collect()
 }
 
-impl Written for Path {
-    fn write(&self, out: &mut Vec<u8>) {
-        match self {
-            Self::Surface(path) => {
-                (0_u8, path.eye).write(out);
-                write_runs(&path.runs, out);
-            }
-            Self::Texture(runs) => {
-                1_u8.write(out);
-                write_runs(runs, out);
-            }
-            Self::Guided(guide) => {
-                2_u8.write(out);
-                (guide.curve == Curve::Smooth, guide.closed).write(out);
-                write_runs(std::slice::from_ref(&guide.knots), out);
-            }
+fn write_path(path: &Path, kernel: KernelVersion, out: &mut Vec<u8>) {
+    match path {
+        Path::Surface(path) => {
+            (0_u8, path.eye).write(out);
+            write_runs(&path.runs, kernel, out);
+        }
+        Path::Texture(runs) => {
+            1_u8.write(out);
+            write_runs(runs, kernel, out);
+        }
+        Path::Guided(guide) => {
+            2_u8.write(out);
+            (guide.curve == Curve::Smooth, guide.closed).write(out);
+            write_runs(std::slice::from_ref(&guide.knots), kernel, out);
         }
     }
+}
 
-    fn read(input: &mut Input<'_>) -> Result<Self, Malformed> {
-        match u8::read(input)? {
-            0 => {
-                let eye = Written::read(input)?;
-                Ok(Self::Surface(SurfacePath { runs: read_runs(input)?, eye }))
-            }
-            1 => Ok(Self::Texture(read_runs(input)?)),
-            2 => {
-                let (smooth, closed) = Written::read(input)?;
-                let curve = if smooth { Curve::Smooth } else { Curve::Straight };
-                let knots = read_runs(input)?.into_iter().flatten().collect();
-                Ok(Self::Guided(Guide { knots, curve, closed }))
-            }
-            _ => Err(Malformed::Content),
+fn read_path(input: &mut Input<'_>, kernel: KernelVersion) -> Result<Path, Malformed> {
+    match u8::read(input)? {
+        0 => {
+            let eye = Written::read(input)?;
+            Ok(Path::Surface(SurfacePath { runs: read_runs(input, kernel)?, eye }))
         }
+        1 => Ok(Path::Texture(read_runs(input, kernel)?)),
+        2 => {
+            let (smooth, closed) = Written::read(input)?;
+            let curve = if smooth { Curve::Smooth } else { Curve::Straight };
+            let knots = read_runs(input, kernel)?.into_iter().flatten().collect();
+            Ok(Path::Guided(Guide { knots, curve, closed }))
+        }
+        _ => Err(Malformed::Content),
     }
 }
 
@@ -372,32 +460,51 @@ impl Written for Step {
     }
 }
 
-impl Node for Step {
+impl Node for StepNode {
     const KIND: Kind = Kind::Step;
 
-    fn references(&self, _visit: &mut dyn FnMut(Kind, Hash)) {}
+    fn references(&self, visit: &mut dyn FnMut(Kind, Hash)) {
+        self.images.iter().for_each(|image| visit(Kind::Image, *image));
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
+    fn stroke(kernel: KernelVersion, brush: BrushSettings) -> Stroke {
+        let (kind, left_out) = (StrokeKind::Deposit, brush::LeftOut::default());
+        let (lean, speed) = ([0.25, -0.5].into(), 0.75);
+        let point = TexturePoint { uv: [1.0, 2.0].into(), radius: 3.0, pressure: 0.5, lean, speed };
+        let path = Path::Texture(vec![vec![point; 2]]);
+        Stroke { kernel, kind, path, brush, seed: 7, left_out, symmetry: None }
+    }
+
+    fn back(stroke: &Stroke) -> Stroke {
+        let content = crate::written::content_of(1, stroke);
+        crate::written::read_content(1, &content).unwrap()
+    }
+
     #[test]
-    fn tooth_and_jitter_stand_in_strokes_of_the_kernel_that_has_them() {
-        let plain = Stroke {
-            kernel: KernelVersion::PLAIN,
-            kind: StrokeKind::Deposit,
-            path: Path::Texture(Vec::new()),
-            brush: BrushSettings::default(),
-            seed: 7,
-            left_out: brush::LeftOut::default(),
-            symmetry: None,
+    fn what_came_later_stands_in_strokes_of_the_kernel_that_has_it() {
+        let response = |at_full| Response { at_zero: 0.125, at_full, gamma: 2.0 };
+        let by = |at_full| Responses {
+            size: response(at_full),
+            opacity: response(1.0),
+            flow: response(at_full),
+            angle: response(0.25),
         };
-        let jitter = brush::Jitter { size: 0.1, opacity: 0.2, position: 0.3 };
-        let tooth = Some(brush::Tooth { seed: 99, ..brush::Tooth::default() });
-        let tip = brush::Tip { aspect: 0.5, lies: brush::Lies::Stroke, turn: 0.25 };
-        let brush = BrushSettings { jitter, tooth, tip, ..BrushSettings::default() };
-        let toothed = Stroke { kernel: KernelVersion::CURRENT, brush, ..plain.clone() };
+        let brush = BrushSettings {
+            pressure: by(0.5),
+            tilt: by(0.75),
+            speed: by(0.875),
+            jitter: brush::Jitter { size: 0.1, opacity: 0.2, position: 0.3, angle: 0.4 },
+            tooth: Some(brush::Tooth { seed: 99, ..brush::Tooth::default() }),
+            tip: brush::Tip { aspect: 0.5, lies: brush::Lies::Tilt, ..brush::Tip::ROUND },
+            ..BrushSettings::default()
+        };
+        let full = stroke(KernelVersion::CURRENT, brush.clone());
+        assert_eq!(back(&full), full);
         let anchor = Anchor { position: DVec3::new(1.0, 2.0, 3.0), normal: DVec3::Z };
         for kind in [
             StrokeKind::Smudge { hold: 0.4 },
@@ -408,17 +515,19 @@ mod tests {
             let centre = DVec3::new(0.5, 0.0, 1.0);
             let turns = Some((brush::Axis::Z, 5));
             let symmetry = brush::Symmetry { centre, mirrors: [true, false, true], turns };
-            let moving = Stroke { kind, symmetry: Some(symmetry), ..toothed.clone() };
-            let content = crate::written::content_of(1, &moving);
-            assert_eq!(crate::written::read_content::<Stroke>(1, &content), Ok(moving));
+            let moving = Stroke { kind, symmetry: Some(symmetry), ..full.clone() };
+            assert_eq!(back(&moving), moving);
         }
-        let later = Stroke { kernel: KernelVersion(77), ..plain.clone() };
-        let written = [&plain, &toothed, &later].map(|stroke| {
-            let content = crate::written::content_of(1, stroke);
-            let back: Stroke = crate::written::read_content(1, &content).unwrap();
-            assert_eq!(back, *stroke);
-            content.len()
-        });
-        assert!(written[0] == written[2] && written[1] > written[0]);
+        for kernel in [KernelVersion::PLAIN, KernelVersion(77)] {
+            let plain = back(&stroke(kernel, brush.clone()));
+            let pressed = |full: Response| Response { at_full: 1.0, ..full };
+            let Responses { size, opacity, flow, .. } = brush.pressure;
+            assert_eq!(plain.brush.pressure.size, pressed(size));
+            assert_eq!(plain.brush.pressure.opacity, pressed(opacity));
+            assert_eq!(plain.brush.pressure.flow, pressed(flow));
+            assert_eq!((plain.brush.tooth, plain.brush.speed), (None, Responses::NONE));
+            let Path::Texture(runs) = plain.path else { panic!("it was on the texture") };
+            assert_eq!((runs[0][1].pressure, runs[0][1].speed), (0.5, 0.0));
+        }
     }
 }

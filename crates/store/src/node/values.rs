@@ -1,8 +1,8 @@
 //! The forms of small values of the core.
 
 use brush::{
-    Adjustment, Anchor, Axis, BuildUp, Easing, FillScope, Jitter, KernelVersion, LeftOut, Lies,
-    Mirror, Pattern, PressureResponse, Reach, Response, Symmetry, Tip, Tooth,
+    Adjustment, Anchor, Axis, BuildUp, Easing, FillScope, Hold, Jitter, KernelVersion, LeftOut,
+    Lies, Mirror, Pattern, Reach, Relief, Response, Responses, Symmetry, Tiling, Tip, Tooth,
 };
 use document::{MaskAt, MaskOwner, MaterialId, Target};
 use glam::{DVec3, Vec2, Vec3};
@@ -40,14 +40,16 @@ record!(ChannelDescriptor { id, key, label, kind, ground });
 record!(FieldExpr { field, low, high });
 record!(MaskAt { owner, term });
 record!(Part { name, axis });
-record!(Response { at_zero, gamma });
-record!(PressureResponse { size, opacity, flow });
-record!(Jitter { size, opacity, position });
+record!(Response { at_zero, at_full, gamma });
+record!(Responses { size, opacity, flow, angle });
+record!(Jitter { size, opacity, position, angle });
+record!(Tip { image, aspect, lies, turn });
+codes!(Lies { Axis = 0, Stroke = 1, Chance = 2, Tilt = 3 });
+record!(Tooth { relief, hold, scale, depth, contrast, level, along_axis, seed });
+codes!(Hold { Anchored = 0, Stamped = 1 });
+codes!(Tiling { Unstructured = 0, Structured = 1 });
 record!(Anchor { position, normal });
 record!(Symmetry { centre, mirrors, turns });
-record!(Tip { aspect, lies, turn });
-codes!(Lies { Axis = 0, Stroke = 1, Chance = 2 });
-record!(Tooth { pattern, scale, depth, contrast, level, along_axis, seed });
 codes!(Pattern {
     Value = 0,
     Gradient = 1,
@@ -106,6 +108,26 @@ impl Written for Value {
             ChannelKind::Colour => Self::Colour(Written::read(input)?),
             ChannelKind::Scalar => Self::Scalar(Written::read(input)?),
         })
+    }
+}
+
+impl Written for Relief {
+    fn write(&self, out: &mut Vec<u8>) {
+        match self {
+            Self::Pattern(pattern) => (0_u8, *pattern).write(out),
+            Self::Image(image, tiling) => {
+                1_u8.write(out);
+                (image.clone(), *tiling).write(out);
+            }
+        }
+    }
+
+    fn read(input: &mut Input<'_>) -> Result<Self, Malformed> {
+        match u8::read(input)? {
+            0 => Ok(Self::Pattern(Written::read(input)?)),
+            1 => Ok(Self::Image(Written::read(input)?, Written::read(input)?)),
+            _ => Err(Malformed::Content),
+        }
     }
 }
 

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use brush::{
     Axis, BrushSettings, BuildUp, Easing, Fade, FillScope, Gradient, KernelVersion, LeftOut,
-    Mirror, Path, PathPoint, PressureResponse, Reach, Response, Stroke, StrokeKind, SurfacePath,
+    Mirror, Path, PathPoint, Reach, Response, Responses, Stroke, StrokeKind, SurfacePath,
     TexturePoint,
 };
 use document::{
@@ -71,11 +71,13 @@ pub(crate) fn surface_stroke(seed: u32, points: usize) -> Step {
             normal: Vec3::Y,
             radius: 0.1 + t,
             pressure: 1.0 / (1.0 + t),
+            lean: Vec3::ZERO,
+            speed: 0.0,
         }
     };
     let runs = vec![(0..points).map(point).collect(), Vec::new(), vec![point(99)]];
     let eye = (seed % 2 == 1).then_some(DVec3::new(0.1, f64::MAX, -0.0));
-    let response = Response { at_zero: 0.25, gamma: 2.0 };
+    let response = Response { at_zero: 0.25, gamma: 2.0, ..Response::NONE };
     let stroke = Stroke {
         kernel: KernelVersion::PLAIN,
         kind: StrokeKind::Deposit,
@@ -87,7 +89,7 @@ pub(crate) fn surface_stroke(seed: u32, points: usize) -> Step {
             spacing: 0.4,
             build_up: BuildUp::Even,
             reach: Reach::Connected,
-            pressure: PressureResponse { size: response, ..PressureResponse::NONE },
+            pressure: Responses { size: response, ..Responses::NONE },
             ..BrushSettings::default()
         },
         seed: u64::MAX - u64::from(seed),
@@ -101,7 +103,7 @@ pub(crate) fn surface_stroke(seed: u32, points: usize) -> Step {
 
 fn other_steps() -> Vec<Step> {
     let at = |owner| MaskAt { owner, term: TermId(4) };
-    let point = TexturePoint { uv: Vec2::new(0.25, 1.5), radius: 0.01, pressure: 0.5 };
+    let point = TexturePoint { pressure: 0.5, ..TexturePoint::of(Vec2::new(0.25, 1.5), 0.01) };
     let stroke = Stroke {
         kernel: KernelVersion(77),
         kind: StrokeKind::Smudge { hold: 0.0 },

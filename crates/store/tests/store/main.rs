@@ -3,6 +3,7 @@
 
 mod access;
 mod asking;
+mod brush_images;
 mod chance;
 mod content;
 mod damage;

@@ -5,8 +5,7 @@ use std::sync::Arc;
 
 use brush::{
     BrushSettings, BrushSize, Camera, FillScope, Gesture, KernelVersion, LeftOut, Path, PenSample,
-    PressureResponse, Projection, Response, Smoothing, Stroke, StrokeKind, SurfacePath,
-    TexturePoint,
+    Projection, Response, Responses, Smoothing, Stroke, StrokeKind, SurfacePath, TexturePoint,
 };
 use document::{
     CellEdit, Deposit, Edit, LayerEdit, MaskAt, MaskOwner, MaterialEdit, MaterialId, NewContent,
@@ -72,8 +71,8 @@ pub(crate) struct Loaded {
 
 /// A soft brush with a radius, a ceiling and a flow, thinner and fainter under a light hand.
 pub(crate) fn soft(radius: f64, opacity: f32, flow: f32, deposit: Deposit) -> Loaded {
-    let size = Response { at_zero: 0.25, gamma: 1.0 };
-    let pressure = PressureResponse { size, flow: size, ..PressureResponse::NONE };
+    let size = Response { at_zero: 0.25, ..Response::NONE };
+    let pressure = Responses { size, flow: size, ..Responses::NONE };
     let brush = BrushSettings {
         hardness: 0.1,
         opacity,
@@ -272,8 +271,7 @@ impl Hand {
         lines: &[Vec<[f32; 2]>],
     ) -> Result<(), String> {
         let radius = with.radius as f32;
-        let point =
-            |uv: &[f32; 2]| TexturePoint { uv: Vec2::from_array(*uv), radius, pressure: 1.0 };
+        let point = |uv: &[f32; 2]| TexturePoint::of(Vec2::from_array(*uv), radius);
         let runs = lines.iter().map(|line| line.iter().map(point).collect());
         self.stroke(on, with, Path::Texture(runs.collect()))
     }
@@ -284,7 +282,7 @@ impl Hand {
             kernel: KernelVersion::CURRENT,
             kind: StrokeKind::Deposit,
             path,
-            brush: with.brush,
+            brush: with.brush.clone(),
             seed: self.seed,
             left_out: LeftOut::default(),
             symmetry: None,

@@ -1,19 +1,55 @@
 //! How pen, hand and surface act on the brush.
 
-use brush::{BrushSettings, PressureResponse, Reach, Response};
+use brush::{BrushSettings, Reach, Response, Responses};
 use egui::Ui;
 
 use crate::brush_in_hand::{BrushInHand, strength};
 use crate::desk::Desk;
-use crate::widgets::{Scale, ValueRow, named_row, remark, wide_segments};
+use crate::widgets::{Scale, ValueRow, fold, named_row, remark, wide_segments};
 
 pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     steadying(ui, desk);
+    by_pressure(ui, &mut desk.brush.settings.pressure);
+    let (tilt, speed) = (&mut desk.brush.settings.tilt, &mut desk.brush.settings.speed);
+    fold(ui, "Tilt", false, |ui| by(ui, &TILT, tilt));
+    fold(ui, "Speed", false, |ui| by(ui, &SPEED, speed));
+}
+
+fn by_pressure(ui: &mut Ui, by: &mut Responses) {
     remark(ui, "Pressure acts on");
-    let PressureResponse { size, opacity, flow } = &mut desk.brush.settings.pressure;
-    response(ui, &SIZE, size);
-    response(ui, &OPACITY, opacity);
-    response(ui, &FLOW, flow);
+    response(ui, &SIZE, &mut by.size);
+    response(ui, &OPACITY, &mut by.opacity);
+    response(ui, &FLOW, &mut by.flow);
+    response(ui, &ANGLE, &mut by.angle);
+}
+
+/// What the pen tells beside its pressure: in names, for upright and flat, or slow and fast.
+struct Told {
+    name: &'static str,
+    ends: [&'static str; 2],
+}
+
+const TILT: Told = Told { name: "tilt", ends: ["upright", "flat"] };
+const SPEED: Told = Told { name: "speed", ends: ["slow", "fast"] };
+
+/// A row for each end of what follows it.
+fn by(ui: &mut Ui, told: &Told, by: &mut Responses) {
+    let Responses { size, opacity, flow, angle } = by;
+    let all = [("Size", size), ("Opacity", opacity), ("Flow", flow), ("Turn", angle)];
+    for (name, response) in all {
+        for (end, share) in told.ends.iter().zip([&mut response.at_zero, &mut response.at_full]) {
+            let about = match name {
+                "Turn" => format!("How far the tip is turned, {end}: at 0 % by half a turn"),
+                _ => format!("What is left of the {}, {end}", name.to_lowercase()),
+            };
+            let (row, mut value) = (format!("{name}, {end}"), f64::from(*share));
+            let spoken = format!("{name} by {}, {end}", told.name);
+            let row = ValueRow::new(&row, &about, 0.0..=1.0).percent().spoken(&spoken).usual(1.0);
+            if row.show(ui, &mut value).changed() {
+                *share = value as f32;
+            }
+        }
+    }
 }
 
 fn steadying(ui: &mut Ui, desk: &mut Desk) {
@@ -65,6 +101,13 @@ const FLOW: Names = Names {
     spoken: "Pressure on flow",
     about: "How much slower paint builds up under a light hand",
     curve: "Curve of pressure on flow",
+};
+
+const ANGLE: Names = Names {
+    name: "Turn",
+    spoken: "Pressure on the turn",
+    about: "How far a light hand turns the tip: at 100 % by half a turn",
+    curve: "Curve of pressure on the turn",
 };
 
 fn response(ui: &mut Ui, names: &Names, response: &mut Response) {

@@ -1,22 +1,20 @@
-//! A stroke with the brush in hand, drawn live: by the machine that paints the model, on a flat strip.
+//! A stroke with the brush in hand, drawn live: by the machine that paints the model, on the folded plaque.
 //!
-//! The strip's ground goes from dark to light, so that any paint shows and one sees how well it covers. The
+//! The plaque's ground goes from dark to light, so that any paint shows and one sees how well it covers. The
 //! pen presses from nothing to full and lets go again.
 
 use std::sync::Arc;
 
 use brush::{
-    BrushSettings, FlatCamera, LeftOut, LiveStroke, PenSample, Smoothing, StrokeBuffers,
-    StrokeKind, StrokeStart, StrokeView,
+    BrushSettings, LeftOut, LiveStroke, PenSample, Smoothing, StrokeBuffers, StrokeKind,
+    StrokeStart,
 };
 use egui::{Color32, ColorImage, Image, Sense, TextureHandle, TextureOptions, Ui, Vec2, vec2};
-use glam::{DVec2, Vec2 as Point, Vec3};
+use glam::DVec2;
 use layers::Value;
-use raster::{TILE_EDGE, TextureSize, Tile, TileAt, Unobserved};
-use surface::{
-    Corner, DecodedTiles, MaterialSlot, Mesh, MeshData, NO_INDEX, Part, PartId, Surface, TexelMap,
-};
+use raster::{TILE_EDGE, Tile, TileAt};
 
+use super::plaque::Plaque;
 use crate::theme;
 use crate::widgets::to_colour32;
 
@@ -30,11 +28,9 @@ const LARGEST: f64 = 0.26;
 const SMALLEST_TEXELS: f64 = 1.0;
 /// Pen reports along the stroke.
 const SAMPLES: u32 = 48;
-/// Bytes of decoded tiles that are kept.
-const DECODED_BYTES: usize = 8 << 20;
 
 /// All that the picture depends on.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Shown {
     /// The size of its tooth is in points.
     pub(crate) settings: BrushSettings,
@@ -42,7 +38,7 @@ pub(crate) struct Shown {
     pub(crate) radius_points: f64,
     /// What is painted.
     pub(crate) paint: Value,
-    /// Takes paint off a painted strip.
+    /// Takes paint off a painted plaque.
     pub(crate) erases: bool,
 }
 
@@ -67,7 +63,7 @@ impl Ground {
 /// The card, and what is kept so that it is made anew only where something changed.
 #[derive(Default)]
 pub(crate) struct StrokeCard {
-    strip: Option<Arc<DecodedTiles>>,
+    plaque: Option<Plaque>,
     buffers: StrokeBuffers,
     drawn: Option<(Shown, Ground)>,
     texture: Option<TextureHandle>,
@@ -81,7 +77,7 @@ impl std::fmt::Debug for StrokeCard {
 
 impl StrokeCard {
     /// Shows the card as wide as there is room.
-    pub(crate) fn show(&mut self, ui: &mut Ui, shown: Shown) {
+    pub(crate) fn show(&mut self, ui: &mut Ui, shown: &Shown) {
         let size = vec2(ui.available_width().clamp(32.0, WIDEST), HEIGHT);
         let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
         let enabled = ui.is_enabled();
@@ -92,15 +88,16 @@ impl StrokeCard {
             return;
         }
         let ground = Ground::of(ui, size);
-        if self.drawn != Some((shown, ground)) {
-            let image = self.picture(&shown, &ground);
+        let wanted = Some((shown.clone(), ground));
+        if self.drawn != wanted {
+            let image = self.picture(shown, &ground);
             if let Some(texture) = &mut self.texture {
                 texture.set(image, TextureOptions::LINEAR);
             } else {
                 let made = ui.ctx().load_texture("stroke", image, TextureOptions::LINEAR);
                 self.texture = Some(made);
             }
-            self.drawn = Some((shown, ground));
+            self.drawn = wanted;
         }
         if let Some(texture) = &self.texture {
             Image::new((texture.id(), size)).corner_radius(theme::RADIUS).paint_at(ui, rect);
@@ -117,7 +114,7 @@ impl StrokeCard {
 
     /// A picture of so many pixels, a point each, on a ground from one grey to another.
     pub(super) fn pixels(&mut self, shown: &Shown, size_px: [u32; 2]) -> Vec<[u8; 3]> {
-        let (dark, light) = (Color32::from_gray(0x1E), Color32::from_gray(0x60));
+        let (dark, light) = (Color32::from_gray(0x38), Color32::from_gray(0x62));
         let ground = Ground { size_px, pixels_per_point: 1.0, dark, light };
         let image = self.picture(shown, &ground);
         image.pixels.iter().map(|pixel| [pixel.r(), pixel.g(), pixel.b()]).collect()
@@ -145,34 +142,41 @@ impl StrokeCard {
                 }
             }
         }
+        self.shade(&mut image);
         image
     }
 
-    /// Coverage of the strip, one texel a pixel.
+    /// Shows the folds.
+    fn shade(&self, image: &mut ColorImage) {
+        let Some(plaque) = &self.plaque else { return };
+        let [width, height] = plaque.size_px();
+        let all = (0..height).flat_map(|y| (0..width).map(move |x| (x, y)));
+        for (pixel, (x, y)) in image.pixels.iter_mut().zip(all) {
+            let lit = |value: u8| (f32::from(value) * plaque.shade(x, y)).min(255.0).round() as u8;
+            *pixel = Color32::from_rgb(lit(pixel.r()), lit(pixel.g()), lit(pixel.b()));
+        }
+    }
+
+    /// Coverage of the plaque, one texel a pixel.
     fn stroke(&mut self, shown: &Shown, ground: &Ground) -> Option<Vec<(TileAt, Tile)>> {
         let [width, height] = ground.size_px;
-        let edge = width.max(height).next_power_of_two().clamp(64, 2048);
-        let kept = self.strip.take().filter(|strip| strip.map().size().edge() == edge);
-        let strip = match kept {
-            Some(strip) => strip,
-            None => Arc::new(flat_strip(edge)?),
-        };
-        self.strip = Some(Arc::clone(&strip));
-        let texel = 1.0 / f64::from(edge);
+        let kept = self.plaque.take().filter(|plaque| plaque.size_px() == ground.size_px);
+        let plaque = &*self.plaque.insert(match kept {
+            Some(plaque) => plaque,
+            None => Plaque::new(ground.size_px)?,
+        });
+        let texel = plaque.texel();
         let largest = f64::from(height) * LARGEST;
         let wanted = shown.radius_points * f64::from(ground.pixels_per_point);
         let radius = wanted.clamp(SMALLEST_TEXELS, largest);
-        let mut brush = shown.settings;
-        if let Some(tooth) = &mut brush.tooth {
+        let mut brush = shown.settings.clone();
+        if let Some(tooth) = brush.tooth.as_mut().filter(|tooth| !tooth.is_stamped()) {
             // A brush that is drawn smaller is drawn smaller with its tooth.
             let points = f64::from(tooth.scale * ground.pixels_per_point) * radius / wanted;
             tooth.scale = (points * texel).max(1e-6) as f32;
         }
         let start = StrokeStart {
-            view: StrokeView::Flat {
-                camera: FlatCamera { top_left: DVec2::ZERO, uv_per_px: texel },
-                radius: radius * texel,
-            },
+            view: plaque.view(radius),
             smoothing: Smoothing::Off,
             kind: StrokeKind::Deposit,
             brush,
@@ -181,7 +185,7 @@ impl StrokeCard {
             symmetry: None,
         };
         let buffers = std::mem::take(&mut self.buffers);
-        let mut live = LiveStroke::begin(&start, strip, buffers).ok()?;
+        let mut live = LiveStroke::begin(&start, Arc::clone(&plaque.tiles), buffers).ok()?;
         live.extend(&pen(f64::from(width), f64::from(height), largest)).ok()?;
         let finished = live.finish().ok()?;
         self.buffers = finished.buffers;
@@ -205,28 +209,6 @@ fn pen(width: f64, height: f64, margin: f64) -> Vec<PenSample> {
             }
         })
         .collect()
-}
-
-/// A square of one material, laid out as it lies.
-fn flat_strip(edge: u32) -> Option<DecodedTiles> {
-    let corners = [(0.0, 0.0), (0.0, 1.0), (1.0, 1.0), (1.0, 0.0)];
-    let mesh = Mesh::new(MeshData {
-        positions: corners.map(|(u, v)| Vec3::new(u, 1.0 - v, 0.0)).into(),
-        uvs: corners.map(|(u, v)| Point::new(u, v)).into(),
-        face_starts: vec![0, 4],
-        corners: (0..4)
-            .map(|index| Corner { position: index, uv: index, normal: NO_INDEX })
-            .collect(),
-        face_parts: vec![PartId(0)],
-        face_materials: vec![MaterialSlot(0)],
-        parts: vec![Part { name: "strip".to_owned(), axis: Vec3::Y }],
-        material_names: vec!["strip".to_owned()],
-        ..MeshData::default()
-    });
-    let surface = Surface::prepare(Arc::new(mesh.ok()?), &Unobserved).ok()?;
-    let size = TextureSize::new(edge).ok()?;
-    let map = TexelMap::build(&surface, MaterialSlot(0), size, &Unobserved).ok()?;
-    Some(DecodedTiles::new(Arc::new(surface), Arc::new(map), DECODED_BYTES))
 }
 
 /// The ground alone.

@@ -82,11 +82,11 @@ fn every_choice_sets_what_it_says() {
     let mut harness = panel(bell_desk());
     click(&mut harness, Role::RadioButton, "Even");
     click(&mut harness, Role::RadioButton, "Joined");
-    let settings = harness.state().brush.settings;
+    let settings = harness.state().brush.settings.clone();
     assert_eq!((settings.build_up, settings.reach), (BuildUp::Even, Reach::Connected));
     click(&mut harness, Role::RadioButton, "Gradual");
     click(&mut harness, Role::RadioButton, "Part");
-    let settings = harness.state().brush.settings;
+    let settings = harness.state().brush.settings.clone();
     assert_eq!((settings.build_up, settings.reach), (BuildUp::Gradual, Reach::Part));
     click(&mut harness, Role::Button, "Erase");
     assert_eq!(harness.state().brush.does, Does::Erase);
@@ -311,8 +311,8 @@ fn a_brush_is_found_by_a_word_and_taken_in_hand_with_its_grain_as_large_as_the_b
     assert!(harness.query_by_label("Oak grain").is_none());
     harness.get_by_label("Rain spots").click();
     harness.run_steps(4);
-    let tooth = harness.state().brush.settings.tooth.unwrap();
-    assert_eq!(tooth.pattern, brush::Pattern::Speckle);
+    let tooth = harness.state().brush.settings.tooth.clone().unwrap();
+    assert_eq!(tooth.relief, brush::Relief::Pattern(brush::Pattern::Speckle));
     assert!(harness.query_by_label("Brush: Rain spots").is_some());
     harness.state_mut().brush.settings.opacity = 0.5;
     harness.run_steps(2);
@@ -333,7 +333,33 @@ fn a_brush_is_found_by_a_word_and_taken_in_hand_with_its_grain_as_large_as_the_b
     let text = toml::to_string(&harness.state().preferences).unwrap();
     let back: crate::preferences::Preferences = toml::from_str(&text).unwrap();
     assert_eq!(back.brushes, kept);
-    harness.get_by_label("Remove Thin rain").click();
+    // It comes first once it has a star, and a copy of it is another one.
+    harness.get_by_label("Thin rain first").click();
     harness.run_steps(4);
-    assert_eq!(harness.state().preferences.brushes, []);
+    assert!(harness.state().preferences.favourite_brushes.contains("Thin rain"));
+    let choose = |harness: &mut Harness<'_, Desk>, what: &str| {
+        harness.get_by_label("More for Thin rain").click();
+        harness.run_steps(4);
+        harness.get_by_label(what).click();
+        harness.run_steps(4);
+    };
+    choose(&mut harness, "Duplicate");
+    let names = |harness: &Harness<'_, Desk>| -> Vec<String> {
+        harness.state().preferences.brushes.iter().map(|brush| brush.name.clone()).collect()
+    };
+    assert_eq!(names(&harness), ["Thin rain", "Thin rain 2"]);
+    choose(&mut harness, "Rename");
+    harness.get_by_label("New name for Thin rain").focus();
+    harness.run_steps(2);
+    harness.get_by_label("New name for Thin rain").type_text(" of May");
+    harness.run_steps(2);
+    harness.get_by_role_and_label(Role::Button, "Rename").click();
+    harness.run_steps(4);
+    assert_eq!(names(&harness), ["Thin rain of May", "Thin rain 2"]);
+    assert!(harness.state().preferences.favourite_brushes.contains("Thin rain of May"));
+    harness.get_by_label("More for Thin rain 2").click();
+    harness.run_steps(4);
+    harness.get_by_label("Remove").click();
+    harness.run_steps(4);
+    assert_eq!(names(&harness), ["Thin rain of May"]);
 }
