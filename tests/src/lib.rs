@@ -5,6 +5,7 @@ mod architecture;
 mod beyond_memory;
 mod brush_images;
 mod compared;
+mod decals;
 mod display;
 mod fields;
 mod gestures;

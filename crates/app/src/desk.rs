@@ -2,6 +2,7 @@
 
 mod area;
 mod clone_source;
+mod decal_in_hand;
 mod flat_view;
 mod gesture;
 mod gradient;
@@ -15,6 +16,7 @@ mod refusal;
 mod stroke;
 mod under_pointer;
 
+use self::decal_in_hand::DecalInHand;
 use self::path_in_hand::PathInHand;
 pub(crate) use area::LassoInHand;
 pub(crate) use flat_view::FlatViewState;
@@ -172,6 +174,8 @@ pub(crate) struct Desk {
     pub(crate) symmetry: SymmetryInHand,
     /// A path that is laid.
     pub(crate) laying: Option<PathInHand>,
+    /// A decal that is placed.
+    pub(crate) decal: Option<DecalInHand>,
     /// What the hand does in the views.
     pub(crate) tool: ToolInHand,
     /// The lasso that is drawn.
@@ -238,6 +242,7 @@ impl Desk {
             brush: BrushInHand::new(&editor.document().channels),
             symmetry: SymmetryInHand::default(),
             laying: None,
+            decal: None,
             kept: editor.document().clone(),
             editor,
             title: String::new(),
@@ -360,8 +365,8 @@ impl Desk {
 
     /// At the end of each frame: what was tried out becomes an edit once no button is held.
     pub(crate) fn keep_what_was_tried(&mut self, ui: &Ui) {
-        // A path is tried out until it is kept.
-        if self.laying.is_some() {
+        // A path or a decal is tried out until it is kept.
+        if self.laying.is_some() || self.decal.is_some() {
             return;
         }
         if !ui.input(|input| input.pointer.any_down()) && self.editor.keep_preview() {

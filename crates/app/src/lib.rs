@@ -16,6 +16,7 @@ mod error;
 mod exporting;
 mod file_dialog;
 mod hand;
+mod lettering;
 mod notices;
 mod on_disk;
 mod opening;

@@ -19,6 +19,7 @@ mod camera;
 mod course;
 mod coverage;
 mod dab;
+mod decal;
 mod deposit;
 mod error;
 mod falloff;
@@ -58,6 +59,7 @@ pub use adjust::{Adjustment, adjust_cells, adjust_mask};
 pub use camera::{Camera, FlatCamera, Projection};
 pub use coverage::{Coverage, stroke_coverage};
 pub use dab::{Dab, TextureDab, Touch, dabs, texture_dabs};
+pub use decal::{Decal, decal_coverage};
 pub use deposit::{
     CellPlanes, Mixing, cover_cells, cover_mask, covered_tile, erase_cells, erased_tile,
     masked_tile, mixed_tile,

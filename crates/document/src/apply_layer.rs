@@ -3,8 +3,8 @@
 use std::sync::Arc;
 
 use brush::{
-    BrushError, Coverage, FillScope, fill_coverage, gradient_coverage, stroke_coverage,
-    transport_cells,
+    BrushError, Coverage, FillScope, decal_coverage, fill_coverage, gradient_coverage,
+    stroke_coverage, transport_cells,
 };
 use layers::{
     BlendSpace, CellSettings, ChannelId, Content, Layer, LayerId, Mask, MaskSource, MaskTerm,
@@ -326,6 +326,7 @@ impl StepWork<'_> {
                 fill_coverage(scope, *opacity, left_out, &surface, &map, observer)?
             }
             Shape::Gradient(gradient) => gradient_coverage(gradient, &surface, &map, observer)?,
+            Shape::Decal(decal) => decal_coverage(decal, &surface, &map, observer)?,
         })
     }
 

@@ -47,7 +47,10 @@ impl Recipe {
     pub fn can_replay(&self) -> bool {
         self.steps.iter().all(|painted| match &*painted.step {
             Step::Deposit { shape: Shape::Stroke(stroke), .. } => stroke.kernel.is_known(),
-            Step::Deposit { shape: Shape::Fill { .. } | Shape::Gradient(_), .. }
+            Step::Deposit {
+                shape: Shape::Fill { .. } | Shape::Gradient(_) | Shape::Decal(_),
+                ..
+            }
             | Step::Mirror { .. }
             | Step::Clear(_)
             | Step::MaskStart { .. } => true,

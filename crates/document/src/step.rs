@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use brush::{Adjustment, FillScope, Gradient, LeftOut, Mirror, Path, Stroke};
+use brush::{Adjustment, Decal, FillScope, Gradient, LeftOut, Mirror, Path, Stroke};
 use layers::{ChannelId, TermId, Value};
 
 /// Which mask of a layer.
@@ -70,13 +70,15 @@ pub enum Shape {
     },
     /// Fading from full to nothing.
     Gradient(Gradient),
+    /// An image laid on the surface.
+    Decal(Decal),
 }
 
 /// One step of what was painted into a layer.
 #[derive(Debug, Clone, PartialEq)]
 #[expect(clippy::large_enum_variant, reason = "nearly all of them are strokes")]
 pub enum Step {
-    /// A stroke, a fill or a gradient.
+    /// A stroke, a fill, a gradient or a decal.
     Deposit {
         /// What.
         deposit: Deposit,
@@ -105,7 +107,7 @@ impl Shape {
     /// What a fill or a gradient may cover.
     pub fn scope(&self) -> Option<&FillScope> {
         match self {
-            Self::Stroke(_) => None,
+            Self::Stroke(_) | Self::Decal(_) => None,
             Self::Fill { scope, .. } => Some(scope),
             Self::Gradient(gradient) => Some(&gradient.scope),
         }
@@ -117,6 +119,7 @@ impl Shape {
             Self::Stroke(stroke) => &stroke.left_out,
             Self::Fill { left_out, .. } => left_out,
             Self::Gradient(gradient) => &gradient.left_out,
+            Self::Decal(decal) => &decal.left_out,
         }
     }
 }

@@ -5,6 +5,7 @@
 //! path point needs only a position, a brush only what differs from the default.
 
 mod brush;
+mod decal;
 mod edit;
 mod image;
 mod in_range;

@@ -105,8 +105,8 @@ impl Words<'_> {
                 format!("{layer}: {}, {}", self.mask(at.owner), term(change))
             }
             LayerEdit::Paint(step) => self.step(&layer, step),
-            LayerEdit::Repaint { with: Some(_), .. } => format!("Move a path on {layer}"),
-            LayerEdit::Repaint { with: None, .. } => format!("Remove a path from {layer}"),
+            LayerEdit::Repaint { with: Some(_), .. } => format!("Change what was laid on {layer}"),
+            LayerEdit::Repaint { with: None, .. } => format!("Remove what was laid on {layer}"),
             LayerEdit::FillRegion(fill) => self.deposit(&layer, &fill.deposit, FILL),
         }
     }
@@ -140,6 +140,7 @@ impl Words<'_> {
                     },
                     Shape::Fill { .. } => FILL,
                     Shape::Gradient(_) => ("Gradient on", "Erase by gradient on"),
+                    Shape::Decal(_) => ("Decal on", "Erase by decal on"),
                 };
                 self.deposit(layer, deposit, (paints, erases))
             }

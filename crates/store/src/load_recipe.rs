@@ -12,7 +12,7 @@ use crate::hash::Hash;
 use crate::load::{Found, Loader};
 use crate::load_layer::cells;
 use crate::load_model;
-use crate::node::{BaseNode, RecipeNode, StepNode, StepsNode, brush_of_mut};
+use crate::node::{BaseNode, RecipeNode, StepNode, StepsNode, images_of_mut};
 
 /// The recipe of a layer. Where something of it is lost, a step stands in its place that no program can do
 /// again: so another size is resampled from the texels, which are there.
@@ -155,8 +155,7 @@ fn with_images(loader: &mut Loader<'_>, node: StepNode) -> Result<Option<Step>, 
         let Some(image) = load_model::brush_image(loader, image)? else { return Ok(None) };
         found.push(image);
     }
-    let places = brush_of_mut(&mut step).into_iter().flat_map(BrushSettings::images_mut);
-    places.zip(found).for_each(|(place, image)| *place = image);
+    images_of_mut(&mut step).zip(found).for_each(|(place, image)| *place = image);
     Ok(Some(step))
 }
 

@@ -14,7 +14,7 @@ pub(crate) use layer::{
 };
 pub(crate) use model::{Column, ImageNode, MeshNode, ModelMaterialNode, ModelNode, PassMapNode};
 pub(crate) use recipe::{BaseNode, RecipeNode, STEPS_A_CHUNK, StepsNode};
-pub(crate) use step::{StepNode, brush_of, brush_of_mut};
+pub(crate) use step::{StepNode, images_of, images_of_mut};
 pub(crate) use tiles::{PageNode, PageRef, PlaneNode, TileRef, page_places, pages_across};
 
 use crate::Hash;

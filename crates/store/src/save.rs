@@ -3,7 +3,6 @@
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
 
-use brush::BrushSettings;
 use document::{Document, Material, MaterialId, Recipe, RecipeBase, Step};
 use layers::{ChannelId, Content, Layer, LayerId, Mask, MaskSource, PaintedCell, TermId};
 use raster::{Plane, Tile, TileAt, TileBody, TileRead, TileSet};
@@ -14,7 +13,7 @@ use crate::known::Known;
 use crate::node::{
     BaseNode, CellNode, ContentNode, DocumentNode, LayerNode, MaskNode, MaterialNode, Node,
     PageNode, PageRef, PaintedNode, PlaneNode, RecipeNode, STEPS_A_CHUNK, SourceNode, StepNode,
-    StepsNode, TermNode, TileRef, brush_of, page_places, pages_across,
+    StepsNode, TermNode, TileRef, images_of, page_places, pages_across,
 };
 use crate::objects::Objects;
 use crate::shelf::{PlaneName, Shelf};
@@ -329,8 +328,7 @@ impl<'a> Saver<'a> {
         if let Some(hash) = self.known.steps.get(step) {
             return Ok(hash);
         }
-        let images = brush_of(step).into_iter().flat_map(BrushSettings::images);
-        let images = images.map(|image| save_model::brush_image(self, image));
+        let images = images_of(step).map(|image| save_model::brush_image(self, image));
         let images = images.collect::<Result<_, _>>()?;
         let node = StepNode { step: Step::clone(step), images };
         let hash = self.content(Kind::Step, &node.content(), Encoding::Words)?;

@@ -43,6 +43,10 @@ pub(crate) enum BrushCommand {
     KeepPath,
     /// Give the path that is laid up.
     DropPath,
+    /// Keep the decal that is placed.
+    KeepDecal,
+    /// Give the decal that is placed up.
+    DropDecal,
     /// Take the last point of the path back.
     DropLastPoint,
     /// Mirror strokes across an axis, or no longer.
@@ -193,6 +197,14 @@ pub(super) const TABLE: &[Entry] = &[
         "Leave the path that is laid unpainted",
         "",
     ),
+    row(BrushCommand::KeepDecal, "keep_decal", "Keep the decal", "Paint the decal that is placed", ""),
+    row(
+        BrushCommand::DropDecal,
+        "drop_decal",
+        "Give the decal up",
+        "Leave the decal that is placed unpainted",
+        "",
+    ),
     row(
         BrushCommand::DropLastPoint,
         "drop_last_point",
@@ -325,6 +337,8 @@ impl Desk {
             BrushCommand::DrawPath => self.draw_path(1.0),
             BrushCommand::KeepPath => self.keep_path(),
             BrushCommand::DropPath => _ = self.drop_path(),
+            BrushCommand::KeepDecal => self.keep_decal(),
+            BrushCommand::DropDecal => _ = self.drop_decal(),
             BrushCommand::DropLastPoint => _ = self.drop_last_knot(),
             BrushCommand::PickSource => {
                 brush.does = Does::Clone;

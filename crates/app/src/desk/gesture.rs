@@ -33,6 +33,8 @@ pub(crate) enum Motion {
     PanFlat,
     /// Moves a point of the path.
     MoveKnot,
+    /// Moves the decal.
+    MoveDecal,
     /// Draws a line round something.
     Lasso,
     /// Draws a gradient.
@@ -108,6 +110,9 @@ impl Desk {
                     if self.gesture.is_some_and(|on| on.motion == Motion::MoveKnot) {
                         self.drag_knot(sample.position, pixels_per_point);
                     }
+                    if self.gesture.is_some_and(|on| on.motion == Motion::MoveDecal) {
+                        self.drag_decal(sample.position);
+                    }
                     self.drag(view, sample);
                 }
                 Deed::Up { button, sample } => {
@@ -154,6 +159,9 @@ impl Desk {
         modifiers: Modifiers,
         pixels_per_point: f32,
     ) -> Option<Motion> {
+        if self.decal.is_some() {
+            return self.press_decal(sample.position);
+        }
         if self.laying.is_some() {
             return self.press_path(sample.position, pixels_per_point);
         }
@@ -270,7 +278,11 @@ impl Desk {
             Motion::Paint if sample.pressure > 0.0 && sample.position != before => {
                 self.extend_stroke(sample);
             }
-            Motion::Paint | Motion::MoveKnot | Motion::Lasso | Motion::Gradient => {}
+            Motion::Paint
+            | Motion::MoveKnot
+            | Motion::MoveDecal
+            | Motion::Lasso
+            | Motion::Gradient => {}
             Motion::Orbit { pivot } => {
                 let [turn, raise] = turned_by(by_px, camera);
                 model.camera = navigation::orbit(camera, pivot, -turn, raise);
@@ -298,6 +310,7 @@ impl Desk {
         match self.gesture.take_if(|gesture| gesture.view == view).map(|gesture| gesture.motion) {
             Some(Motion::Paint) => self.end_stroke(),
             Some(Motion::MoveKnot) => self.let_go_of_knot(),
+            Some(Motion::MoveDecal) => self.repaint_decal(),
             Some(Motion::Lasso) => self.close_lasso(view),
             Some(Motion::Gradient) => self.end_gradient(),
             _ => {}

@@ -225,7 +225,7 @@ impl Desk {
     }
 
     /// Puts another step in the place of one, and paints the layer again, in the background.
-    fn repaint(&mut self, layer: LayerId, step: usize, with: Option<Arc<Step>>) {
+    pub(super) fn repaint(&mut self, layer: LayerId, step: usize, with: Option<Arc<Step>>) {
         let change = MaterialEdit::Layer(layer, LayerEdit::Repaint { step, with });
         match self.editor.start_edit(self.chosen.material, change) {
             Ok(job) => {

@@ -2,6 +2,7 @@
 
 mod area;
 mod dab;
+mod decals;
 mod does;
 mod image_row;
 mod library;
@@ -45,6 +46,8 @@ pub(crate) struct BrushPanel {
     card: StrokeCard,
     library: Library,
     sample: Sample,
+    /// Words to be laid on the model.
+    words: String,
     /// Paths that are being typed, for images of the tip and of the tooth.
     image_paths: [String; 2],
     /// What is being typed as a colour's code, and the colour meanwhile.
@@ -85,6 +88,7 @@ fn strokes(ui: &mut Ui, desk: &mut Desk) {
     fold(ui, "Tooth", true, |ui| tooth::show(ui, desk));
     fold(ui, "Stroke", true, |ui| stroke(ui, desk));
     fold(ui, "Jitter", false, |ui| dab::jitter(ui, &mut desk.brush.settings.jitter));
+    fold(ui, "Decals", false, |ui| decals::show(ui, desk));
     fold(ui, "Paths", false, |ui| paths::show(ui, desk));
     fold(ui, "Symmetry", false, |ui| symmetry::show(ui, desk));
     fold(ui, "Pen and hand", true, |ui| pen::show(ui, desk));

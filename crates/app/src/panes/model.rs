@@ -1,6 +1,7 @@
 //! The model view: the picture, what the hand does on it, and the few controls that lie over it.
 
 mod camera_menu;
+mod decal_bar;
 pub(super) mod drawn;
 mod light_dial;
 mod light_panel;
@@ -43,6 +44,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
         shown_bar::show(ui, desk, rect);
         light_dial::show(ui, desk, rect);
         path_bar::show(ui, desk, rect);
+        decal_bar::show(ui, desk, rect);
     }
 }
 
@@ -174,7 +176,7 @@ fn cursor(
     pixels_per_point: f32,
 ) -> CursorIcon {
     match motion {
-        Some(Motion::Orbit { .. } | Motion::TurnLight | Motion::MoveKnot) => {
+        Some(Motion::Orbit { .. } | Motion::TurnLight | Motion::MoveKnot | Motion::MoveDecal) => {
             return CursorIcon::Grabbing;
         }
         Some(Motion::Pan { .. } | Motion::PanFlat) => return CursorIcon::Move,
@@ -182,7 +184,7 @@ fn cursor(
         None if held == Held::Size => return CursorIcon::ResizeHorizontal,
         None if matches!(held, Held::Turn | Held::Light) => return CursorIcon::Grab,
         None if desk.brush.picking.is_some() => return CursorIcon::Crosshair,
-        None if desk.laying.is_some() => return CursorIcon::Crosshair,
+        None if desk.laying.is_some() || desk.decal.is_some() => return CursorIcon::Crosshair,
         Some(Motion::Lasso | Motion::Gradient) => return CursorIcon::Crosshair,
         Some(Motion::Paint) | None => {}
     }

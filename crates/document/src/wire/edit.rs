@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use super::decal::WireDecal;
 use super::image::WireImage;
 use super::region::{WireGradient, WireRegion, WireSelectMode};
 use super::stroke::{WireAxis, WireLeftOut, WireStroke};
@@ -292,7 +293,7 @@ pub enum WireEdit {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         field: Option<WireField>,
     },
-    /// Has one of stroke, fill and gradient.
+    /// Has one of stroke, fill, gradient and decal.
     Paint {
         material: WireMaterial,
         layer: u32,
@@ -303,8 +304,10 @@ pub enum WireEdit {
         fill: Option<WireFill>,
         #[serde(default, skip_serializing_if = "Option::is_none")]
         gradient: Option<WireGradient>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        decal: Option<WireDecal>,
     },
-    /// Has one of stroke, fill and gradient.
+    /// Has one of stroke, fill, gradient and decal.
     Erase {
         material: WireMaterial,
         layer: u32,
@@ -316,9 +319,11 @@ pub enum WireEdit {
         fill: Option<WireFill>,
         #[serde(default, skip_serializing_if = "Option::is_none")]
         gradient: Option<WireGradient>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        decal: Option<WireDecal>,
     },
     /// Changes values that are there: of cells, or with `term` of a mask. Has one of `lighten`, `darken`, `shift`, and
-    /// a stroke, a fill or a gradient.
+    /// a stroke, a fill, a gradient or a decal.
     Adjust {
         material: WireMaterial,
         layer: u32,
@@ -340,6 +345,8 @@ pub enum WireEdit {
         fill: Option<WireFill>,
         #[serde(default, skip_serializing_if = "Option::is_none")]
         gradient: Option<WireGradient>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        decal: Option<WireDecal>,
     },
     /// Moves paint that is there: of cells, or with `term` of a mask. The stroke's kind says how.
     MovePaint {
@@ -380,7 +387,7 @@ pub enum WireEdit {
         #[serde(default)]
         channels: Vec<String>,
     },
-    /// Has one of stroke, fill and gradient.
+    /// Has one of stroke, fill, gradient and decal.
     PaintMask {
         material: WireMaterial,
         layer: u32,
@@ -394,21 +401,24 @@ pub enum WireEdit {
         fill: Option<WireFill>,
         #[serde(default, skip_serializing_if = "Option::is_none")]
         gradient: Option<WireGradient>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        decal: Option<WireDecal>,
     },
 }
 
 impl WireEdit {
-    /// The images that its brush names.
+    /// The images that its brush or its decal names.
     pub fn images(&self) -> impl Iterator<Item = &WireImage> {
-        let stroke = match self.painting() {
-            Self::Paint { stroke, .. }
-            | Self::Erase { stroke, .. }
-            | Self::Adjust { stroke, .. }
-            | Self::PaintMask { stroke, .. } => stroke.as_ref(),
-            Self::MovePaint { stroke, .. } => Some(stroke),
-            _ => None,
+        let (stroke, decal) = match self.painting() {
+            Self::Paint { stroke, decal, .. }
+            | Self::Erase { stroke, decal, .. }
+            | Self::Adjust { stroke, decal, .. }
+            | Self::PaintMask { stroke, decal, .. } => (stroke.as_ref(), decal.as_ref()),
+            Self::MovePaint { stroke, .. } => (Some(stroke), None),
+            _ => (None, None),
         };
-        stroke.into_iter().flat_map(|stroke| stroke.brush.images())
+        let of_brush = stroke.into_iter().flat_map(|stroke| stroke.brush.images());
+        of_brush.chain(decal.map(|decal| &decal.image))
     }
 
     /// The edit that paints: it itself, or the one that it puts in a place.
@@ -419,20 +429,21 @@ impl WireEdit {
         }
     }
 
-    /// The images that its brush names, to give it them.
+    /// The same, to give it them.
     pub(super) fn images_mut(&mut self) -> impl Iterator<Item = &mut WireImage> {
         let painting = match self {
             Self::Repaint { with: Some(with), .. } => &mut **with,
             _ => self,
         };
-        let stroke = match painting {
-            Self::Paint { stroke, .. }
-            | Self::Erase { stroke, .. }
-            | Self::Adjust { stroke, .. }
-            | Self::PaintMask { stroke, .. } => stroke.as_mut(),
-            Self::MovePaint { stroke, .. } => Some(stroke),
-            _ => None,
+        let (stroke, decal) = match painting {
+            Self::Paint { stroke, decal, .. }
+            | Self::Erase { stroke, decal, .. }
+            | Self::Adjust { stroke, decal, .. }
+            | Self::PaintMask { stroke, decal, .. } => (stroke.as_mut(), decal.as_mut()),
+            Self::MovePaint { stroke, .. } => (Some(stroke), None),
+            _ => (None, None),
         };
-        stroke.into_iter().flat_map(|stroke| stroke.brush.images_mut())
+        let of_brush = stroke.into_iter().flat_map(|stroke| stroke.brush.images_mut());
+        of_brush.chain(decal.map(|decal| &mut decal.image))
     }
 }

@@ -7,6 +7,7 @@ use glam::Vec2;
 use layers::LayerId;
 use surface::TriangleId;
 
+use super::decal::WireDecal;
 use super::edit::{WireEdit, WireFill};
 use super::read::{Reader, adjustment, opacity};
 use super::region::{WireGradient, WireRegion, faces, outline};
@@ -17,7 +18,8 @@ use crate::{
 };
 
 /// One of them.
-type WireShape<'a> = (&'a Option<WireStroke>, &'a Option<WireFill>, &'a Option<WireGradient>);
+type WireShape<'a> =
+    (&'a Option<WireStroke>, &'a Option<WireFill>, &'a Option<WireGradient>, &'a Option<WireDecal>);
 
 impl Reader<'_> {
     pub(super) fn select_edit(&self, wire: &WireEdit) -> Result<Edit, String> {
@@ -39,13 +41,13 @@ impl Reader<'_> {
 
     pub(super) fn paint_edit(&self, wire: &WireEdit) -> Result<Edit, String> {
         let (material, layer, change) = match wire {
-            WireEdit::Paint { material, layer, values, stroke, fill, gradient } => {
+            WireEdit::Paint { material, layer, values, stroke, fill, gradient, decal } => {
                 let deposit = Deposit::Paint(self.values(values)?);
-                (material, layer, self.paint(deposit, (stroke, fill, gradient))?)
+                (material, layer, self.paint(deposit, (stroke, fill, gradient, decal))?)
             }
-            WireEdit::Erase { material, layer, channels, stroke, fill, gradient } => {
+            WireEdit::Erase { material, layer, channels, stroke, fill, gradient, decal } => {
                 let deposit = Deposit::Erase(self.channels(channels)?);
-                (material, layer, self.paint(deposit, (stroke, fill, gradient))?)
+                (material, layer, self.paint(deposit, (stroke, fill, gradient, decal))?)
             }
             WireEdit::MirrorPaint { material, layer, channels, along, at, moves, left_out } => {
                 let left_out = self.left_out(left_out.as_ref())?;
@@ -66,10 +68,11 @@ impl Reader<'_> {
                 stroke,
                 fill,
                 gradient,
+                decal,
             } => {
                 let at = self.mask_at(channel.as_deref(), *term)?;
                 let deposit = Deposit::Mask { at, value: stored(*value)? };
-                (material, layer, self.paint(deposit, (stroke, fill, gradient))?)
+                (material, layer, self.paint(deposit, (stroke, fill, gradient, decal))?)
             }
             WireEdit::Repaint { material, layer, step, with } => {
                 let with = with.as_deref().map(|with| self.step(with)).transpose()?;
@@ -84,11 +87,12 @@ impl Reader<'_> {
                 stroke,
                 fill,
                 gradient,
+                decal,
                 ..
             } => {
                 let target = self.target(channels, channel.as_deref(), *term)?;
                 let deposit = Deposit::Adjust(target, adjustment(wire)?);
-                (material, layer, self.paint(deposit, (stroke, fill, gradient))?)
+                (material, layer, self.paint(deposit, (stroke, fill, gradient, decal))?)
             }
             WireEdit::MovePaint { material, layer, channels, channel, term, stroke } => {
                 let target = self.target(channels, channel.as_deref(), *term)?;
@@ -112,13 +116,20 @@ impl Reader<'_> {
     fn paint(
         &self,
         deposit: Deposit,
-        (stroke, fill, gradient): WireShape<'_>,
+        (stroke, fill, gradient, decal): WireShape<'_>,
     ) -> Result<LayerEdit, String> {
-        let shape = match (stroke, fill, gradient) {
-            (Some(stroke), None, None) => Shape::Stroke(self.stroke(stroke)?),
-            (None, Some(fill), None) => return self.fill(deposit, fill),
-            (None, None, Some(gradient)) => Shape::Gradient(self.gradient(gradient)?),
-            _ => return Err("give one of \"stroke\", \"fill\" and \"gradient\"".to_owned()),
+        let shape = match (stroke, fill, gradient, decal) {
+            (Some(stroke), None, None, None) => Shape::Stroke(self.stroke(stroke)?),
+            (None, Some(fill), None, None) => return self.fill(deposit, fill),
+            (None, None, Some(gradient), None) => Shape::Gradient(self.gradient(gradient)?),
+            (None, None, None, Some(decal)) => {
+                let left_out = self.left_out(decal.left_out.as_ref())?;
+                Shape::Decal(decal.decal(left_out, self.surface)?)
+            }
+            _ => {
+                let one = "give one of \"stroke\", \"fill\", \"gradient\" and \"decal\"";
+                return Err(one.to_owned());
+            }
         };
         Ok(LayerEdit::Paint(Arc::new(Step::Deposit { deposit, shape })))
     }

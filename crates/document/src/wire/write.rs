@@ -6,6 +6,7 @@ use layers::{BlendSpace, ChannelId, Combine, FieldExpr, Isolation, Place};
 use raster::to_unit;
 
 use super::brush::WireBrush;
+use super::decal::WireDecal;
 use super::edit::{
     WireBlendSpace, WireCombine, WireEdit, WireField, WireFill, WireIsolation, WireMaterial,
     WireNewContent, WirePlace, WireShift, WireTermSource,
@@ -213,6 +214,7 @@ impl Writer<'_> {
                 stroke: None,
                 fill: Some(WireFill { scope: WireRegion::Material, opacity: 1.0, left_out: None }),
                 gradient: None,
+                decal: None,
             },
             Step::Mirror { channels, mirror } => WireEdit::MirrorPaint {
                 material,
@@ -234,15 +236,15 @@ impl Writer<'_> {
 
     fn deposit(&self, layer: u32, deposit: &Deposit, shape: WrittenShape) -> Option<WireEdit> {
         let material = self.material.clone();
-        let WrittenShape { stroke, fill, gradient } = shape;
+        let WrittenShape { stroke, fill, gradient, decal } = shape;
         Some(match deposit {
             Deposit::Paint(values) => {
                 let values = self.values(values);
-                WireEdit::Paint { material, layer, values, stroke, fill, gradient }
+                WireEdit::Paint { material, layer, values, stroke, fill, gradient, decal }
             }
             Deposit::Erase(channels) => {
                 let channels = self.keys(channels);
-                WireEdit::Erase { material, layer, channels, stroke, fill, gradient }
+                WireEdit::Erase { material, layer, channels, stroke, fill, gradient, decal }
             }
             Deposit::Mask { at, value } => WireEdit::PaintMask {
                 material,
@@ -253,13 +255,14 @@ impl Writer<'_> {
                 stroke,
                 fill,
                 gradient,
+                decal,
             },
             Deposit::Move(target) => {
                 let (channels, channel, term) = self.target(target);
                 WireEdit::MovePaint { material, layer, channels, channel, term, stroke: stroke? }
             }
             Deposit::Adjust(target, by) => {
-                let shape = WrittenShape { stroke, fill, gradient };
+                let shape = WrittenShape { stroke, fill, gradient, decal };
                 self.adjust(layer, target, by, shape)
             }
         })
@@ -272,7 +275,7 @@ impl Writer<'_> {
         by: &Adjustment,
         shape: WrittenShape,
     ) -> WireEdit {
-        let WrittenShape { stroke, fill, gradient } = shape;
+        let WrittenShape { stroke, fill, gradient, decal } = shape;
         let (channels, channel, term) = self.target(target);
         let (mut lighten, mut darken, mut shift) = (None, None, None);
         match *by {
@@ -295,6 +298,7 @@ impl Writer<'_> {
             stroke,
             fill,
             gradient,
+            decal,
         }
     }
 
@@ -364,6 +368,7 @@ struct WrittenShape {
     stroke: Option<WireStroke>,
     fill: Option<WireFill>,
     gradient: Option<WireGradient>,
+    decal: Option<WireDecal>,
 }
 
 fn written_shape(shape: &Shape) -> WrittenShape {
@@ -375,6 +380,7 @@ fn written_shape(shape: &Shape) -> WrittenShape {
             written.fill = Some(WireFill { scope, opacity: *opacity, left_out });
         }
         Shape::Gradient(wanted) => written.gradient = Some(WireGradient::of(wanted)),
+        Shape::Decal(wanted) => written.decal = Some(WireDecal::of(wanted)),
     }
     written
 }

@@ -76,20 +76,24 @@ pub(crate) struct StepNode {
     pub(crate) images: Vec<Hash>,
 }
 
-/// The brush of a step that is a stroke.
-pub(crate) fn brush_of(step: &Step) -> Option<&BrushSettings> {
-    match step {
-        Step::Deposit { shape: Shape::Stroke(stroke), .. } => Some(&stroke.brush),
-        _ => None,
-    }
+/// The images of a step that is a stroke or a decal.
+pub(crate) fn images_of(step: &Step) -> impl Iterator<Item = &GreyImage> {
+    let (brush, decal) = match step {
+        Step::Deposit { shape: Shape::Stroke(stroke), .. } => (Some(&stroke.brush), None),
+        Step::Deposit { shape: Shape::Decal(decal), .. } => (None, Some(&decal.image)),
+        _ => (None, None),
+    };
+    brush.into_iter().flat_map(BrushSettings::images).chain(decal)
 }
 
-/// The same, to give it its images.
-pub(crate) fn brush_of_mut(step: &mut Step) -> Option<&mut BrushSettings> {
-    match step {
-        Step::Deposit { shape: Shape::Stroke(stroke), .. } => Some(&mut stroke.brush),
-        _ => None,
-    }
+/// The same, to put others in their places.
+pub(crate) fn images_of_mut(step: &mut Step) -> impl Iterator<Item = &mut GreyImage> {
+    let (brush, decal) = match step {
+        Step::Deposit { shape: Shape::Stroke(stroke), .. } => (Some(&mut stroke.brush), None),
+        Step::Deposit { shape: Shape::Decal(decal), .. } => (None, Some(&mut decal.image)),
+        _ => (None, None),
+    };
+    brush.into_iter().flat_map(BrushSettings::images_mut).chain(decal)
 }
 
 impl Written for StepNode {
@@ -100,7 +104,7 @@ impl Written for StepNode {
 
     fn read(input: &mut Input<'_>) -> Result<Self, Malformed> {
         let step = Step::read(input)?;
-        let count = brush_of(&step).map_or(0, |brush| brush.images().count());
+        let count = images_of(&step).count();
         let images = (0..count).map(|_| Written::read(input)).collect::<Result<_, _>>()?;
         Ok(Self { step, images })
     }
@@ -364,6 +368,10 @@ impl Written for Shape {
                 scope.write(out);
                 (*opacity, left_out.clone()).write(out);
             }
+            Self::Decal(decal) => {
+                3_u8.write(out);
+                decal.write(out);
+            }
             Self::Gradient(gradient) => {
                 2_u8.write(out);
                 gradient.write(out);
@@ -380,6 +388,7 @@ impl Written for Shape {
                 left_out: Written::read(input)?,
             }),
             2 => Ok(Self::Gradient(Written::read(input)?)),
+            3 => Ok(Self::Decal(Written::read(input)?)),
             _ => Err(Malformed::Content),
         }
     }

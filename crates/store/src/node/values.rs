@@ -1,8 +1,9 @@
 //! The forms of small values of the core.
 
 use brush::{
-    Adjustment, Anchor, Axis, BuildUp, Easing, FillScope, Hold, Jitter, KernelVersion, LeftOut,
-    Lies, Mirror, Pattern, Reach, Relief, Response, Responses, Symmetry, Tiling, Tip, Tooth,
+    Adjustment, Anchor, Axis, BuildUp, Decal, Easing, FillScope, Hold, Jitter, KernelVersion,
+    LeftOut, Lies, Mirror, Pattern, Reach, Relief, Response, Responses, Symmetry, Tiling, Tip,
+    Tooth,
 };
 use document::{MaskAt, MaskOwner, MaterialId, Target};
 use glam::{DVec3, Vec2, Vec3};
@@ -49,6 +50,7 @@ record!(Tooth { relief, hold, scale, depth, contrast, level, along_axis, seed })
 codes!(Hold { Anchored = 0, Stamped = 1 });
 codes!(Tiling { Unstructured = 0, Structured = 1 });
 record!(Anchor { position, normal });
+record!(Decal { image, middle, up, half, turn, opacity, left_out });
 record!(Symmetry { centre, mirrors, turns });
 codes!(Pattern {
     Value = 0,

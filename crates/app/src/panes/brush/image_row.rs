@@ -20,6 +20,8 @@ pub(crate) enum ImageOf {
     Tip,
     /// The tooth.
     Tooth,
+    /// None: a decal.
+    Decal,
 }
 
 impl ImageOf {
@@ -28,6 +30,7 @@ impl ImageOf {
         match self {
             Self::Tip => settings.tip.image.as_ref(),
             Self::Tooth => settings.tooth.as_ref()?.relief.image(),
+            Self::Decal => None,
         }
     }
 }
@@ -37,6 +40,7 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk, of: ImageOf) {
     let (spoken, about) = match of {
         ImageOf::Tip => ("the tip", "White is where the tip paints: a picture for its outline"),
         ImageOf::Tooth => ("the tooth", "White is where the tooth takes paint: a picture for it"),
+        ImageOf::Decal => ("the decal", "White is where the decal paints: a picture for it"),
     };
     named_row(ui, "Image", |ui| {
         ui.spacing_mut().item_spacing.x = 4.0;
@@ -75,6 +79,7 @@ fn take_off(desk: &mut Desk, of: ImageOf) {
     match of {
         ImageOf::Tip => settings.tip.image = None,
         ImageOf::Tooth => settings.tooth = None,
+        ImageOf::Decal => {}
     }
 }
 
@@ -93,6 +98,7 @@ impl Desk {
         let whole = model_size(self);
         let settings = &mut self.brush.settings;
         match of {
+            ImageOf::Decal => self.take_decal(image),
             ImageOf::Tip => settings.tip.image = Some(image),
             ImageOf::Tooth => {
                 settings.tooth = Some(tooth::with_image(settings.tooth.as_ref(), image, whole));
