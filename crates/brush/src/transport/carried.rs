@@ -169,6 +169,10 @@ impl Carried {
 
     /// Takes up what was gathered, and keeps a share of what it carried before; with no share, nothing of it.
     pub(crate) fn take_up(&mut self, kept: f32) {
+        // Where no cell has any paint there is nothing to carry.
+        if self.sheets == 0 {
+            return;
+        }
         let cells = self.edge * self.edge;
         let (pictures, sums) =
             (self.pictures.chunks_exact_mut(self.sheets), self.sums.chunks_exact(self.sheets));
