@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use brush::{
-    Adjustment, BrushSettings, Curve, FillScope, Guide, KernelVersion, LeftOut, Path, PathPoint,
+    Adjustment, Anchor, BrushSettings, Curve, Decal, FillScope, GreyImage, Guide, KernelVersion, LeftOut, Path, PathPoint,
     Reach, Stroke, StrokeKind, SurfacePath, Symmetry, TexturePoint,
 };
 use document::{
@@ -128,6 +128,15 @@ fn work(desk: &Desk) -> Vec<MaterialEdit> {
     let knots = knots.map(|(x, z)| desk.bench.point(DVec3::new(x, 0.0, z), 0.05));
     let guide = Guide { knots: knots.to_vec(), curve: Curve::Smooth, closed: true };
     let centre = DVec3::new(0.5, 0.0, 0.5);
+    let decal = Decal {
+        image: GreyImage::new(Extent { width: 3, height: 2 }, vec![65_535, 0, 9, 800, 5, 1]).unwrap(),
+        middle: Anchor { position: centre, normal: DVec3::Y },
+        up: DVec3::X,
+        half: 0.2,
+        turn: 0.3,
+        opacity: 0.8,
+        left_out: LeftOut::default(),
+    };
     let symmetry = Some(Symmetry { centre, mirrors: [false, false, true], turns: None });
     let guided = Shape::Stroke(Stroke { symmetry, ..stroke(Path::Guided(guide), half.clone()) });
     vec![
@@ -149,6 +158,7 @@ fn work(desk: &Desk) -> Vec<MaterialEdit> {
         MaterialEdit::DuplicateLayer { layer: LayerId(1), copy: LayerId(2) },
         deposit(2, Deposit::Erase(vec![COLOUR]), fill(FillScope::Part(surface::PartId(0)), 0.25)),
         deposit(2, paint([colour(9_000, 9_000, 60_000)]), guided),
+        deposit(2, paint([colour(9_000, 60_000, 9_000)]), Shape::Decal(decal)),
         deposit(2, Deposit::Move(cells()), moving(StrokeKind::Smudge { hold: 0.8 })),
         deposit(2, Deposit::Move(Target::Mask(whole)), moving(StrokeKind::Soften { reach: 0.4 })),
         deposit(2, Deposit::Adjust(cells(), Adjustment::Darken(0.4)), across(&half)),

@@ -49,7 +49,7 @@ pub(crate) struct BrushPanel {
     /// Words to be laid on the model.
     words: String,
     /// Paths that are being typed, for images of the tip and of the tooth.
-    image_paths: [String; 2],
+    image_paths: [String; ImageOf::COUNT],
     /// What is being typed as a colour's code, and the colour meanwhile.
     pub(super) hex: Option<(String, [u16; 3])>,
     /// The palette's colour that is chosen, for changing it.

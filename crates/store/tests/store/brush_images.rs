@@ -3,11 +3,11 @@
 use std::sync::Arc;
 
 use brush::{
-    BrushSettings, GreyImage, KernelVersion, LeftOut, Path, Relief, Stroke, StrokeKind,
+    Anchor, BrushSettings, Decal, GreyImage, KernelVersion, LeftOut, Path, Relief, Stroke, StrokeKind,
     TexturePoint, Tiling, Tip, Tooth,
 };
 use document::{Deposit, Document, History, Material, Shape, Step};
-use glam::Vec2;
+use glam::{DVec3, Vec2};
 use layers::{BlendSpace, ChannelId};
 use raster::Extent;
 use rusqlite::Connection;
@@ -47,6 +47,20 @@ fn painted(document: &Document, of_tip: GreyImage, of_tooth: GreyImage) -> Docum
     with_material(document, material)
 }
 
+/// The document after a decal.
+fn with_decal(document: &Document, image: GreyImage) -> Document {
+    let middle = Anchor { position: DVec3::new(0.1, 0.2, 0.3), normal: DVec3::Z };
+    let (up, half, turn) = (DVec3::new(0.0, 1.0, 0.5), 0.25, -0.5);
+    let left_out = LeftOut::new([surface::PartId(0)], []);
+    let decal = Decal { image, middle, up, half, turn, opacity: 0.75, left_out };
+    let (deposit, shape) = (Deposit::Erase(vec![ChannelId(1)]), Shape::Decal(decal));
+    let step = recipe_step(Step::Deposit { deposit, shape }, BlendSpace::Encoded);
+    let mut material = Material::clone(&document.materials[0]);
+    let recipe = material.recipe(PAINTED).then(step);
+    material.recipes = material.recipes.insert(PAINTED, recipe);
+    with_material(document, material)
+}
+
 fn images_of(document: &Document) -> Vec<GreyImage> {
     let recipe = document.materials[0].recipe(PAINTED);
     let last = recipe.steps.last().map(|step| Arc::clone(&step.step)).unwrap();
@@ -61,6 +75,23 @@ fn count(path: &std::path::Path, kind: u8) -> i64 {
 
 const PIECE: u8 = 4;
 const IMAGE: u8 = 6;
+
+#[test]
+fn a_decal_comes_back_with_its_image() {
+    let folder = folder();
+    let mut history = History::new(full(64));
+    history.push(with_decal(history.present(), image(40, 20, 3)), "decal");
+    let project = Project::create(&folder.path().join("a.scumble"), &history).unwrap();
+    let Opened { project, history: back, damage, .. } = reopened(project);
+    assert_eq!(damage, []);
+    assert_same(&back, &history);
+    let last = |history: &History| {
+        let recipe = history.present().materials[0].recipe(PAINTED);
+        recipe.steps.last().map(|step| Arc::clone(&step.step)).unwrap()
+    };
+    assert_eq!(last(&back), last(&history));
+    assert_eq!(project.verify().unwrap(), []);
+}
 
 #[test]
 fn images_come_back_and_stand_once_in_the_file() {

@@ -25,6 +25,9 @@ pub(crate) enum ImageOf {
 }
 
 impl ImageOf {
+    /// How many there are.
+    pub(super) const COUNT: usize = 3;
+
     fn held(self, desk: &Desk) -> Option<&GreyImage> {
         let settings = &desk.brush.settings;
         match self {
