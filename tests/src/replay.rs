@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use brush::{
-    Adjustment, Anchor, BrushSettings, Curve, Decal, FillScope, GreyImage, Guide, KernelVersion, LeftOut, Path, PathPoint,
-    Reach, Stroke, StrokeKind, SurfacePath, Symmetry, TexturePoint,
+    Adjustment, Anchor, BrushSettings, Curve, Decal, FillScope, GreyImage, Guide, KernelVersion,
+    LeftOut, Path, PathPoint, Reach, Stroke, StrokeKind, SurfacePath, Symmetry, TexturePoint,
 };
 use document::{
     Deposit, Document, Edit, LayerEdit, MaskAt, MaskOwner, Material, MaterialEdit, MaterialId,
@@ -129,7 +129,8 @@ fn work(desk: &Desk) -> Vec<MaterialEdit> {
     let guide = Guide { knots: knots.to_vec(), curve: Curve::Smooth, closed: true };
     let centre = DVec3::new(0.5, 0.0, 0.5);
     let decal = Decal {
-        image: GreyImage::new(Extent { width: 3, height: 2 }, vec![65_535, 0, 9, 800, 5, 1]).unwrap(),
+        image: GreyImage::new(Extent { width: 3, height: 2 }, vec![65_535, 0, 9, 800, 5, 1])
+            .unwrap(),
         middle: Anchor { position: centre, normal: DVec3::Y },
         up: DVec3::X,
         half: 0.2,

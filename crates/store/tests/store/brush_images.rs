@@ -3,8 +3,8 @@
 use std::sync::Arc;
 
 use brush::{
-    Anchor, BrushSettings, Decal, GreyImage, KernelVersion, LeftOut, Path, Relief, Stroke, StrokeKind,
-    TexturePoint, Tiling, Tip, Tooth,
+    Anchor, BrushSettings, Decal, GreyImage, KernelVersion, LeftOut, Path, Relief, Stroke,
+    StrokeKind, TexturePoint, Tiling, Tip, Tooth,
 };
 use document::{Deposit, Document, History, Material, Shape, Step};
 use glam::{DVec3, Vec2};

@@ -108,17 +108,18 @@ fn a_size_that_is_meant_otherwise_looks_the_same() {
 #[test]
 fn words_are_taken_in_hand_as_a_decal_and_paths_and_symmetry_have_their_rows() {
     let mut harness = panel(bell_desk());
-    for fold in ["Decals", "Paths", "Symmetry", "Tip"] {
+    click(&mut harness, Role::RadioButton, "String");
+    assert!(harness.state().brush.is_pulled());
+    click(&mut harness, Role::Button, "Smudge");
+    assert_eq!(harness.state().brush.does, Does::Smudge);
+    click(&mut harness, Role::Button, "Leave paint");
+    for fold in ["Symmetry", "Paths", "Decals"] {
         click(&mut harness, Role::Button, fold);
     }
     harness.state_mut().brush_panel.words = "No 7".to_owned();
     harness.run();
     click(&mut harness, Role::Button, "Lay");
     assert!(harness.state().decal.is_some());
-    click(&mut harness, Role::RadioButton, "String");
-    assert!(harness.state().brush.is_pulled());
-    click(&mut harness, Role::Button, "Smudge");
-    assert_eq!(harness.state().brush.does, Does::Smudge);
 }
 
 #[test]

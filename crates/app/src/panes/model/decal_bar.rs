@@ -19,7 +19,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk, rect: Rect) {
 
 /// Keys that are the decal's while one is in hand, and nobody types.
 fn keys(ui: &Ui, desk: &mut Desk) {
-    if desk.is_covered() || ui.ctx().memory(|memory| memory.focused().is_some()) {
+    if desk.is_covered() || ui.ctx().text_edit_focused() {
         return;
     }
     let pressed = |key| ui.input_mut(|input| input.consume_key(egui::Modifiers::NONE, key));
@@ -36,33 +36,12 @@ fn bar(ui: &mut Ui, desk: &mut Desk) {
     let (mut half, mut degrees) = (held.half, held.turn.to_degrees());
     let whole = desk.model_box().map_or(1.0, |(low, high)| low.distance(high)).max(1e-9);
     ui.horizontal(|ui| {
-        ui.label(if is_placed {
+        let hint = if is_placed {
             "Drag on the model to move it"
         } else {
             "Click on the model to set it down"
-        });
-        ui.add_space(theme::GAP);
-        let size = ValueRow::new("Size", "Half of its longer edge", whole * 1e-3..=whole * 0.5);
-        let decimals = (3.0 - whole.log10()).round().clamp(0.0, 6.0) as usize;
-        let size = size.scale(Scale::Ratio).unit("", decimals).spoken("Size of the decal");
-        let turn = ValueRow::new("Turn", "Counterclockwise", -180.0..=180.0).unit("°", 0);
-        let turn = turn.usual(0.0).spoken("Turn of the decal");
-        let column = |ui: &mut Ui, row: ValueRow<'_>, value: &mut f64| {
-            ui.scope(|ui| {
-                ui.set_width(190.0);
-                row.show(ui, value).changed()
-            })
-            .inner
         };
-        let changed = column(ui, size, &mut half) | column(ui, turn, &mut degrees);
-        if changed && let Some(held) = &mut desk.decal {
-            (held.half, held.turn) = (half, degrees.to_radians());
-            desk.try_decal();
-        }
-        let is_held = ui.input(|input| input.pointer.any_down());
-        if !is_held {
-            desk.repaint_decal();
-        }
+        ui.label(hint);
         ui.add_space(theme::GAP);
         let keep = if is_new { "Keep" } else { "Done" };
         let button = egui::Button::new((icon_text(Icon::Check, 14.0), keep));
@@ -73,4 +52,18 @@ fn bar(ui: &mut Ui, desk: &mut Desk) {
             desk.perform(Command::Brush(BrushCommand::DropDecal));
         }
     });
+    ui.set_max_width(360.0);
+    let size = ValueRow::new("Size", "Half of its longer edge", whole * 1e-3..=whole * 0.5);
+    let decimals = (3.0 - whole.log10()).round().clamp(0.0, 6.0) as usize;
+    let size = size.scale(Scale::Ratio).unit("", decimals).spoken("Size of the decal");
+    let turn = ValueRow::new("Turn", "Counterclockwise", -180.0..=180.0).unit("°", 0);
+    let turn = turn.usual(0.0).spoken("Turn of the decal");
+    let changed = size.show(ui, &mut half).changed() | turn.show(ui, &mut degrees).changed();
+    if changed && let Some(held) = &mut desk.decal {
+        (held.half, held.turn) = (half, degrees.to_radians());
+        desk.try_decal();
+    }
+    if !ui.input(|input| input.pointer.any_down()) {
+        desk.repaint_decal();
+    }
 }

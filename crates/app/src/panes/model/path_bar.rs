@@ -31,7 +31,7 @@ pub(super) fn floating(ui: &Ui, name: &str, rect: Rect, contents: impl FnOnce(&m
 
 /// Keys that are the path's while one is laid, and nobody types.
 fn keys(ui: &Ui, desk: &mut Desk) {
-    if desk.is_covered() || ui.ctx().memory(|memory| memory.focused().is_some()) {
+    if desk.is_covered() || ui.ctx().text_edit_focused() {
         return;
     }
     let pressed = |key| ui.input_mut(|input| input.consume_key(egui::Modifiers::NONE, key));
