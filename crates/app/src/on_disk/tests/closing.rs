@@ -76,7 +76,7 @@ fn closing_waits_until_the_last_edit_is_on_disk() {
     let (mut window, path) = kept(folder.path());
     let (hold, held) = std::sync::mpsc::sync_channel::<()>(0);
     let on_disk = window.state().on_disk.as_ref().unwrap();
-    drop(on_disk.keeper.ask(move |_| held.recv()));
+    let _waits = on_disk.keeper.ask(move |_| held.recv());
     paint(&mut window);
     let entries = window.state().editor.history().entries().0.len();
     window.state_mut().perform(Command::File(FileCommand::Close));
