@@ -14,11 +14,12 @@ use crate::widgets::{Scale, ValueRow, divide, named_row, remark, wide_segments, 
 
 /// The switch between the brush and the other tools.
 pub(super) fn tools(ui: &mut Ui, desk: &mut Desk) {
+    let gradient = if ui.available_width() < 250.0 { "Fade" } else { "Gradient" };
     let all = [
         (Tool::Brush, "Brush"),
         (Tool::Select, "Select"),
         (Tool::Fill, "Fill"),
-        (Tool::Gradient, "Gradient"),
+        (Tool::Gradient, gradient),
     ];
     let command = |tool| Command::Area(AreaCommand::Hold(tool));
     let tips = all.map(|(tool, _)| desk.tooltip(command(tool)));

@@ -8,22 +8,31 @@ use crate::brush_in_hand::Pick;
 use crate::commands::{BrushCommand, Command};
 use crate::desk::Desk;
 use crate::does::{Does, Strengths};
+use crate::theme;
 use crate::tool::Tool;
 use crate::widgets::{ValueRow, icon_text, remark};
 
-/// One row; the chosen one is lit. Those that only a stroke can do are off where areas are painted.
+/// One row, or two where there is little room; the chosen one is lit. Those that only a stroke can do are off where
+/// areas are painted.
 pub(crate) fn choices(ui: &mut Ui, desk: &mut Desk) {
-    ui.horizontal(|ui| {
-        let room = ui.available_width();
-        let gap = (room / Does::ALL.len() as f32 - crate::theme::ROW).clamp(0.0, 8.0);
-        ui.spacing_mut().item_spacing.x = gap;
-        for does in Does::ALL {
-            let on = desk.brush.does == does;
-            let fits = desk.tool.tool == Tool::Brush || !does.moves_paint();
-            ui.add_enabled_ui(fits, |ui| {
-                command_toggle(ui, desk, does.icon(), Command::Brush(BrushCommand::Does(does)), on);
-            });
-        }
+    let room = ui.available_width();
+    let is_narrow = room < Does::ALL.len() as f32 * theme::ROW;
+    let a_row = if is_narrow { Does::ALL.len() / 2 } else { Does::ALL.len() };
+    for row in Does::ALL.chunks(a_row) {
+        ui.horizontal(|ui| {
+            ui.spacing_mut().item_spacing.x = (room / a_row as f32 - theme::ROW).clamp(0.0, 8.0);
+            for &does in row {
+                choice(ui, desk, does);
+            }
+        });
+    }
+}
+
+fn choice(ui: &mut Ui, desk: &mut Desk, does: Does) {
+    let on = desk.brush.does == does;
+    let fits = desk.tool.tool == Tool::Brush || !does.moves_paint();
+    ui.add_enabled_ui(fits, |ui| {
+        command_toggle(ui, desk, does.icon(), Command::Brush(BrushCommand::Does(does)), on);
     });
 }
 
@@ -81,7 +90,7 @@ fn source(ui: &mut Ui, desk: &mut Desk) {
     let label = (icon_text(Icon::Crosshair, 14.0), name);
     let button = egui::Button::selectable(picks, label);
     let width = ui.available_width();
-    let button = ui.add_sized([width, crate::theme::ROW], button);
+    let button = ui.add_sized([width, theme::ROW], button);
     if button.on_hover_text(desk.tooltip(command)).clicked() {
         desk.perform(command);
     }
