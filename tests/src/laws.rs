@@ -131,7 +131,9 @@ proptest! {
             }
         }
         let list = EditList::parse(&editor.recorded().to_json().unwrap()).unwrap();
-        prop_assert_eq!(&list, &editor.recorded());
+        // An image takes a line of its own in what is written.
+        let edits = |list: &EditList| list.edits.iter().map(|listed| listed.edit.clone()).collect::<Vec<_>>();
+        prop_assert!(edits(&list) == edits(&editor.recorded()));
         let [mut alone, mut many] = [1, 5].map(|threads| desk.replayed(&list, threads));
         prop_assert_eq!(difference(editor.document(), alone.document()), None);
         prop_assert_eq!(difference(editor.document(), many.document()), None);

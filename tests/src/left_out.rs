@@ -54,6 +54,7 @@ fn drawn(view: StrokeView, left_out: &LeftOut) -> Option<(brush::Stroke, Coverag
         seed: 0,
         left_out: left_out.clone(),
         symmetry: None,
+        stencil: None,
     };
     let mut live = LiveStroke::begin(&start, tiles, StrokeBuffers::default()).unwrap();
     for number in 0..24 {

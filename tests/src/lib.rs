@@ -28,6 +28,8 @@ mod reopened;
 mod replay;
 mod seams;
 mod selection;
+mod shades;
+mod stencils;
 mod strokes;
 mod symmetry;
 mod thumbnails;

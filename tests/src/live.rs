@@ -3,9 +3,9 @@
 use std::sync::Arc;
 
 use brush::{
-    BrushError, BrushSettings, BrushSize, BuildUp, Camera, Coverage, FlatCamera, LeftOut, Lies,
-    LiveStroke, PenSample, Projection, Reach, Response, Smoothing, StrokeBuffers, StrokeKind,
-    StrokeStart, StrokeView, Tip, stroke_coverage,
+    BrushError, BrushSettings, BrushSize, BuildUp, Camera, Coverage, FlatCamera, HeldAt, Jitter,
+    LeftOut, Lies, LiveStroke, PenSample, Projection, Reach, Response, Smoothing, Stencil,
+    StrokeBuffers, StrokeKind, StrokeStart, StrokeView, Tip, stroke_coverage,
 };
 use glam::{DVec2, DVec3};
 use proptest::prelude::*;
@@ -82,6 +82,10 @@ fn brushes() -> impl Strategy<Value = BrushSettings> {
             let mut brush = BrushSettings { hardness, opacity, flow, ..BrushSettings::default() };
             (brush.spacing, brush.build_up, brush.reach) = (spacing, build_up, reach);
             brush.pressure.size = Response { at_zero: 0.4, ..Response::NONE };
+            // Half of them with dabs that differ in what they paint.
+            if flow < 0.5 {
+                brush.jitter = Jitter { hue: 40.0, shade: 0.3, value: 0.2, ..Jitter::NONE };
+            }
             // A third of them with an image, which lies along the stroke.
             if spacing < 0.18 {
                 brush.tip = Tip { lies: Lies::Stroke, image: Some(leaf(48)), ..Tip::ROUND };
@@ -94,9 +98,25 @@ fn brushes() -> impl Strategy<Value = BrushSettings> {
 fn bytes(coverage: &Coverage) -> Vec<(TileAt, Vec<u16>)> {
     let values = |tile: &raster::Tile| {
         let read = tile.read().unwrap();
-        (0..4096).map(|index| read.at(index)).collect()
+        (0..4096).map(|index| read.at(index)).collect::<Vec<_>>()
     };
-    coverage.tiles.iter().map(|(at, tile)| (*at, values(tile))).collect()
+    let shades = |number: usize| {
+        let shades = coverage.shades.get(number).into_iter();
+        shades.flat_map(|shades| shades.0.iter().flat_map(values)).collect::<Vec<_>>()
+    };
+    let tiles = coverage.tiles.iter().enumerate();
+    tiles.map(|(n, (at, tile))| (*at, [values(tile), shades(n)].concat())).collect()
+}
+
+/// A sheet over the middle of the screen, in two of three views.
+fn stencil(view: &StrokeView, turn: f64) -> Option<Stencil> {
+    let held = HeldAt { centre_px: DVec2::splat(210.0), width_px: 240.0, turn, mirrored_px: None };
+    match view {
+        StrokeView::Model { camera, .. } => {
+            (turn > 0.3).then(|| Stencil::before(leaf(64), turn > 0.6, camera, &held))
+        }
+        StrokeView::Flat { camera, .. } => Some(Stencil::over(leaf(64), false, camera, &held)),
+    }
 }
 
 /// Coverage as the frames of a live stroke have shown it.
@@ -104,15 +124,15 @@ fn shown(
     live: &mut LiveStroke,
     samples: &[PenSample],
     frames: &[usize],
-    canvas: &mut Vec<(TileAt, raster::Tile)>,
+    canvas: &mut Vec<(TileAt, Vec<u16>)>,
 ) {
     let mut rest = samples;
     for &length in frames.iter().cycle() {
         let (now, later) = rest.split_at(length.min(rest.len()));
         live.extend(now).unwrap();
-        for (at, tile) in live.changed().unwrap().covered {
-            canvas.retain(|(known, _)| known != at);
-            canvas.push((*at, tile.clone()));
+        for (at, bytes) in bytes(live.changed().unwrap().covered) {
+            canvas.retain(|(known, _)| *known != at);
+            canvas.push((at, bytes));
         }
         rest = later;
         if rest.is_empty() {
@@ -151,7 +171,8 @@ proptest! {
             let left_out = left_out.clone();
             let kind = StrokeKind::Deposit;
             let brush = brush.clone();
-            let start = StrokeStart { view, smoothing, kind, brush, seed: 3, left_out, symmetry: None };
+            let (stencil, symmetry) = (stencil(&view, curl.fract()), None);
+            let start = StrokeStart { view, smoothing, kind, brush, seed: 3, left_out, symmetry, stencil };
             let begin = || LiveStroke::begin(&start, Arc::clone(&tiles), StrokeBuffers::default());
             let mut at_once = begin().unwrap();
             at_once.extend(&samples).unwrap();
@@ -165,9 +186,9 @@ proptest! {
             let (surface, map) = (tiles.surface(), tiles.map());
             let replayed = stroke_coverage(&live.stroke, surface, map, &Unobserved).unwrap();
             prop_assert_eq!(bytes(&replayed), bytes(&live.coverage));
-            canvas.retain(|(_, tile)| !tile.same(&raster::Tile::Uniform(0)));
-            let last = Coverage { extent: replayed.extent, tiles: canvas };
-            prop_assert_eq!(bytes(&last), bytes(&live.coverage));
+            canvas.retain(|(_, bytes)| bytes[..4096] != [0; 4096]);
+            canvas.sort_unstable_by_key(|(at, _)| (at.y, at.x));
+            prop_assert_eq!(canvas, bytes(&live.coverage));
         }
     }
 }
@@ -184,10 +205,11 @@ fn the_hand_covers_something_in_every_view() {
             seed: 0,
             left_out: LeftOut::default(),
             symmetry: None,
+            stencil: None,
         };
         let mut live = LiveStroke::begin(&start, tiles, StrokeBuffers::default()).unwrap();
         live.extend(&hand(50, 3.0)).unwrap();
-        assert!(!live.changed().unwrap().covered.is_empty());
+        assert!(!live.changed().unwrap().covered.tiles.is_empty());
         let finished = live.finish().unwrap();
         let covered = bytes(&finished.coverage).into_iter().flat_map(|(_, values)| values);
         let full = covered.filter(|&value| value > 60_000).count();
@@ -207,6 +229,7 @@ fn a_sample_that_is_not_a_number_leaves_the_stroke_as_it_was() {
             seed: 0,
             left_out: LeftOut::default(),
             symmetry: None,
+            stencil: None,
         };
         let begin = || LiveStroke::begin(&start, Arc::clone(&tiles), StrokeBuffers::default());
         let samples = hand(40, 3.0);
@@ -237,6 +260,7 @@ fn memory_handed_from_stroke_to_stroke_holds_nothing_of_the_one_before() {
             seed: 0,
             left_out: LeftOut::default(),
             symmetry: None,
+            stencil: None,
         };
         let mut live = LiveStroke::begin(&start, Arc::clone(&tiles), buffers).unwrap();
         live.extend(&hand(25, 3.0)).unwrap();
@@ -261,9 +285,10 @@ fn a_pen_that_meets_nothing_is_refused_at_its_end() {
         seed: 0,
         left_out: LeftOut::default(),
         symmetry: None,
+        stencil: None,
     };
     let mut live = LiveStroke::begin(&start, tiles, StrokeBuffers::default()).unwrap();
     live.extend(&[sample(DVec2::splat(-4000.0), 1.0, 0.0)]).unwrap();
-    assert!(live.changed().unwrap().covered.is_empty());
+    assert!(live.changed().unwrap().covered.tiles.is_empty());
     assert_eq!(live.finish().unwrap_err(), BrushError::EmptyPath);
 }

@@ -40,6 +40,7 @@ impl Easel {
             seed: 1,
             left_out: LeftOut::default(),
             symmetry: None,
+            stencil: None,
         };
         let (tiles, buffers) = (Arc::clone(&self.0), StrokeBuffers::default());
         if !kind.is_transport() {
@@ -80,7 +81,7 @@ fn a_stroke_of_one_sample_is_one_dab() {
         live.extend(&[sample(200.0, 1.0, 0.0)]).unwrap();
         let finished = live.finish().unwrap();
         assert!(finished.stroke.path.is_on_surface());
-        let changed = !finished.covered.is_empty() || !finished.moved.is_empty();
+        let changed = !finished.covered.tiles.is_empty() || !finished.moved.is_empty();
         // A smudge has nothing to bring yet.
         assert_eq!(changed, !matches!(kind, StrokeKind::Smudge { .. }), "{kind:?}");
     }
@@ -116,7 +117,7 @@ fn a_stroke_beside_the_model_is_none() {
     for kind in kinds() {
         let mut live = easel.begin(kind, BrushSettings::default());
         live.extend(&[sample(-300.0, 1.0, 0.0), sample(-200.0, 1.0, 0.1)]).unwrap();
-        assert!(live.changed().unwrap().covered.is_empty());
+        assert!(live.changed().unwrap().covered.tiles.is_empty());
         assert!(matches!(live.finish(), Err(BrushError::EmptyPath)));
     }
 }

@@ -35,6 +35,7 @@ pub(crate) fn start(radius: f64, brush: BrushSettings) -> StrokeStart {
         seed: 5,
         left_out: LeftOut::default(),
         symmetry: None,
+        stencil: None,
     }
 }
 

@@ -5,8 +5,8 @@ use std::sync::Arc;
 
 use brush::{
     Adjustment, Anchor, Axis, BrushSettings, BuildUp, Camera, CloneFrom, Easing, Fade, FillScope,
-    Gradient, Jitter, Lasso, LeftOut, Lies, Mirror, Path, Pattern, Projection, Relief, Stroke,
-    StrokeKind, SurfacePath, Symmetry, Tip, Tooth,
+    Gradient, Jitter, Lasso, LeftOut, Lies, Mirror, Path, Pattern, Projection, Relief, Stencil,
+    Stroke, StrokeKind, SurfacePath, Symmetry, Tip, Tooth,
 };
 use document::wire::EditList;
 use document::{
@@ -15,7 +15,7 @@ use document::{
     SelectEdit, SelectMode, Shape, Step, Target,
 };
 use editor::{Editor, Settings};
-use glam::{DVec2, DVec3, Vec2, Vec3};
+use glam::{DVec2, DVec3, DVec4, Vec2, Vec3};
 use layers::{
     BlendMode, BlendSpace, ChannelId, Combine, Isolation, LayerId, Opacity, Place, TermId, Value,
 };
@@ -101,8 +101,8 @@ impl Desk {
         };
         let eye = (op.c % 4 == 1).then_some(DVec3::new(0.7, 3.0, 0.4));
         let path = Path::Surface(SurfacePath { runs: vec![points.to_vec()], eye });
-        let symmetry = op.symmetry();
-        Shape::Stroke(Stroke { left_out: op.left_out(), symmetry, ..stroke(path, brush) })
+        let (symmetry, stencil) = (op.symmetry(), op.stencil());
+        Shape::Stroke(Stroke { left_out: op.left_out(), symmetry, stencil, ..stroke(path, brush) })
     }
 
     fn scope(&self, op: &Op) -> FillScope {
@@ -283,7 +283,15 @@ pub(crate) struct Op {
 impl Op {
     fn jitter(&self) -> Jitter {
         let part = (self.x * 0.5) as f32;
-        let some = Jitter { size: part, opacity: part, position: part, angle: part };
+        let some = Jitter {
+            size: part,
+            opacity: part,
+            position: part,
+            angle: part,
+            hue: 90.0 * part,
+            shade: part,
+            value: part,
+        };
         [Jitter::NONE, some][self.b as usize % 2]
     }
 
@@ -296,6 +304,18 @@ impl Op {
             5 => Some(Symmetry { centre, mirrors: [false; 3], turns: Some((Axis::Y, 3)) }),
             _ => None,
         }
+    }
+
+    /// Mostly none; a sheet that stands on the floor in front of the model.
+    fn stencil(&self) -> Option<Stencil> {
+        let places = [
+            DVec4::new(0.8, 0.1, 0.0, -0.5 * f64::from(self.material)),
+            DVec4::new(0.0, 0.2, 0.9, 0.1 * self.x),
+            DVec4::new(0.05, 0.0, 0.0, 1.0),
+        ];
+        let inverted = self.c.is_multiple_of(2);
+        let image = || crate::brush_images::leaf(40);
+        self.b.is_multiple_of(6).then(|| Stencil { image: image(), inverted, places })
     }
 
     fn target(&self, at: MaskAt) -> Target {

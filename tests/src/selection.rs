@@ -78,7 +78,7 @@ impl Table {
         let tiles = selection.plane().extent().tile_places();
         let tiles = tiles.map(|at| (at, selection.plane().tile(at).clone())).collect();
         let extent = selection.plane().extent();
-        self.bench.covered_area(&Coverage { extent, tiles })
+        self.bench.covered_area(&Coverage::new(extent, tiles))
     }
 
     pub(crate) fn coverage(&self, x: u32, y: u32) -> u16 {

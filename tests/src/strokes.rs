@@ -50,7 +50,7 @@ impl Bench {
     }
 
     /// Calls `see` with coverage 0..1, 3D point and area of each owned texel.
-    fn owned(&self, coverage: &Coverage, mut see: impl FnMut(f64, DVec3, f64)) {
+    pub(crate) fn owned(&self, coverage: &Coverage, mut see: impl FnMut(f64, DVec3, f64)) {
         let mut decoded = DecodedTile::default();
         for at in self.map.tiles() {
             self.map.decode(&self.surface, at, &mut decoded);
@@ -92,6 +92,7 @@ pub(crate) fn stroke(path: Path, brush: BrushSettings) -> Stroke {
         seed: 0,
         left_out: LeftOut::default(),
         symmetry: None,
+        stencil: None,
     }
 }
 

@@ -56,6 +56,7 @@ use crate::path_field::PathField;
 use crate::preferences::Preferences;
 use crate::references::References;
 use crate::screen::AtPointer;
+use crate::stencil_in_hand::StencilInHand;
 use crate::symmetry_in_hand::SymmetryInHand;
 use crate::tasks::Tasks;
 use crate::thumbnails::Thumbnails;
@@ -172,6 +173,8 @@ pub(crate) struct Desk {
     pub(crate) brush: BrushInHand,
     /// How strokes on the model are repeated.
     pub(crate) symmetry: SymmetryInHand,
+    /// What strokes are painted through.
+    pub(crate) stencil: StencilInHand,
     /// A path that is laid.
     pub(crate) laying: Option<PathInHand>,
     /// A decal that is placed.
@@ -241,6 +244,7 @@ impl Desk {
             chosen: Chosen::of(editor.document(), MaterialId(0)),
             brush: BrushInHand::new(&editor.document().channels),
             symmetry: SymmetryInHand::default(),
+            stencil: StencilInHand::default(),
             laying: None,
             decal: None,
             kept: editor.document().clone(),
@@ -333,6 +337,7 @@ impl Desk {
                 DocumentError::NothingSelected
                     | DocumentError::NoSelection
                     | DocumentError::OutsideSelection
+                    | DocumentError::OutsideStencil
                     | DocumentError::NothingThere { .. }
             )
         );

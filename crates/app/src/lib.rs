@@ -26,6 +26,8 @@ mod path_field;
 mod preferences;
 mod references;
 mod screen;
+mod stencil_in_hand;
+mod stencils;
 mod symmetry_in_hand;
 mod tasks;
 #[cfg(test)]

@@ -4,6 +4,7 @@ mod brush;
 mod colour;
 mod export;
 mod flat;
+mod held_stencil;
 mod history;
 mod layers;
 mod materials;

@@ -106,6 +106,7 @@ impl Easel {
             seed: 0,
             left_out: LeftOut::default(),
             symmetry: None,
+            stencil: None,
         };
         Ok(LiveStroke::begin(&start, Arc::clone(&self.tiles), buffers)?)
     }

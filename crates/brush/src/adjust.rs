@@ -48,7 +48,7 @@ impl Adjustment {
     }
 
     /// A scalar of 0..1 after it.
-    fn scalar(&self, old: f32) -> f32 {
+    pub(crate) fn scalar(&self, old: f32) -> f32 {
         match *self {
             Self::Lighten(by) => old + (1.0 - old) * by,
             Self::Darken(by) => old * (1.0 - by),
@@ -57,7 +57,7 @@ impl Adjustment {
     }
 
     /// A stored colour after it, as components of 0..1.
-    fn colour(&self, old: [u16; 3]) -> [f32; 3] {
+    pub(crate) fn colour(&self, old: [u16; 3]) -> [f32; 3] {
         let Self::Shift { hue, saturation, value } = *self else {
             return old.map(|component| self.scalar(to_unit(component)));
         };
@@ -172,7 +172,7 @@ mod tests {
 
     fn after(values: &[u16], share: u16, by: Adjustment) -> Vec<u16> {
         let mut cells = [cell(values)];
-        let stroke = Coverage { extent: EXTENT, tiles: vec![(AT, Tile::Uniform(share))] };
+        let stroke = Coverage::new(EXTENT, vec![(AT, Tile::Uniform(share))]);
         adjust_cells(&mut cells, &stroke, &by).unwrap();
         cells[0].values.iter().map(|plane| plane.texel(5, 9).unwrap()).collect()
     }
@@ -203,7 +203,7 @@ mod tests {
     fn what_is_not_painted_is_not_adjusted() {
         let mut cells = [CellPlanes { coverage: Plane::uniform(EXTENT, 0), ..cell(&[9_000]) }];
         let before = cells[0].values[0].clone();
-        let stroke = Coverage { extent: EXTENT, tiles: vec![(AT, Tile::Uniform(65_535))] };
+        let stroke = Coverage::new(EXTENT, vec![(AT, Tile::Uniform(65_535))]);
         adjust_cells(&mut cells, &stroke, &Adjustment::Darken(1.0)).unwrap();
         assert!(cells[0].values[0].same(&before));
     }

@@ -192,7 +192,7 @@ mod tests {
             normal in (-1.0..1.0f32, -1.0..1.0f32, -0.5..1.0f32),
         ) {
             let block = block(bend, tilt);
-            let touch = Touch { radius: f64::from(radius), flow: 1.0, ceiling: 1.0 };
+            let touch = Touch { radius: f64::from(radius), flow: 1.0, ceiling: 1.0, shades: [0.0; 3] };
             let ball = Ball {
                 centre: Vec3::new(x, y, z),
                 normal: Vec3::from(normal).normalize_or_zero(),

@@ -12,17 +12,33 @@ type Blocks = [Lane; TILE_TEXELS / BLOCK_TEXELS];
 /// opacity. So a dab is one product. In `f32`, whose step here is a 900th of that of 16 bits, which would
 /// stall at low flow. What it holds for texels that show nothing means nothing.
 #[derive(Debug, Clone)]
-pub(crate) struct BuiltUp(Box<Blocks>);
-
-impl Default for BuiltUp {
-    fn default() -> Self {
-        Self(Box::new([[1.0; BLOCK_TEXELS]; TILE_TEXELS / BLOCK_TEXELS]))
-    }
+pub(crate) struct BuiltUp {
+    bare: Box<Blocks>,
+    /// There where dabs differ in what they paint.
+    shades: Option<Box<[Shaded]>>,
 }
 
+/// How what lies on each texel of a block differs from the stroke's own value: see [`crate::Shades`]. Then the cover
+/// that this is the mean of.
+pub(crate) type Shaded = [Lane; 4];
+
+const UNSHADED: Shaded = [[0.0; BLOCK_TEXELS]; 4];
+
 impl BuiltUp {
-    pub(crate) fn clear(&mut self) {
-        self.0.fill([1.0; BLOCK_TEXELS]);
+    /// Of dabs that differ in what they paint, or don't.
+    pub(crate) fn new(is_shaded: bool) -> Self {
+        let bare = Box::new([[1.0; BLOCK_TEXELS]; TILE_TEXELS / BLOCK_TEXELS]);
+        let shades = is_shaded.then(|| vec![UNSHADED; TILE_TEXELS / BLOCK_TEXELS].into());
+        Self { bare, shades }
+    }
+
+    /// The same as new, in the memory that it has.
+    pub(crate) fn renew(&mut self, is_shaded: bool) {
+        self.bare.fill([1.0; BLOCK_TEXELS]);
+        match &mut self.shades {
+            Some(shades) if is_shaded => shades.fill(UNSHADED),
+            shades => *shades = Self::new(is_shaded).shades,
+        }
     }
 
     /// Dabs go onto it itself.
@@ -36,8 +52,23 @@ impl BuiltUp {
     }
 
     pub(crate) fn bare(&self, place: u8) -> &Lane {
-        &self.0[place as usize]
+        &self.bare[place as usize]
     }
+
+    pub(crate) fn shades(&self, place: u8) -> &Shaded {
+        self.shades.as_ref().map_or(&UNSHADED, |shades| &shades[place as usize])
+    }
+
+    pub(crate) fn is_shaded(&self) -> bool {
+        self.shades.is_some()
+    }
+}
+
+/// A block that dabs go onto.
+#[derive(Debug)]
+pub(crate) struct OnBlock<'a> {
+    pub(crate) bare: &'a mut Lane,
+    pub(crate) shades: Option<&'a mut Shaded>,
 }
 
 /// What dabs go onto.
@@ -50,15 +81,19 @@ pub(crate) struct Canvas<'a> {
 
 impl Canvas<'_> {
     /// A block, by its place, for writing.
-    pub(crate) fn block(&mut self, place: u8) -> &mut Lane {
-        let own = &mut self.own.0[place as usize];
+    pub(crate) fn block(&mut self, place: u8) -> OnBlock<'_> {
+        let bare = &mut self.own.bare[place as usize];
+        let mut shades = self.own.shades.as_mut().map(|shades| &mut shades[place as usize]);
         if self.touched >> place & 1 == 0 {
             self.touched |= 1 << place;
             if let Some(base) = self.base {
-                *own = *base.bare(place);
+                *bare = *base.bare(place);
+                if let Some(shades) = &mut shades {
+                    **shades = *base.shades(place);
+                }
             }
         }
-        own
+        OnBlock { bare, shades }
     }
 
     /// The blocks that were taken for writing: a bit a place.
@@ -116,6 +151,35 @@ impl<'a, B: Fn(u8) -> &'a Lane> Work for Store<'a, B> {
     }
 }
 
+/// Stores how what lies on some of a tile's blocks differs, over what is stored of them.
+pub(crate) struct StoreShades<'a, B> {
+    /// A bit a place.
+    pub(crate) which: u64,
+    /// Those of the block at a place.
+    pub(crate) shades: B,
+    pub(crate) texels: [&'a mut Texels; 3],
+}
+
+impl<'a, B: Fn(u8) -> &'a Shaded> Work for StoreShades<'a, B> {
+    type Done = ();
+
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
+    fn work(self) {
+        let Self { which: mut left, shades: of, mut texels } = self;
+        while left != 0 {
+            let place = left.trailing_zeros() as u8;
+            left &= left - 1;
+            let shades = of(place);
+            for (texels, lane) in texels.iter_mut().zip(shades) {
+                let stored: [u16; BLOCK_TEXELS] =
+                    std::array::from_fn(|n| (32_768.5 + 32_767.0 * lane[n]) as u16);
+                put_block(&stored, place, texels);
+            }
+        }
+    }
+}
+
 #[inline(always)]
 #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
 fn store(bare: &Lane, (place, shown): (u8, u64), opacity: f32, texels: &mut Texels) -> bool {
@@ -129,11 +193,18 @@ fn store(bare: &Lane, (place, shown): (u8, u64), opacity: f32, texels: &mut Texe
             *value *= (shown >> number & 1) as u16;
         }
     }
+    put_block(&rounded, place, texels)
+}
+
+/// Puts a block in its place; true where that changed anything.
+#[inline(always)]
+#[expect(clippy::inline_always, reason = "a call would leave the vector code")]
+fn put_block(block: &[u16; BLOCK_TEXELS], place: u8, texels: &mut Texels) -> bool {
     let across = TILE_EDGE / BLOCK_EDGE;
     let (column, row) = (place as usize % across, place as usize / across);
     let corner = row * BLOCK_EDGE * TILE_EDGE + column * BLOCK_EDGE;
     let mut changed = false;
-    for (row, values) in rounded.as_chunks::<BLOCK_EDGE>().0.iter().enumerate() {
+    for (row, values) in block.as_chunks::<BLOCK_EDGE>().0.iter().enumerate() {
         let first = corner + row * TILE_EDGE;
         let stored = &mut texels[first..first + BLOCK_EDGE];
         changed |= stored != values;

@@ -1,6 +1,6 @@
 //! Where a gesture was seen from. Pixels count from the viewport's top left, y down.
 
-use glam::{DVec2, DVec3};
+use glam::{DVec2, DVec3, DVec4};
 use surface::Ray;
 
 use crate::BrushError;
@@ -105,6 +105,23 @@ impl Camera {
         })
     }
 
+    /// The rows of a matrix that takes a point (x, y, z, 1) to its pixel position times w, and w; that is more than 0
+    /// for what lies before the camera.
+    pub(crate) fn pixel_rows(&self) -> [DVec4; 3] {
+        let (right, up, forward) = self.axes();
+        let row = |axis: DVec3| axis.extend(-axis.dot(self.eye));
+        let half_height = match self.projection {
+            Projection::Perspective { fov_y_rad } => row(forward) * libm::tan(fov_y_rad * 0.5),
+            Projection::Orthographic { height } => DVec4::W * (height * 0.5),
+        };
+        let middle = self.viewport_px * 0.5;
+        [
+            row(right) * middle.y + half_height * middle.x,
+            row(-up) * middle.y + half_height * middle.y,
+            half_height,
+        ]
+    }
+
     /// A direction of the screen, y down, as one in model space.
     pub(crate) fn across(&self, on_screen: DVec2) -> DVec3 {
         let (right, up, _) = self.axes();
@@ -151,6 +168,13 @@ impl FlatCamera {
     pub fn uv(&self, position_px: DVec2) -> DVec2 {
         self.top_left + position_px * self.uv_per_px
     }
+
+    /// As [`Camera::pixel_rows`], of a point (u, v, 0, 1).
+    pub(crate) fn pixel_rows(&self) -> [DVec4; 3] {
+        let scale = 1.0 / self.uv_per_px;
+        let from = -self.top_left * scale;
+        [DVec4::new(scale, 0.0, 0.0, from.x), DVec4::new(0.0, scale, 0.0, from.y), DVec4::W]
+    }
 }
 
 #[cfg(test)]
@@ -175,6 +199,9 @@ mod tests {
                 let ray = camera.ray(position);
                 let seen = camera.project(ray.origin + ray.direction * 2.5).unwrap();
                 assert!((seen - position).length() < 1e-9, "{seen} against {position}");
+                let point = (ray.origin + ray.direction * 2.5).extend(1.0);
+                let [x, y, w] = camera.pixel_rows().map(|row| row.dot(point));
+                assert!((DVec2::new(x, y) / w - position).length() < 1e-9 && w > 0.0);
             }
         }
     }

@@ -34,6 +34,9 @@ pub struct Touch {
     pub flow: f32,
     /// The coverage that it tends to, before the stroke's opacity, 0..1.
     pub ceiling: f32,
+    /// How what it paints differs from the stroke's own value, -1..1: in hue (1 is half a turn), in a colour's value,
+    /// in a scalar.
+    pub shades: [f32; 3],
 }
 
 /// One stamp on the surface.
@@ -421,6 +424,9 @@ impl<P: PathStep> Placer<P> {
             chance.change(&mut touch, &brush.jitter);
             lie = f64::from(chance.0[4]);
             turn = chance.turn(&brush.jitter) + turned_by(&pen, brush);
+            if brush.jitter.shades() {
+                touch.shades = chance.shades(&brush.jitter);
+            }
         }
         // So that a thin tip leaves no gaps when it is drawn across.
         let step = step * brush.tip.narrowness();
@@ -458,6 +464,13 @@ impl Chance {
         TAU * f64::from(jitter.angle) * (f64::from(self.0[5]) - 0.5)
     }
 
+    /// To either side.
+    fn shades(&self, jitter: &Jitter) -> [f32; 3] {
+        let [a, b, c, ..] = self.0.map(f32::to_bits);
+        let [a, b, c] = hash3([a, b, c]).map(|number| 2.0 * unit(number) - 1.0);
+        [jitter.hue / 180.0 * a, jitter.shade * b, jitter.value * c]
+    }
+
     /// Evenly over a disc.
     fn beside(&self, jitter: &Jitter, diameter: f64) -> DVec2 {
         let away = f64::from(jitter.position) * diameter * f64::from(self.0[2]).sqrt();
@@ -483,6 +496,7 @@ fn touch_at(full: f64, pen: &PenState, brush: &BrushSettings) -> (Touch, f64) {
         radius,
         flow: BrushSettings::flow_at_spacing(flow, spacing) as f32,
         ceiling: by(|all| all.opacity) as f32,
+        shades: [0.0; 3],
     };
     (touch, spacing * 2.0 * radius)
 }
@@ -551,7 +565,7 @@ mod tests {
     /// A disc's mean distance from its middle is 2/3 of its radius.
     #[test]
     fn chance_moves_dabs_within_its_bounds_and_the_same_way_each_time() {
-        let jitter = Jitter { size: 0.5, opacity: 0.25, position: 0.75, angle: 0.0 };
+        let jitter = Jitter { size: 0.5, opacity: 0.25, position: 0.75, ..Jitter::NONE };
         let brush = BrushSettings { jitter, spacing: 0.01, ..BrushSettings::default() };
         let placed = |seed| texture_dabs(&[line(1.0, 9)], &brush, seed).unwrap();
         let dabs = placed(7);

@@ -81,7 +81,7 @@ pub fn decal_coverage(
 ) -> Result<Coverage, BrushError> {
     decal.check()?;
     let extent = map.size().extent();
-    let Some(laid) = decal.laid(surface) else { return Ok(Coverage { extent, tiles: Vec::new() }) };
+    let Some(laid) = decal.laid(surface) else { return Ok(Coverage::new(extent, Vec::new())) };
     let tree = TileTree::new(map);
     let mut places: Vec<TileAt> = Vec::new();
     let ball = Span::round(decal.middle.position, decal.halves().length() * 1.1);
@@ -97,7 +97,7 @@ pub fn decal_coverage(
         })
         .collect::<Result<_, BrushError>>()?;
     let tiles = tiles.into_iter().filter(|(_, tile)| !tile.same(&Tile::Uniform(0))).collect();
-    Ok(Coverage { extent, tiles })
+    Ok(Coverage::new(extent, tiles))
 }
 
 struct Print<'a> {

@@ -12,6 +12,7 @@ use raster::{
 use rayon::prelude::*;
 
 use crate::Coverage;
+use crate::shaded::{cover_mask_shaded, cover_shaded};
 
 /// In which values a cell's paint mixes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -42,6 +43,10 @@ pub struct CellPlanes {
 pub fn cover_cells(cells: &mut [CellPlanes], stroke: &Coverage) -> Result<(), PageError> {
     let before: Vec<Plane> = cells.iter().map(|cell| cell.coverage.clone()).collect();
     for (cell, old) in cells.iter_mut().zip(&before) {
+        if !stroke.shades.is_empty() {
+            cover_shaded(cell, old, stroke)?;
+            continue;
+        }
         for (plane, &paint) in cell.values.iter_mut().zip(&cell.paint) {
             let mixing = cell.mixing;
             change_tiles(plane, stroke, |values, at, source| {
@@ -66,6 +71,9 @@ pub fn erase_cells(cells: &mut [CellPlanes], stroke: &Coverage) -> Result<(), Pa
 /// # Errors
 /// [`PageError`] when a tile can't be read.
 pub fn cover_mask(mask: &mut Plane, stroke: &Coverage, value: u16) -> Result<(), PageError> {
+    if !stroke.shades.is_empty() {
+        return cover_mask_shaded(mask, stroke, value);
+    }
     change_tiles(mask, stroke, |mask, _, source| masked_tile(mask, source, value))
 }
 
@@ -181,7 +189,7 @@ pub fn mixed_tile(
 
 /// W3C's source over, straight: see the module.
 #[inline]
-fn mix(source: f32, backdrop: f32, paint: f32, old: f32) -> f32 {
+pub(crate) fn mix(source: f32, backdrop: f32, paint: f32, old: f32) -> f32 {
     let covered = source + backdrop * (1.0 - source);
     (source * paint + (1.0 - source) * backdrop * old) / covered
 }
@@ -227,7 +235,7 @@ mod tests {
     const AT: TileAt = TileAt { x: 0, y: 0 };
 
     fn coverage(value: u16) -> Coverage {
-        Coverage { extent: EXTENT, tiles: vec![(AT, Tile::Uniform(value))] }
+        Coverage::new(EXTENT, vec![(AT, Tile::Uniform(value))])
     }
 
     fn cell(paint: u16, coverage: &Plane) -> CellPlanes {

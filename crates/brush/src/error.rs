@@ -49,7 +49,7 @@ pub enum BrushError {
     },
     /// A stroke whose brush does what its kernel can't.
     #[error(
-        "the stroke names kernel {version}, which has no tooth, jitter, ovals, images, tilt, speed, symmetry and guides, and moves no paint: leave \"kernel\" out"
+        "the stroke names kernel {version}, which has no tooth, jitter, ovals, images, tilt, speed, symmetry, stencils and guides, and moves no paint: leave \"kernel\" out"
     )]
     NotInKernel {
         /// The kernel's version.

@@ -50,7 +50,7 @@ pub fn fill_coverage(
     if members.is_everything() {
         let extent = map.size().extent();
         let tiles = extent.tile_places().map(|at| (at, Tile::Uniform(value))).collect();
-        return Ok(Coverage { extent, tiles });
+        return Ok(Coverage::new(extent, tiles));
     }
     cover_shown(map, surface, observer, |_, texel| if members.has(texel.owner) { value } else { 0 })
 }
@@ -84,5 +84,5 @@ pub(crate) fn cover_shown(
         })
         .collect::<Result<_, BrushError>>()?;
     let tiles = tiles.into_iter().filter(|(_, tile)| !tile.same(&Tile::Uniform(0))).collect();
-    Ok(Coverage { extent: map.size().extent(), tiles })
+    Ok(Coverage::new(map.size().extent(), tiles))
 }

@@ -11,11 +11,12 @@ use raster::{Extent, Lanes, PageError, TILE_TEXELS, Texels, Tile, TileAt, TileRe
 use rayon::prelude::*;
 use surface::DecodedTiles;
 
-use crate::built_up::{BuiltUp, Shown, Store, shown_of};
+use crate::built_up::{BuiltUp, Shown, Store, StoreShades, shown_of};
+use crate::coverage::{MIDDLE, Shades};
 use crate::imprint::{Imprint, Pressed};
+use crate::shares_on_tile::SharesOnTile;
 use crate::stamp::{Stamps, TileFacts};
 use crate::tile_lists::TileLists;
-use crate::tooth::ToothOnTile;
 use crate::{BrushSettings, Coverage, LeftOut, Tooth};
 
 /// More tiles than this are not kept for the next stroke.
@@ -34,6 +35,8 @@ struct TouchedTile {
     built_up: BuiltUp,
     /// What was shown last.
     shown: Tile,
+    /// How it differs, where dabs do.
+    shades: Option<Shades>,
     /// What was shown before that. Mostly nobody else holds it any more, and its memory serves again.
     before: Tile,
     /// True where what is shown changed last.
@@ -43,13 +46,14 @@ struct TouchedTile {
 }
 
 impl TouchedTile {
-    fn new(at: TileAt) -> Self {
+    fn new(at: TileAt, is_shaded: bool) -> Self {
         Self {
             at,
             facts: Box::new(TileFacts::NOTHING),
             texels: None,
-            built_up: BuiltUp::default(),
+            built_up: BuiltUp::new(is_shaded),
             shown: Tile::Uniform(0),
+            shades: None,
             before: Tile::Uniform(0),
             changed: false,
             provisional: 0,
@@ -58,9 +62,10 @@ impl TouchedTile {
 
     /// The same as new, in the memory that it has; the tiles that it showed are let go.
     fn renewed(mut self) -> Self {
-        self.built_up.clear();
+        let is_shaded = self.built_up.is_shaded();
+        self.built_up.renew(is_shaded);
         *self.facts = TileFacts::NOTHING;
-        (self.shown, self.before) = (Tile::Uniform(0), Tile::Uniform(0));
+        (self.shown, self.before, self.shades) = (Tile::Uniform(0), Tile::Uniform(0), None);
         (self.changed, self.provisional, self.texels) = (false, 0, None);
         self
     }
@@ -82,6 +87,33 @@ impl TouchedTile {
             let old = std::mem::replace(&mut self.before, self.shown.clone());
             self.shown = tile_of(&texels, old)?;
         }
+        if self.built_up.is_shaded() {
+            self.show_shades(which, copy)?;
+            self.changed = true;
+        }
+        Ok(())
+    }
+
+    fn show_shades(&mut self, which: u64, copy: &BuiltUp) -> Result<(), PageError> {
+        let mut texels = [(); 3].map(|()| Box::new([MIDDLE; TILE_TEXELS]));
+        if let Some(Shades(before)) = &self.shades {
+            for (texels, tile) in texels.iter_mut().zip(before) {
+                match tile.read()? {
+                    TileRead::Uniform(value) => texels.fill(value),
+                    TileRead::Texels(read) => **texels = *read,
+                }
+            }
+        }
+        let (provisional, built_up) = (self.provisional, &self.built_up);
+        let shades = |place: u8| {
+            if provisional >> place & 1 == 1 { copy.shades(place) } else { built_up.shades(place) }
+        };
+        Lanes::widest().run(StoreShades {
+            which,
+            shades,
+            texels: texels.each_mut().map(|texels| &mut **texels),
+        });
+        self.shades = Some(Shades(texels.map(|texels| Tile::of(&texels))));
         Ok(())
     }
 }
@@ -111,9 +143,10 @@ pub(crate) struct Frames {
     /// Tiles in whose shown values a provisional dab is.
     to_restore: Vec<TileAt>,
     work: Vec<TouchedTile>,
-    changed: Vec<(TileAt, Tile)>,
+    changed: Coverage,
+    is_shaded: bool,
     /// The tooth of the last stroke, as far as it was worked out: the next one mostly has the same.
-    teeth: HashMap<TileAt, ToothOnTile>,
+    teeth: HashMap<TileAt, SharesOnTile>,
     tooth: Option<Tooth>,
     /// What the last brush pressed down, which the next one mostly does too.
     imprint: Option<(Pressed, Imprint)>,
@@ -144,6 +177,8 @@ impl Frames {
         }
         let (across, down) = extent.tiles();
         self.across = across;
+        self.changed.extent = extent;
+        self.is_shaded = brush.jitter.shades();
         self.touched.resize_with(across as usize * down as usize, || None);
         let pressed = Pressed::of(brush)?;
         if self.imprint.as_ref().is_none_or(|(kept, _)| *kept != pressed) {
@@ -160,18 +195,23 @@ impl Frames {
                 && !tile.facts.tooth.is_nothing()
                 && self.teeth.len() < MOST_TEETH
             {
-                let tooth = std::mem::replace(&mut tile.facts.tooth, ToothOnTile::NOTHING);
+                let tooth = std::mem::replace(&mut tile.facts.tooth, SharesOnTile::NOTHING);
                 self.teeth.insert(at, tooth);
             }
             let kept = slot.filter(|_| self.spare.len() < MOST_SPARE);
             self.spare.extend(kept.map(TouchedTile::renewed));
         }
         self.to_restore.clear();
-        self.changed.clear();
+        self.forget_changed();
     }
 
-    /// The tiles that are shown otherwise since dabs were stamped last, row by row.
-    pub(crate) fn changed(&self) -> &[(TileAt, Tile)] {
+    fn forget_changed(&mut self) {
+        self.changed.tiles.clear();
+        self.changed.shades.clear();
+    }
+
+    /// The tiles that are shown otherwise since dabs were stamped last.
+    pub(crate) fn changed(&self) -> &Coverage {
         &self.changed
     }
 
@@ -193,7 +233,8 @@ impl Frames {
         let prepared = (stamps.prepare(dabs.certain), stamps.prepare(dabs.provisional));
         self.take_work();
         let (certain, provisional) = (&self.certain, &self.provisional);
-        let done = self.work.par_iter_mut().try_for_each_init(BuiltUp::default, |copy, tile| {
+        let copy = || BuiltUp::new(self.is_shaded);
+        let done = self.work.par_iter_mut().try_for_each_init(copy, |copy, tile| {
             let decoded = tiles.tile(tile.at);
             let TouchedTile { at, facts, built_up, texels, .. } = tile;
             let shown = || Box::new(shown_of(&decoded, tiles.surface(), left_out));
@@ -230,9 +271,15 @@ impl Frames {
             let index = (at.y * self.across + at.x) as usize;
             let tile = self.touched[index].take().unwrap_or_else(|| {
                 self.places.push(at);
-                let spare = self.spare.pop();
-                let mut tile =
-                    spare.map_or_else(|| TouchedTile::new(at), |tile| TouchedTile { at, ..tile });
+                let mut tile = match self.spare.pop() {
+                    None => TouchedTile::new(at, self.is_shaded),
+                    Some(mut tile) => {
+                        if tile.built_up.is_shaded() != self.is_shaded {
+                            tile.built_up.renew(self.is_shaded);
+                        }
+                        TouchedTile { at, ..tile }
+                    }
+                };
                 if let Some(tooth) = self.teeth.remove(&at) {
                     tile.facts.tooth = tooth;
                 }
@@ -243,10 +290,13 @@ impl Frames {
     }
 
     fn put_back(&mut self) {
-        self.changed.clear();
+        self.forget_changed();
+        // Row by row, as coverage lists them.
+        self.work.sort_unstable_by_key(|tile| (tile.at.y, tile.at.x));
         for tile in self.work.drain(..) {
             if tile.changed {
-                self.changed.push((tile.at, tile.shown.clone()));
+                self.changed.tiles.push((tile.at, tile.shown.clone()));
+                self.changed.shades.extend(tile.shades.clone());
             }
             if tile.provisional != 0 {
                 self.to_restore.push(tile.at);
@@ -254,14 +304,17 @@ impl Frames {
             let index = (tile.at.y * self.across + tile.at.x) as usize;
             self.touched[index] = Some(tile);
         }
-        self.changed.sort_unstable_by_key(|(at, _)| (at.y, at.x));
     }
 
     /// All that is shown.
     pub(crate) fn coverage(&self, extent: Extent) -> Coverage {
-        let shown = self.touched.iter().flatten().map(|tile| (tile.at, tile.shown.clone()));
-        let tiles = shown.filter(|(_, tile)| !tile.same(&Tile::Uniform(0))).collect();
-        Coverage { extent, tiles }
+        let covered = |tile: &&TouchedTile| !tile.shown.same(&Tile::Uniform(0));
+        let shown = || self.touched.iter().flatten().filter(covered);
+        Coverage {
+            extent,
+            tiles: shown().map(|tile| (tile.at, tile.shown.clone())).collect(),
+            shades: shown().filter_map(|tile| tile.shades.clone()).collect(),
+        }
     }
 
     /// Bytes of memory that it takes, shown tiles included.
@@ -270,7 +323,7 @@ impl Frames {
         let bytes = |tile: &TouchedTile| tile.shown.resident_bytes() + tile.before.resident_bytes();
         let shown = self.touched.iter().flatten().map(bytes);
         let of_tooth = |tile: &TouchedTile| tile.facts.tooth.bytes();
-        let teeth = self.teeth.values().map(ToothOnTile::bytes).sum::<usize>()
+        let teeth = self.teeth.values().map(SharesOnTile::bytes).sum::<usize>()
             + self.touched.iter().flatten().map(of_tooth).sum::<usize>();
         (self.places.len() + self.spare.len()) * each
             + teeth

@@ -150,48 +150,33 @@ impl Lying<'_> {
     #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
     pub(crate) fn shares(&self, away: impl Fn(usize) -> Vec3) -> Lane {
         let Self { print, right, down, out } = self;
-        let level = print.level;
-        let (columns, rows) = (level.columns(), level.rows());
-        let last = [(columns - 1) as f32, (rows - 1) as f32];
         let half = print.size.map(|pixels| 0.5 * pixels);
         // Along one side: the place between pixels, counted from that before the first, and how much lies within.
         let along = |at: f32, side: usize| {
             let within = (half[side] - at.abs()) * print.slope[side] + 0.5;
             let within = if within > 0.0 { within } else { 0.0 };
             let within = if within < 1.0 { within } else { 1.0 };
-            let place = at + (half[side] + 0.5);
-            let place = if place > 0.0 { place } else { 0.0 };
-            // The last place itself has no pixel behind it.
-            let most = last[side] - 1e-3;
-            (if place < most { place } else { most }, within)
+            (at + (half[side] + 0.5), within)
         };
-        let (mut tx, mut ty) = ([0.0; BLOCK_TEXELS], [0.0; BLOCK_TEXELS]);
-        let (mut at, mut share) = ([0_i32; BLOCK_TEXELS], [0.0; BLOCK_TEXELS]);
+        let (mut across, mut under) = ([0.0; BLOCK_TEXELS], [0.0; BLOCK_TEXELS]);
+        let mut share = [0.0; BLOCK_TEXELS];
         for n in 0..BLOCK_TEXELS {
             let away = away(n);
             let x = away.x * right.x + away.y * right.y + away.z * right.z;
             let y = away.x * down.x + away.y * down.y + away.z * down.z;
             let ((x, within_x), (y, within_y)) = (along(x, 0), along(y, 1));
-            let (column, row) = (x as i32, y as i32);
-            (tx[n], ty[n]) = (x - column as f32, y - row as f32);
-            at[n] = row * columns as i32 + column;
+            (across[n], under[n]) = (x, y);
             // Fully down to half of the depth.
             let deep = away.x * out.x + away.y * out.y + away.z * out.z;
             let left = 2.0 - 2.0 * deep.abs();
             let left = if left > 0.0 { left } else { 0.0 };
             let left = if left < 1.0 { left } else { 1.0 };
-            let fading = left * left * (3.0 - 2.0 * left) / 65_535.0;
+            let fading = left * left * (3.0 - 2.0 * left);
             share[n] = fading * within_x * within_y;
         }
-        let quads = level.quads();
-        let mut found = [[0_u16; 4]; BLOCK_TEXELS];
+        let pressed = print.level.between(&across, &under);
         for n in 0..BLOCK_TEXELS {
-            found[n] = quads[at[n] as usize];
-        }
-        for n in 0..BLOCK_TEXELS {
-            let [a, b, c, d] = found[n].map(f32::from);
-            let (above, below) = (a + (b - a) * tx[n], c + (d - c) * tx[n]);
-            share[n] *= above + (below - above) * ty[n];
+            share[n] *= pressed[n];
         }
         share
     }

@@ -11,6 +11,7 @@ use raster::Work;
 use surface::{BLOCK_TEXELS, TexelBlock, TexelFrame};
 
 use crate::BuildUp;
+use crate::built_up::Shaded;
 use crate::dab::Touch;
 use crate::falloff::{Edge, Falloff, dab_reach, facing_weight};
 use crate::grid::{Distances, Grid};
@@ -573,6 +574,57 @@ impl Work for AddGiven<'_> {
     }
 }
 
+/// Adds a dab that differs in what it paints.
+pub(crate) struct AddShaded<'a> {
+    /// What it leaves.
+    pub(crate) left: &'a Lane,
+    pub(crate) tooth: Option<&'a Lane>,
+    pub(crate) touch: &'a Touch,
+    pub(crate) shades: &'a mut Shaded,
+}
+
+impl Work for AddShaded<'_> {
+    type Done = ();
+
+    /// Source over: the dab hides what is under it by its cover, and all is weighted by what can be seen of it.
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    fn work(self) {
+        let Self { left, tooth, touch, shades: [hue, shade, value, cover] } = self;
+        for n in 0..BLOCK_TEXELS {
+            let share = 1.0 - left[n];
+            let share = tooth.map_or(share, |tooth| share * tooth[n]);
+            let covered = share + cover[n] * (1.0 - share);
+            let part = if covered > 0.0 { share / covered } else { 0.0 };
+            hue[n] += (touch.shades[0] - hue[n]) * part;
+            shade[n] += (touch.shades[1] - shade[n]) * part;
+            value[n] += (touch.shades[2] - value[n]) * part;
+            cover[n] = covered;
+        }
+    }
+}
+
+/// What one dab of the flat texture leaves of each texel.
+pub(crate) struct LeftByDisc<'a> {
+    pub(crate) disc: &'a Disc<'a>,
+    pub(crate) class: u8,
+    pub(crate) block: &'a TexelBlock,
+}
+
+impl Work for LeftByDisc<'_> {
+    type Done = Lane;
+
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "see the module")]
+    fn work(self) -> Lane {
+        let mut left = [1.0; BLOCK_TEXELS];
+        if self.class != 0 {
+            self.disc.hand(self.block, self.class, Keep(&mut left));
+        }
+        left
+    }
+}
+
 /// Dabs of the flat texture that follow one another on a block; those with class 0 are passed over.
 pub(crate) struct Discs<'a> {
     pub(crate) dabs: &'a [Disc<'a>],
@@ -589,21 +641,12 @@ impl Work for Discs<'_> {
     #[expect(clippy::inline_always, reason = "see the module")]
     fn work(self) {
         for (&disc, &class) in self.dabs.iter().zip(self.class) {
-            let Self { block, tooth, .. } = self;
-            if class == 0 {
-                continue;
-            }
-            if let Some(print) = &disc.print {
-                let away = |n: usize| {
-                    let (x, y) = (block.uv[0][n], block.uv[1][n]);
-                    Vec3::new(x - disc.centre.x, y - disc.centre.y, 0.0)
-                };
-                let dab = Printed { shares: &print.shares(away), most: disc.deposit.most };
-                disc.add(&dab, tooth, self.bare);
-            } else if class & CORE != 0 {
-                disc.add(&Full(disc.deposit.falloff.left(-1.0)), tooth, self.bare);
-            } else {
-                disc.add(&Flat { disc, block }, tooth, self.bare);
+            match self.tooth {
+                _ if class == 0 => {}
+                None => disc.hand(self.block, class, Add(&disc.deposit, self.bare)),
+                Some(tooth) => {
+                    disc.hand(self.block, class, AddToothed(&disc.deposit, self.bare, tooth));
+                }
             }
         }
         settle(self.bare);
@@ -611,12 +654,21 @@ impl Work for Discs<'_> {
 }
 
 impl Disc<'_> {
+    /// Hands what it leaves of each texel to `to`.
     #[inline(always)]
     #[expect(clippy::inline_always, reason = "see the module")]
-    fn add(&self, dab: &impl Left, tooth: Option<&Lane>, bare: &mut Lane) {
-        match tooth {
-            None => self.deposit.add(bare, dab),
-            Some(tooth) => self.deposit.add(bare, &Toothed { dab, tooth }),
+    fn hand(&self, block: &TexelBlock, class: u8, to: impl TakesLeft) {
+        let disc = *self;
+        if let Some(print) = &disc.print {
+            let away = |n: usize| {
+                let (x, y) = (block.uv[0][n], block.uv[1][n]);
+                Vec3::new(x - disc.centre.x, y - disc.centre.y, 0.0)
+            };
+            to.take(&Printed { shares: &print.shares(away), most: disc.deposit.most });
+        } else if class & CORE != 0 {
+            to.take(&Full(disc.deposit.falloff.left(-1.0)));
+        } else {
+            to.take(&Flat { disc, block });
         }
     }
 }

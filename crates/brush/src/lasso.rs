@@ -150,7 +150,7 @@ impl Look<'_> {
             })
             .collect::<Result<_, BrushError>>()?;
         let tiles = tiles.into_iter().filter(|(_, tile)| !tile.same(&Tile::Uniform(0))).collect();
-        Ok(Coverage { extent: self.map.size().extent(), tiles })
+        Ok(Coverage::new(self.map.size().extent(), tiles))
     }
 
     /// The texels of a block that are seen in the lasso.

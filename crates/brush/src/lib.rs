@@ -41,10 +41,13 @@ mod neighbourhood;
 mod path;
 mod resolve;
 mod settings;
+mod shaded;
+mod shares_on_tile;
 mod sight;
 mod smoothing;
 mod spacing;
 mod stamp;
+mod stencil;
 mod stroke;
 mod symmetry;
 mod texture_stamp;
@@ -57,7 +60,7 @@ mod transport;
 
 pub use adjust::{Adjustment, adjust_cells, adjust_mask};
 pub use camera::{Camera, FlatCamera, Projection};
-pub use coverage::{Coverage, stroke_coverage};
+pub use coverage::{Coverage, Shades, stroke_coverage};
 pub use dab::{Dab, TextureDab, Touch, dabs, texture_dabs};
 pub use decal::{Decal, decal_coverage};
 pub use deposit::{
@@ -81,6 +84,7 @@ pub use settings::{
     BrushSettings, BuildUp, FLOW_REFERENCE_SPACING, Jitter, Reach, Response, Responses,
 };
 pub use smoothing::{ScreenPoint, Smoothing};
+pub use stencil::{HeldAt, Stencil};
 pub use stroke::{KernelVersion, Stroke, StrokeKind};
 pub use symmetry::{Axis, CopyOf, Image, Symmetry};
 pub use tip::{Lies, Tip};

@@ -6,7 +6,7 @@
 use std::sync::Arc;
 
 use glam::{DVec3, Vec3};
-use raster::{Extent, Plane, Tile, TileAt};
+use raster::{Extent, Plane};
 use surface::DecodedTiles;
 
 use crate::course::Course;
@@ -14,15 +14,15 @@ use crate::dab::{OnSurface, OnTexture};
 use crate::frame::{Frames, NewDabs};
 use crate::imprint::Imprint;
 use crate::resolve::{FlatView, ModelView};
-use crate::stamp::{OnTiles, Stamps};
+use crate::stamp::{OnTiles, Stamps, Tool};
 use crate::stroke::check_symmetry;
 use crate::texture_stamp::OnTexels;
 use crate::tile_tree::TileTree;
 use crate::transport::{Framed, Transport};
 use crate::{
     BrushError, BrushSettings, BrushSize, Camera, CellPlanes, Coverage, Dab, FlatCamera, Image,
-    KernelVersion, LeftOut, MovedTile, Path, PathPoint, PenSample, Smoothing, Stroke, StrokeKind,
-    SurfacePath, Symmetry, TextureDab, TexturePoint,
+    KernelVersion, LeftOut, MovedTile, Path, PathPoint, PenSample, Smoothing, Stencil, Stroke,
+    StrokeKind, SurfacePath, Symmetry, TextureDab, TexturePoint,
 };
 
 /// In which view the pen is put down.
@@ -61,6 +61,8 @@ pub struct StrokeStart {
     pub left_out: LeftOut,
     /// How it is repeated; only on the model.
     pub symmetry: Option<Symmetry>,
+    /// What it is painted through.
+    pub stencil: Option<Stencil>,
 }
 
 impl StrokeStart {
@@ -71,6 +73,7 @@ impl StrokeStart {
         let on_surface = matches!(self.view, StrokeView::Model { .. });
         self.kind.check(on_surface)?;
         check_symmetry(self.symmetry.as_ref(), on_surface)?;
+        self.stencil.as_ref().map_or(Ok(()), Stencil::check)?;
         let above_0 = |what, value: f64| {
             let fine = value > 0.0 && value.is_finite();
             fine.then_some(()).ok_or(BrushError::Setting { what, value, range: "more than 0" })
@@ -129,12 +132,12 @@ impl Place {
     }
 }
 
-/// What changed since it was asked for last, row by row. One of the two is empty: a stroke either covers or moves.
+/// What changed since it was asked for last. One of the two is empty: a stroke either covers or moves.
 #[derive(Debug, Clone, Copy)]
 pub struct Changed<'a> {
     /// What the whole stroke covers of these tiles now.
-    pub covered: &'a [(TileAt, Tile)],
-    /// How the stroke has left these tiles.
+    pub covered: &'a Coverage,
+    /// How the stroke has left these tiles, row by row.
     pub moved: &'a [MovedTile],
 }
 
@@ -144,9 +147,11 @@ pub struct FinishedStroke {
     /// For the edit that records it.
     pub stroke: Stroke,
     /// Coverage of the tiles that changed since [`LiveStroke::changed`] was called last.
-    pub covered: Vec<(TileAt, Tile)>,
+    pub covered: Coverage,
     /// Tiles that it has moved paint in since then.
     pub moved: Vec<MovedTile>,
+    /// True where it covers or has moved anything.
+    pub changes: bool,
     /// What [`crate::stroke_coverage`] gives for it.
     pub coverage: Coverage,
     /// For the next stroke.
@@ -170,6 +175,7 @@ pub struct LiveStroke {
     seed: u64,
     left_out: LeftOut,
     symmetry: Option<Symmetry>,
+    stencil: Option<Stencil>,
     /// What [`Symmetry::copies`] gives.
     images: Vec<Image>,
     place: Place,
@@ -241,6 +247,7 @@ impl LiveStroke {
             seed: start.seed,
             left_out: start.left_out.clone(),
             symmetry: start.symmetry,
+            stencil: start.stencil.clone(),
             images: start.symmetry.as_ref().map_or_else(Vec::new, Symmetry::copies),
             place,
             frames,
@@ -270,8 +277,9 @@ impl LiveStroke {
     /// # Errors
     /// [`BrushError::TooManyDabs`], or where a tile can't be read.
     pub fn changed(&mut self) -> Result<Changed<'_>, BrushError> {
-        let Self { way, brush, left_out, images, place, frames, transport, imprint, .. } = self;
-        let imprint = imprint.as_ref();
+        let Self { way, brush, left_out, images, place, frames, transport, .. } = self;
+        let (imprint, stencil) = (&self.imprint, &self.stencil);
+        let tool = &Tool { brush, imprint: imprint.as_ref(), stencil: stencil.as_ref() };
         let (tiles, tree) = (&place.tiles, &place.tree);
         let mut hand = Hand { frames, transport, tiles, brush, left_out };
         match way {
@@ -279,18 +287,16 @@ impl LiveStroke {
                 let view = place.view(*camera, *size, left_out);
                 let dabs = course.new_dabs(&view, &place.ground(images), brush)?;
                 let eyes = (Some(*eye), &images[..]);
-                let (on, with) = ((&**tiles.surface(), tree), (&*brush, imprint));
-                hand.does(&OnTiles::new(on, with, eyes, left_out), &dabs)?;
+                hand.does(&OnTiles::new((tiles.surface(), tree), tool, eyes, left_out), &dabs)?;
             }
             Way::Flat { course, view } => {
                 let dabs = course.new_dabs(view, &OnTexture, brush)?;
-                let (surface, map) = (tiles.surface(), tiles.map());
-                let stamps = OnTexels { surface, map, tree, brush, imprint };
-                hand.does(&stamps, &dabs)?;
+                let on = (&**tiles.surface(), &**tiles.map(), tree);
+                hand.does(&OnTexels::new(on, tool), &dabs)?;
             }
         }
         Ok(match transport {
-            Some(transport) => Changed { covered: &[], moved: transport.moved()? },
+            Some(transport) => Changed { covered: frames.changed(), moved: transport.moved()? },
             None => Changed { covered: frames.changed(), moved: &[] },
         })
     }
@@ -301,9 +307,10 @@ impl LiveStroke {
     /// [`BrushError::EmptyPath`] where the pen met nothing, [`BrushError::TooManyDabs`], or where a tile can't be
     /// read.
     pub fn finish(self) -> Result<FinishedStroke, BrushError> {
-        let Self { way, kind, brush, seed, left_out, symmetry, images, place, .. } = self;
+        let Self { way, kind, brush, seed, left_out, symmetry, stencil, images, place, .. } = self;
         let (mut frames, mut transport) = (self.frames, self.transport);
         let imprint = self.imprint.as_ref();
+        let tool = &Tool { brush: &brush, imprint, stencil: stencil.as_ref() };
         let (tiles, tree) = (&place.tiles, &place.tree);
         let mut hand = Hand {
             frames: &mut frames,
@@ -317,26 +324,26 @@ impl LiveStroke {
                 let view = place.view(camera, size, &left_out);
                 let (runs, dabs) = course.finish(&view, &place.ground(&images), &brush)?;
                 let eyes = (Some(eye), &images[..]);
-                let (on, with) = ((&**tiles.surface(), tree), (&brush, imprint));
-                let stamps = OnTiles::new(on, with, eyes, &left_out);
+                let stamps = OnTiles::new((tiles.surface(), tree), tool, eyes, &left_out);
                 hand.does(&stamps, &NewDabs { certain: &dabs, provisional: &[] })?;
                 Path::Surface(SurfacePath { runs, eye: Some(eye) })
             }
             Way::Flat { course, view } => {
                 let (runs, dabs) = course.finish(&view, &OnTexture, &brush)?;
-                let (surface, map) = (tiles.surface(), tiles.map());
-                let stamps = OnTexels { surface, map, tree, brush: &brush, imprint };
+                let stamps = OnTexels::new((tiles.surface(), tiles.map(), tree), tool);
                 hand.does(&stamps, &NewDabs { certain: &dabs, provisional: &[] })?;
                 Path::Texture(runs)
             }
         };
         let kernel = KernelVersion::CURRENT;
-        let stroke = Stroke { kernel, kind, path, brush, seed, left_out, symmetry };
+        let stroke = Stroke { kernel, kind, path, brush, seed, left_out, symmetry, stencil };
         let moved = transport.as_mut().map(|transport| transport.moved().map(<[_]>::to_vec));
-        let (covered, coverage) = (frames.changed().to_vec(), frames.coverage(place.extent()));
+        let (covered, coverage) = (frames.changed().clone(), frames.coverage(place.extent()));
+        let moves = transport.as_ref().is_some_and(Transport::has_moved);
         frames.end_stroke();
         Ok(FinishedStroke {
             stroke,
+            changes: moves || !coverage.tiles.is_empty(),
             covered,
             moved: moved.transpose()?.unwrap_or_default(),
             coverage,

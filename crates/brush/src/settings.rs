@@ -128,11 +128,30 @@ pub struct Jitter {
     pub position: f32,
     /// How far a dab may be turned from where its tip lies, to both sides together, in turns, 0..1.
     pub angle: f32,
+    /// How far the hue of the colour that a dab paints may be off, to either side, in degrees, 0..180.
+    pub hue: f32,
+    /// How far its value may be off, to either side, 0..1: how light it is, by the hexcone of A. R. Smith 1978.
+    pub shade: f32,
+    /// How far a scalar that a dab paints may be off, to either side, 0..1.
+    pub value: f32,
 }
 
 impl Jitter {
     /// All dabs are alike.
-    pub const NONE: Self = Self { size: 0.0, opacity: 0.0, position: 0.0, angle: 0.0 };
+    pub const NONE: Self = Self {
+        size: 0.0,
+        opacity: 0.0,
+        position: 0.0,
+        angle: 0.0,
+        hue: 0.0,
+        shade: 0.0,
+        value: 0.0,
+    };
+
+    /// True where dabs differ in what they paint.
+    pub fn shades(&self) -> bool {
+        self.hue > 0.0 || self.shade > 0.0 || self.value > 0.0
+    }
 }
 
 /// A brush's settings, apart from its size. Copies share the images that it holds.
@@ -198,6 +217,9 @@ impl BrushSettings {
         within("jitter of opacity", self.jitter.opacity, 0.0..=1.0, "0 to 1")?;
         within("jitter of position", self.jitter.position, 0.0..=4.0, "0 to 4 diameters")?;
         within("jitter of angle", self.jitter.angle, 0.0..=1.0, "0 to 1")?;
+        within("jitter of hue", self.jitter.hue, 0.0..=180.0, "0 to 180 degrees")?;
+        within("jitter of shade", self.jitter.shade, 0.0..=1.0, "0 to 1")?;
+        within("jitter of value", self.jitter.value, 0.0..=1.0, "0 to 1")?;
         self.tip.check()?;
         self.tooth.as_ref().map_or(Ok(()), Tooth::check)
     }

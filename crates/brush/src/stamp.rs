@@ -11,15 +11,16 @@ use rayon::prelude::*;
 use surface::{BLOCK_TEXELS, DecodedTile, PartId, Surface, TexelBlock, TexelFrame, TriangleId};
 
 use crate::block_bounds::{BlockBounds, Classes, Classify};
-use crate::built_up::Canvas;
+use crate::built_up::{Canvas, OnBlock};
 use crate::imprint::Imprint;
-use crate::kernel::{AddGiven, Ball, Balls, Deposit, Lane, LeftBy, Place, Radii, Steps};
+use crate::kernel::{AddGiven, AddShaded, Ball, Balls, Deposit, Lane, LeftBy, Place, Radii, Steps};
+use crate::shares_on_tile::SharesOnTile;
 use crate::sight::{Lookout, Seen};
+use crate::stencil::Through;
 use crate::tile_lists::TileLists;
 use crate::tile_tree::{Span, TileTree};
 use crate::tip::across;
-use crate::tooth::ToothOnTile;
-use crate::{BrushSettings, Dab, Image, LeftOut, Reach};
+use crate::{BrushSettings, Dab, Image, LeftOut, Reach, Stencil};
 
 /// Dabs that are looked at together.
 const CHUNK: usize = 16;
@@ -61,7 +62,10 @@ pub(crate) struct TileFacts {
     seen: SeenFrom,
     /// What the stroke's copies see.
     seen_by_copies: Vec<SeenFrom>,
-    pub(crate) tooth: ToothOnTile,
+    /// What the tooth takes.
+    pub(crate) tooth: SharesOnTile,
+    /// What the stencil lets through to each copy.
+    through: Vec<SharesOnTile>,
 }
 
 /// What is seen of a tile from one eye.
@@ -93,8 +97,25 @@ impl TileFacts {
         only_part: None,
         seen: SeenFrom::NOTHING,
         seen_by_copies: Vec::new(),
-        tooth: ToothOnTile::NOTHING,
+        tooth: SharesOnTile::NOTHING,
+        through: Vec::new(),
     };
+
+    /// What the stencil lets through to the copy of this number.
+    pub(crate) fn through(&mut self, copy: usize) -> &mut SharesOnTile {
+        if self.through.len() <= copy {
+            self.through.resize(copy + 1, SharesOnTile::NOTHING);
+        }
+        &mut self.through[copy]
+    }
+}
+
+/// What is in the hand.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Tool<'a> {
+    pub(crate) brush: &'a BrushSettings,
+    pub(crate) imprint: Option<&'a Imprint>,
+    pub(crate) stencil: Option<&'a Stencil>,
 }
 
 /// Stamping over the surface.
@@ -109,20 +130,27 @@ pub(crate) struct OnTiles<'a> {
     left_out: &'a LeftOut,
     /// The eyes of the stroke and its copies; none where dabs look along their normals.
     eyes: Vec<DVec3>,
+    /// The stencil of the stroke and its copies, if it has one.
+    through: Vec<Through<'a>>,
     lanes: Lanes,
 }
 
 impl<'a> OnTiles<'a> {
     pub(crate) fn new(
         (surface, tree): (&'a Surface, &'a TileTree),
-        (brush, imprint): (&'a BrushSettings, Option<&'a Imprint>),
+        &Tool { brush, imprint, stencil }: &Tool<'a>,
         (eye, images): (Option<DVec3>, &[Image]),
         left_out: &'a LeftOut,
     ) -> Self {
         let copies = images.iter().skip(1).filter_map(|image| Some(image.point(eye?)));
         let eyes = eye.into_iter().chain(copies).collect();
         let reach = imprint.map_or(1.0, Imprint::reach);
-        Self { surface, tree, brush, imprint, reach, left_out, eyes, lanes: Lanes::widest() }
+        let copies = images.iter().skip(1);
+        let through = stencil.map(|stencil| {
+            [&Image::ITSELF].into_iter().chain(copies).map(|copy| stencil.through(copy)).collect()
+        });
+        let (through, lanes) = (through.unwrap_or_default(), Lanes::widest());
+        Self { surface, tree, brush, imprint, reach, left_out, eyes, through, lanes }
     }
 
     /// From where a dab looks.
@@ -225,11 +253,7 @@ impl Stamps for OnTiles<'_> {
                 if any[position] != 0 {
                     let class = classes.each_ref().map(|classes| classes[position]);
                     let place = if all_here { position as u8 } else { block.place };
-                    let of = self.brush.anchored_tooth();
-                    let tooth =
-                        of.map(|of| *facts.tooth.block(of, self.surface, decoded, position));
-                    let bare = canvas.block(place);
-                    chunk.stamp_block((position, tooth.as_ref()), &class, facts, bare);
+                    chunk.stamp_block(position, &class, facts, canvas.block(place));
                 }
             }
         }
@@ -238,6 +262,22 @@ impl Stamps for OnTiles<'_> {
 }
 
 impl OnTiles<'_> {
+    /// The shares of the dabs of one copy that the texels of a block take; none where they take all.
+    fn shares(
+        &self,
+        (decoded, position): (&DecodedTile, usize),
+        copy: u8,
+        facts: &mut TileFacts,
+    ) -> Option<Lane> {
+        let tooth = self.brush.anchored_tooth().map(|tooth| {
+            *facts.tooth.block(position, || tooth.on_block(self.surface, decoded, position))
+        });
+        let Some(through) = self.through.get(copy as usize) else { return tooth };
+        let open = facts.through(copy as usize);
+        let open = open.block(position, || through.on_block(decoded, position));
+        Some(tooth.map_or(*open, |tooth| std::array::from_fn(|n| tooth[n] * open[n])))
+    }
+
     /// The part that all of a tile shows, where it matters.
     fn only_part(&self, decoded: &DecodedTile) -> Option<PartId> {
         if self.brush.reach != Reach::Part {
@@ -302,17 +342,18 @@ struct Chunk<'a> {
 impl Chunk<'_> {
     fn stamp_block(
         &self,
-        (position, tooth): (usize, Option<&Lane>),
+        position: usize,
         class: &[u8; CHUNK],
         facts: &mut TileFacts,
-        bare: &mut Lane,
+        mut onto: OnBlock<'_>,
     ) {
         let block = &self.decoded.blocks[position];
         let narrow = |index: usize| class[index] != 0 && self.balls[index].radii.narrow;
         let steps =
             (0..self.numbers.len()).any(narrow).then(|| Steps::of(block, &self.decoded.frames));
         let grid = self.bounds.grid(position);
-        let on = &Place { block, steps: steps.as_ref(), grid, tooth };
+        let mut copy = self.dabs[self.numbers[0] as usize].copy.image;
+        let mut tooth = self.stamps.shares((self.decoded, position), copy, facts);
         let mut whole = *class;
         let mut first = 0;
         for (index, &number) in self.numbers.iter().enumerate() {
@@ -320,6 +361,13 @@ impl Chunk<'_> {
                 continue;
             }
             let dab = &self.dabs[number as usize];
+            if dab.copy.image != copy && !self.stamps.through.is_empty() {
+                let on = Place { block, steps: steps.as_ref(), grid, tooth: tooth.as_ref() };
+                self.add_whole(&on, &whole, first..index, onto.bare);
+                (first, copy) = (index, dab.copy.image);
+                tooth = self.stamps.shares((self.decoded, position), copy, facts);
+            }
+            let on = &Place { block, steps: steps.as_ref(), grid, tooth: tooth.as_ref() };
             let reached = self.reached(number, block) & self.nearest_of_copies(number, block);
             let SeenFrom { texels: seen, whole: all_seen } = facts.seen_by(dab.copy.image);
             let all_seen = &mut all_seen[usize::from(dab.side < 0.0)];
@@ -329,17 +377,20 @@ impl Chunk<'_> {
             if sees_all && sight.eye.is_some() {
                 *all_seen |= 1 << position;
             }
-            if sees_all && (reached == u64::MAX || reached & block.shown == block.shown) {
+            let all = sees_all && (reached == u64::MAX || reached & block.shown == block.shown);
+            if all && onto.shades.is_none() {
                 continue;
             }
             whole[index] = 0;
             if reached != 0 {
-                self.add_whole(on, &whole, first..index, bare);
+                self.add_whole(on, &whole, first..index, onto.bare);
                 first = index;
-                self.add_seen((index, reached), on, class[index], seen, bare);
+                let seen = (!all).then_some(seen);
+                self.add_seen((index, reached), on, class[index], seen, &mut onto);
             }
         }
-        self.add_whole(on, &whole, first..self.numbers.len(), bare);
+        let on = &Place { block, steps: steps.as_ref(), grid, tooth: tooth.as_ref() };
+        self.add_whole(on, &whole, first..self.numbers.len(), onto.bare);
     }
 
     /// Dabs that reach and see all of the block, but for those with class 0.
@@ -350,31 +401,38 @@ impl Chunk<'_> {
         }
     }
 
-    /// One dab, of which it has to be asked what it sees.
+    /// One dab by itself, of which it has to be asked what it sees, where that is not all.
     fn add_seen(
         &self,
         (index, reached): (usize, u64),
         on: &Place<'_>,
         class: u8,
-        seen: &mut Seen,
-        bare: &mut Lane,
+        seen: Option<&mut Seen>,
+        onto: &mut OnBlock<'_>,
     ) {
         let (ball, block, lanes) = (&self.balls[index], on.block, self.stamps.lanes);
         let mut left: Lane = lanes.run(LeftBy { ball, class, on });
-        let wanted = touched(&left) & reached & block.shown;
-        if wanted == 0 {
-            return;
-        }
         let dab = &self.dabs[self.numbers[index] as usize];
-        let kept = self.stamps.sight(dab).seen_of(wanted, self.decoded, block, dab, seen);
-        for (number, left) in left.iter_mut().enumerate() {
-            if kept >> number & 1 == 0 {
-                *left = 1.0;
+        if let Some(seen) = seen {
+            let wanted = touched(&left) & reached & block.shown;
+            if wanted == 0 {
+                return;
+            }
+            let kept = self.stamps.sight(dab).seen_of(wanted, self.decoded, block, dab, seen);
+            for (number, left) in left.iter_mut().enumerate() {
+                if kept >> number & 1 == 0 {
+                    *left = 1.0;
+                }
+            }
+            if kept == 0 {
+                return;
             }
         }
-        if kept != 0 {
-            lanes.run(AddGiven { deposit: &ball.deposit, left: &left, tooth: on.tooth, bare });
+        let (left, tooth) = (&left, on.tooth);
+        if let Some(shades) = &mut onto.shades {
+            lanes.run(AddShaded { left, tooth, touch: &dab.touch, shades });
         }
+        lanes.run(AddGiven { deposit: &ball.deposit, left, tooth, bare: onto.bare });
     }
 
     /// The texels of a block that the brush's reach allows.

@@ -2,7 +2,7 @@
 
 use std::ops::RangeInclusive;
 
-use crate::{BrushError, BrushSettings, CloneFrom, LeftOut, Path, Symmetry};
+use crate::{BrushError, BrushSettings, CloneFrom, GreyImage, LeftOut, Path, Stencil, Symmetry};
 
 /// Which arithmetic turns a stroke into texels. Raised whenever the same stroke would give other bytes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -11,7 +11,7 @@ pub struct KernelVersion(pub u16);
 impl KernelVersion {
     /// Round dabs that are all alike.
     pub const PLAIN: Self = Self(1);
-    /// The arithmetic of this program: with tooth, jitter, ovals, images, tilt, speed, symmetry, guided paths, and
+    /// The arithmetic of this program: with tooth, jitter, ovals, images, tilt, speed, symmetry, stencils, guided paths, and
     /// strokes that move paint. A stroke that has none of them gives what
     /// [`KernelVersion::PLAIN`] gives.
     pub const CURRENT: Self = Self(2);
@@ -87,6 +87,8 @@ pub struct Stroke {
     pub left_out: LeftOut,
     /// How it is repeated; only on the surface.
     pub symmetry: Option<Symmetry>,
+    /// What it is painted through.
+    pub stencil: Option<Stencil>,
 }
 
 /// # Errors
@@ -113,6 +115,7 @@ impl Stroke {
         let is_plain = self.brush.is_plain()
             && !self.kind.is_transport()
             && self.symmetry.is_none()
+            && self.stencil.is_none()
             && !matches!(self.path, Path::Guided(_));
         if self.kernel == KernelVersion::PLAIN && !is_plain {
             return Err(BrushError::NotInKernel { version: self.kernel.0 });
@@ -121,6 +124,18 @@ impl Stroke {
         let on_surface = self.path.is_on_surface();
         self.kind.check(on_surface)?;
         check_symmetry(self.symmetry.as_ref(), on_surface)?;
+        self.stencil.as_ref().map_or(Ok(()), Stencil::check)?;
         self.path.check(triangle_count)
+    }
+
+    /// The images that it holds: those of its brush, then that of the stencil.
+    pub fn images(&self) -> impl Iterator<Item = &GreyImage> {
+        self.brush.images().chain(self.stencil.as_ref().map(|stencil| &stencil.image))
+    }
+
+    /// The same, to put others in their places.
+    pub fn images_mut(&mut self) -> impl Iterator<Item = &mut GreyImage> {
+        let of_stencil = self.stencil.as_mut().map(|stencil| &mut stencil.image);
+        self.brush.images_mut().chain(of_stencil)
     }
 }

@@ -9,15 +9,16 @@ use glam::{DVec2, DVec3};
 use raster::{Lanes, TILE_EDGE, TileAt};
 use surface::{DecodedTile, Surface, TexelMap};
 
-use crate::built_up::Canvas;
+use crate::built_up::{Canvas, OnBlock};
 use crate::falloff::dab_reach;
 use crate::imprint::Imprint;
-use crate::kernel::{Deposit, Disc, Discs, Radii};
-use crate::stamp::{Stamps, TileFacts};
+use crate::kernel::{AddGiven, AddShaded, Deposit, Disc, Discs, Lane, LeftByDisc, Radii};
+use crate::stamp::{Stamps, TileFacts, Tool};
+use crate::stencil::Through;
 use crate::tile_lists::TileLists;
 use crate::tile_tree::TileTree;
 use crate::tip::across;
-use crate::{BrushSettings, TextureDab};
+use crate::{BrushSettings, Image, TextureDab};
 
 /// Dabs that are looked at together.
 const CHUNK: usize = 16;
@@ -25,14 +26,23 @@ const CHUNK: usize = 16;
 /// Stamping over the flat texture.
 #[derive(Debug)]
 pub(crate) struct OnTexels<'a> {
-    pub(crate) surface: &'a Surface,
-    pub(crate) map: &'a TexelMap,
-    pub(crate) tree: &'a TileTree,
-    pub(crate) brush: &'a BrushSettings,
-    pub(crate) imprint: Option<&'a Imprint>,
+    surface: &'a Surface,
+    map: &'a TexelMap,
+    tree: &'a TileTree,
+    brush: &'a BrushSettings,
+    imprint: Option<&'a Imprint>,
+    through: Option<Through<'a>>,
 }
 
-impl OnTexels<'_> {
+impl<'a> OnTexels<'a> {
+    pub(crate) fn new(
+        (surface, map, tree): (&'a Surface, &'a TexelMap, &'a TileTree),
+        &Tool { brush, imprint, stencil }: &Tool<'a>,
+    ) -> Self {
+        let through = stencil.map(|stencil| stencil.through(&Image::ITSELF));
+        Self { surface, map, tree, brush, imprint, through }
+    }
+
     /// One texel in UV units.
     fn texel(&self) -> f32 {
         1.0 / self.map.size().edge() as f32
@@ -101,17 +111,48 @@ impl Stamps for OnTexels<'_> {
                 if classes == [0; CHUNK] {
                     continue;
                 }
-                let bare = canvas.block(block.place);
-                let dabs = &discs[..numbers.len()];
-                let of = self.brush.anchored_tooth();
-                let tooth = of.map(|of| facts.tooth.block(of, self.surface, decoded, position));
-                lanes.run(Discs { dabs, class: &classes, block, tooth, bare });
+                let onto = canvas.block(block.place);
+                let discs = &discs[..numbers.len()];
+                let tooth = self.shares((decoded, position), facts);
+                let tooth = tooth.as_ref();
+                if let OnBlock { bare, shades: Some(shades) } = onto {
+                    for ((disc, &number), &class) in discs.iter().zip(numbers).zip(&classes) {
+                        let touch = &dabs[number as usize].touch;
+                        let left = &lanes.run(LeftByDisc { disc, class, block });
+                        lanes.run(AddShaded { left, tooth, touch, shades });
+                        lanes.run(AddGiven { deposit: &disc.deposit, left, tooth, bare });
+                    }
+                } else {
+                    lanes.run(Discs {
+                        dabs: discs,
+                        class: &classes,
+                        block,
+                        tooth,
+                        bare: onto.bare,
+                    });
+                }
             }
         }
     }
 }
 
 impl OnTexels<'_> {
+    /// The shares of the dabs that the texels of a block take; none where they take all.
+    fn shares(
+        &self,
+        (decoded, position): (&DecodedTile, usize),
+        facts: &mut TileFacts,
+    ) -> Option<Lane> {
+        let tooth = self.brush.anchored_tooth().map(|tooth| {
+            *facts.tooth.block(position, || tooth.on_block(self.surface, decoded, position))
+        });
+        let Some(through) = &self.through else { return tooth };
+        let block = &decoded.blocks[position];
+        let open = facts.through(0);
+        let open = open.block(position, || through.on_flat_block(block, self.texel()));
+        Some(tooth.map_or(*open, |tooth| std::array::from_fn(|n| tooth[n] * open[n])))
+    }
+
     fn disc(&self, dab: &TextureDab) -> Disc<'_> {
         let radius = dab.touch.radius as f32;
         let (mut radii, mut short) = (Radii::new(radius, self.brush.hardness, self.texel()), 1.0);

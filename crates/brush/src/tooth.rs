@@ -12,10 +12,9 @@
 mod hash;
 mod laid_on;
 mod noise;
-mod on_tile;
+mod on_block;
 
 pub(crate) use hash::{hash3, unit};
-pub(crate) use on_tile::ToothOnTile;
 
 use glam::Vec3;
 use surface::BLOCK_TEXELS;

@@ -26,7 +26,7 @@ use crate::dab::{dabs, texture_dabs};
 use crate::deposit::CellPlanes;
 use crate::imprint::Imprint;
 use crate::settings::FLOW_REFERENCE_SPACING;
-use crate::stamp::{OnTiles, Stamps};
+use crate::stamp::{OnTiles, Stamps, Tool};
 use crate::texture_stamp::OnTexels;
 use crate::tile_lists::TileLists;
 use crate::tile_tree::TileTree;
@@ -93,14 +93,14 @@ pub fn transport_cells(
     };
     let imprint = Imprint::of_brush(brush);
     let imprint = imprint.as_ref();
+    let tool = &Tool { brush, imprint, stencil: stroke.stencil.as_ref() };
     match &*stroke.path.laid(surface) {
         Path::Surface(path) => {
             let symmetry = stroke.symmetry.as_ref();
             let dabs = dabs(path, brush, (stroke.seed, symmetry), (surface, map))?;
             let images = symmetry.map_or_else(Vec::new, Symmetry::copies);
             let eyes = (path.eye, &images[..]);
-            let (on, with) = ((&**surface, &tree), (brush, imprint));
-            let stamps = OnTiles::new(on, with, eyes, left_out);
+            let stamps = OnTiles::new((surface, &tree), tool, eyes, left_out);
             let mut done = 0;
             while done < dabs.len() {
                 step(done, dabs.len())?;
@@ -111,7 +111,7 @@ pub fn transport_cells(
         }
         Path::Texture(runs) => {
             let dabs = texture_dabs(runs, brush, stroke.seed)?;
-            let stamps = OnTexels { surface, map, tree: &tree, brush, imprint };
+            let stamps = OnTexels::new((surface, map, &tree), tool);
             for (done, dab) in dabs.iter().enumerate() {
                 step(done, dabs.len())?;
                 transport.apply(&stamps, std::slice::from_ref(dab), &tiles, (brush, left_out))?;
@@ -144,6 +144,11 @@ pub(crate) struct Transport {
     most_cells: usize,
     sources: Sources,
     moved: Vec<MovedTile>,
+}
+
+/// Moved paint has no value of the stroke's own that it could differ from.
+fn unshaded() -> BuiltUp {
+    BuiltUp::new(false)
 }
 
 /// A tile under a dab.
@@ -188,7 +193,7 @@ impl Transport {
             lists: TileLists::new(extent),
             work: Vec::new(),
             spare: Vec::new(),
-            bare: BuiltUp::default(),
+            bare: unshaded(),
             hands: Vec::new(),
             most_cells,
             sources: Sources::default(),
@@ -235,7 +240,7 @@ impl Transport {
         let mut slots = Vec::with_capacity(places.len());
         for &at in places {
             let index = self.index(at);
-            slots.push((at, self.touched[index].take(), self.spare.pop().unwrap_or_default()));
+            slots.push((at, self.touched[index].take(), self.spare.pop().unwrap_or_else(unshaded)));
         }
         let taken = slots.into_par_iter().map(|(at, tile, left)| {
             let decoded = tiles.tile(at);
@@ -377,6 +382,11 @@ impl Transport {
 
     fn index(&self, at: TileAt) -> usize {
         (at.y * self.extent.tiles().0 + at.x) as usize
+    }
+
+    /// True where any texel was written.
+    pub(crate) fn has_moved(&self) -> bool {
+        self.touched.iter().flatten().any(|tile| tile.written.iter().any(|written| *written != 0))
     }
 
     /// The tiles that changed since the last call, row by row.

@@ -147,6 +147,9 @@ pub enum DocumentError {
     /// A stroke, a fill or a gradient that the selection lets nothing through of.
     #[error("this lies wholly outside of what is selected, so that nothing is painted")]
     OutsideSelection,
+    /// A stroke that its stencil lets nothing through of.
+    #[error("the stencil lets nothing through here: move it, or let go of it")]
+    OutsideStencil,
     /// A selection that grows or softens by too little or too much.
     #[error("a selection can't change by {texels} texels: give 1 to {most}")]
     SelectionTexels {

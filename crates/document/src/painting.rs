@@ -9,7 +9,7 @@ use std::sync::Arc;
 
 use brush::{CellPlanes, Coverage, MovedTile, Stroke};
 use layers::{Layer, LayerId, LayersError};
-use raster::{Plane, Tile, TileAt};
+use raster::Plane;
 
 use crate::deposit::DepositWork;
 use crate::{
@@ -59,16 +59,14 @@ impl Painting {
     ///
     /// # Errors
     /// [`DocumentError`] where a tile can't be read; what is shown is unchanged then.
-    pub fn cover(&mut self, changed: &[(TileAt, Tile)]) -> Result<(), DocumentError> {
-        if changed.is_empty() {
+    pub fn cover(&mut self, changed: &Coverage) -> Result<(), DocumentError> {
+        if changed.tiles.is_empty() {
             return Ok(());
         }
         let material = self.shown.material(self.material)?;
-        let extent = material.size.extent();
-        let coverage = Coverage { extent, tiles: changed.to_vec() };
         let work = work(&self.shown, material);
         let stack = material.stack.replaced(self.layer, |layer| {
-            work.deposited(&self.before, layer, &self.deposit, &coverage)
+            work.deposited(&self.before, layer, &self.deposit, changed)
         })?;
         self.shown = self.shown.with_material(Material { stack, ..Material::clone(material) });
         Ok(())

@@ -14,6 +14,7 @@ mod png;
 mod read;
 mod read_shape;
 mod region;
+mod stencil;
 mod stroke;
 mod value;
 mod write;

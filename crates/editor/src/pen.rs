@@ -100,7 +100,7 @@ impl Editor {
         let wet = pen.wet.as_mut().ok_or(EditorError::PenUp)?;
         pools.interactive(|| {
             let changed = wet.live.changed()?;
-            if !changed.covered.is_empty() {
+            if !changed.covered.tiles.is_empty() {
                 wet.painting.cover(changed.covered)?;
             }
             if !changed.moved.is_empty() {
@@ -113,7 +113,8 @@ impl Editor {
     /// Pen up: the stroke becomes one edit. False where the pen met nothing: then there is none.
     ///
     /// # Errors
-    /// As [`Editor::stroke_frame`]; [`DocumentError::OutsideSelection`] where the selection lets nothing of it through.
+    /// As [`Editor::stroke_frame`]; [`DocumentError::OutsideSelection`] where the selection lets nothing of it through,
+    /// [`DocumentError::OutsideStencil`] where its stencil does.
     /// The stroke is then taken back.
     pub fn end_stroke(&mut self) -> Result<bool, EditorError> {
         let Wet { live, mut painting } = self.pen.wet.take().ok_or(EditorError::PenUp)?;
@@ -124,6 +125,13 @@ impl Editor {
         };
         self.pen.buffers = finished.buffers;
         if self.pools.interactive(|| painting.is_held_back(&finished.coverage))? {
+            return Err(DocumentError::OutsideSelection.into());
+        }
+        if !finished.changes && finished.stroke.stencil.is_some() {
+            return Err(DocumentError::OutsideStencil.into());
+        }
+        if !finished.changes && finished.stroke.kind.is_transport() && painting.within()?.is_some()
+        {
             return Err(DocumentError::OutsideSelection.into());
         }
         self.pools.interactive(|| {

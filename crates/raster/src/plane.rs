@@ -7,7 +7,7 @@ use crate::{
 };
 
 /// Width and height in texels.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub struct Extent {
     /// Texels across.
     pub width: u32,

@@ -190,6 +190,7 @@ fn lost_step() -> RecipeStep {
         seed: 0,
         left_out: LeftOut::default(),
         symmetry: None,
+        stencil: None,
     };
     let (deposit, shape) = (Deposit::Erase(Vec::new()), Shape::Stroke(stroke));
     let step = Arc::new(Step::Deposit { deposit, shape });

@@ -49,6 +49,12 @@ pub(crate) enum BrushCommand {
     DropDecal,
     /// Take the last point of the path back.
     DropLastPoint,
+    /// Hold the stencil before the views, or let go of it.
+    HoldStencil,
+    /// Let paint through where the stencil keeps it off, and the other way round.
+    InvertStencil,
+    /// Put the stencil back to the middle of the view.
+    PutStencilBack,
     /// Mirror strokes across an axis, or no longer.
     MirrorAcross(Axis),
     /// Paint into a channel, or no longer.
@@ -213,6 +219,27 @@ pub(super) const TABLE: &[Entry] = &[
         "",
     ),
     row(
+        BrushCommand::HoldStencil,
+        "hold_stencil",
+        "Hold the stencil",
+        "Hold the stencil before the views and paint through it, or let go of it",
+        "Shift+H",
+    ),
+    row(
+        BrushCommand::InvertStencil,
+        "invert_stencil",
+        "Invert the stencil",
+        "Let paint through where the stencil keeps it off, and the other way round",
+        "Shift+I",
+    ),
+    row(
+        BrushCommand::PutStencilBack,
+        "put_stencil_back",
+        "Put the stencil back",
+        "To the middle of the view, upright and at its usual size",
+        "",
+    ),
+    row(
         BrushCommand::MirrorAcross(Axis::X),
         "mirror_x",
         "Mirror strokes left and right",
@@ -303,6 +330,14 @@ pub(super) const TABLE: &[Entry] = &[
 ];
 
 impl Desk {
+    fn hold_stencil(&mut self) {
+        if self.stencil.image.is_none() {
+            self.notices.note("There is no stencil yet: choose one in the brush panel");
+        } else {
+            self.stencil.is_held = !self.stencil.is_held;
+        }
+    }
+
     pub(super) fn perform_brush(&mut self, command: BrushCommand) {
         let brush = &mut self.brush;
         let settings = &mut brush.settings;
@@ -327,6 +362,9 @@ impl Desk {
                     self.tool.tool = Tool::Brush;
                 }
             }
+            BrushCommand::HoldStencil => self.hold_stencil(),
+            BrushCommand::InvertStencil => self.stencil.inverted = !self.stencil.inverted,
+            BrushCommand::PutStencilBack => self.stencil.put_back(),
             BrushCommand::MirrorAcross(axis) => {
                 let number = Axis::ALL.iter().position(|known| *known == axis).unwrap_or(0);
                 self.symmetry.mirrors[number] = !self.symmetry.mirrors[number];

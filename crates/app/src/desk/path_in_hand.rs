@@ -59,6 +59,7 @@ impl Desk {
             seed: start.seed,
             left_out: start.left_out,
             symmetry: start.symmetry,
+            stencil: start.stencil,
         };
         let (layer, deposit) = (target.layer, target.deposit);
         self.laying = Some(PathInHand { layer, deposit, stroke, guide, step: None, grabbed: None });

@@ -122,6 +122,13 @@ impl Desk {
         pixels_per_point: f32,
     ) -> StrokeStart {
         let on_model = view == View::Model;
+        let stencil = match view {
+            View::Model => self.stencil.before(&self.model_view),
+            View::Flat => {
+                let [width, height] = self.flat_view.size_px.map(f64::from);
+                self.stencil.over(&self.flat_view.camera, DVec2::new(width, height))
+            }
+        };
         let view = match view {
             View::Model => StrokeView::Model {
                 camera: self.model_view.camera,
@@ -143,6 +150,7 @@ impl Desk {
             seed: (entries.count() as u64).wrapping_mul(0x9e37_79b9_7f4a_7c15),
             left_out: self.model_view.left_out(),
             symmetry: on_model.then(|| self.symmetry()).flatten(),
+            stencil,
         }
     }
 

@@ -10,6 +10,7 @@ mod paths;
 mod pen;
 mod plaque;
 mod sample;
+mod stencil;
 mod stroke_card;
 mod symmetry;
 #[cfg(test)]
@@ -27,6 +28,7 @@ use self::library::Library;
 pub use self::library::{BrushPicture, brush_pictures};
 use self::sample::Sample;
 use self::stroke_card::{Shown, StrokeCard};
+use super::held_stencil::SheetPicture;
 use super::{palette, scrolled};
 use crate::brush_in_hand::{BrushInHand, SizeIn};
 use crate::brushes::scale_tooth;
@@ -48,7 +50,11 @@ pub(crate) struct BrushPanel {
     sample: Sample,
     /// Words to be laid on the model.
     words: String,
-    /// Paths that are being typed, for images of the tip and of the tooth.
+    /// Words to be cut into a stencil.
+    stencil_words: String,
+    /// How the stencil is drawn.
+    pub(super) sheet: SheetPicture,
+    /// Paths that are being typed, for images.
     image_paths: [String; ImageOf::COUNT],
     /// What is being typed as a colour's code, and the colour meanwhile.
     pub(super) hex: Option<(String, [u16; 3])>,
@@ -89,6 +95,7 @@ fn strokes(ui: &mut Ui, desk: &mut Desk) {
     fold(ui, "Stroke", true, |ui| stroke(ui, desk));
     fold(ui, "Jitter", false, |ui| dab::jitter(ui, &mut desk.brush.settings.jitter));
     fold(ui, "Decals", false, |ui| decals::show(ui, desk));
+    fold(ui, "Stencil", false, |ui| stencil::show(ui, desk));
     fold(ui, "Paths", false, |ui| paths::show(ui, desk));
     fold(ui, "Symmetry", false, |ui| symmetry::show(ui, desk));
     fold(ui, "Pen and hand", true, |ui| pen::show(ui, desk));

@@ -8,6 +8,7 @@ use egui::emath::GuiRounding as _;
 use egui::{CursorIcon, Image, Response, Sense, Ui};
 use glam::DVec2;
 
+use super::held_stencil;
 use super::model::{cross, drawn, give_up, held, is_struck, string, wheel_factor};
 use crate::desk::{Desk, Held, Motion, View};
 use crate::does::{CloneSource, Does};
@@ -22,6 +23,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     }
     act(ui, desk, &view);
     marks(ui, desk);
+    held_stencil::show(ui, desk, View::Flat, rect);
     drawn::show(ui, desk, View::Flat);
     if rect.width() > 80.0 && rect.height() > 60.0 {
         bar::show(ui, desk, rect);

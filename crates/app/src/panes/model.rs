@@ -15,6 +15,7 @@ pub(super) use self::marks::{cross, string};
 use egui::emath::GuiRounding as _;
 use egui::{CursorIcon, Image, MouseWheelUnit, Pos2, Rect, Response, Sense, Ui, vec2};
 
+use super::held_stencil;
 use crate::commands::{BrushCommand, Command, LightCommand, ViewCommand};
 use crate::desk::{Desk, Held, Met, Motion, STEP_CLOSER, View};
 use crate::tool::{Area, Tool};
@@ -39,6 +40,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     }
     act(ui, desk, &view);
     marks::show(ui, desk);
+    held_stencil::show(ui, desk, View::Model, rect);
     drawn::show(ui, desk, View::Model);
     if rect.width() > 80.0 && rect.height() > 60.0 {
         shown_bar::show(ui, desk, rect);

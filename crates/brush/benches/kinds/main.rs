@@ -94,6 +94,7 @@ impl Easel {
             seed: 0,
             left_out: LeftOut::default(),
             symmetry: how.symmetry,
+            stencil: None,
         };
         let (tiles, buffers) = (Arc::clone(&self.tiles), StrokeBuffers::default());
         Ok(if how.kind.is_transport() {
@@ -147,7 +148,7 @@ fn kinds(easel: &Easel) -> Outcome<Vec<(&'static str, How)>> {
     let clone = CloneFrom::Surface { source, start: anchor(target) };
     let turns = Some((Axis::Y, 6));
     let symmetry = Symmetry { centre: DVec3::ZERO, mirrors: [false; 3], turns };
-    let jitter = Jitter { size: 0.3, opacity: 0.3, position: 0.3, angle: 0.0 };
+    let jitter = Jitter { size: 0.3, opacity: 0.3, position: 0.3, ..Jitter::NONE };
     let mut all = vec![
         ("plain", plain.clone()),
         (

@@ -3,6 +3,9 @@
 use std::sync::OnceLock;
 
 use raster::Extent;
+use surface::BLOCK_TEXELS;
+
+use crate::kernel::Lane;
 
 /// An image and its halves, down to one pixel.
 pub(crate) struct Levels {
@@ -79,6 +82,38 @@ impl Level {
     /// The same of rows.
     pub(crate) fn rows(&self) -> usize {
         self.height + 1
+    }
+
+    /// Its values at places between its pixels, 0..1: across and down, 0 is the place before the first pixel.
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
+    pub(crate) fn between(&self, across: &Lane, down: &Lane) -> Lane {
+        // The last place itself has no pixel behind it.
+        let last = [self.columns() as f32 - 1.001, self.rows() as f32 - 1.001];
+        let within = |place: f32, last: f32| {
+            let place = if place > 0.0 { place } else { 0.0 };
+            if place < last { place } else { last }
+        };
+        let (mut right, mut below) = ([0.0; BLOCK_TEXELS], [0.0; BLOCK_TEXELS]);
+        let mut at = [0_i32; BLOCK_TEXELS];
+        for n in 0..BLOCK_TEXELS {
+            let (x, y) = (within(across[n], last[0]), within(down[n], last[1]));
+            let (column, row) = (x as i32, y as i32);
+            (right[n], below[n]) = (x - column as f32, y - row as f32);
+            at[n] = row * self.columns() as i32 + column;
+        }
+        let quads = self.quads();
+        let mut found = [[0_u16; 4]; BLOCK_TEXELS];
+        for n in 0..BLOCK_TEXELS {
+            found[n] = quads[at[n] as usize];
+        }
+        let mut values = [0.0; BLOCK_TEXELS];
+        for n in 0..BLOCK_TEXELS {
+            let [a, b, c, d] = found[n].map(f32::from);
+            let (above, under) = (a + (b - a) * right[n], c + (d - c) * right[n]);
+            values[n] = (above + (under - above) * below[n]) * (1.0 / 65_535.0);
+        }
+        values
     }
 
     /// The four pixels around each place.

@@ -80,6 +80,12 @@ pub struct WireJitter {
     pub position: f32,
     /// How far a dab may be turned, in turns.
     pub angle: f32,
+    /// How far a colour's hue may be off, in degrees.
+    pub hue: f32,
+    /// How far its value may be off: how light it is.
+    pub shade: f32,
+    /// How far a scalar may be off.
+    pub value: f32,
 }
 
 /// An outline; a disc where nothing is said.
@@ -322,13 +328,13 @@ impl WireJitter {
         *self == Self::default()
     }
 
-    fn of(Jitter { size, opacity, position, angle }: Jitter) -> Self {
-        Self { size, opacity, position, angle }
+    fn of(Jitter { size, opacity, position, angle, hue, shade, value }: Jitter) -> Self {
+        Self { size, opacity, position, angle, hue, shade, value }
     }
 
     fn jitter(self) -> Jitter {
-        let Self { size, opacity, position, angle } = self;
-        Jitter { size, opacity, position, angle }
+        let Self { size, opacity, position, angle, hue, shade, value } = self;
+        Jitter { size, opacity, position, angle, hue, shade, value }
     }
 }
 

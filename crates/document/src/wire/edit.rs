@@ -407,7 +407,7 @@ pub enum WireEdit {
 }
 
 impl WireEdit {
-    /// The images that its brush or its decal names.
+    /// The images that its stroke or its decal names.
     pub fn images(&self) -> impl Iterator<Item = &WireImage> {
         let (stroke, decal) = match self.painting() {
             Self::Paint { stroke, decal, .. }
@@ -417,8 +417,8 @@ impl WireEdit {
             Self::MovePaint { stroke, .. } => (Some(stroke), None),
             _ => (None, None),
         };
-        let of_brush = stroke.into_iter().flat_map(|stroke| stroke.brush.images());
-        of_brush.chain(decal.map(|decal| &decal.image))
+        let of_stroke = stroke.into_iter().flat_map(WireStroke::images);
+        of_stroke.chain(decal.map(|decal| &decal.image))
     }
 
     /// The edit that paints: it itself, or the one that it puts in a place.
@@ -443,7 +443,7 @@ impl WireEdit {
             Self::MovePaint { stroke, .. } => (Some(stroke), None),
             _ => (None, None),
         };
-        let of_brush = stroke.into_iter().flat_map(|stroke| stroke.brush.images_mut());
-        of_brush.chain(decal.map(|decal| &mut decal.image))
+        let of_stroke = stroke.into_iter().flat_map(WireStroke::images_mut);
+        of_stroke.chain(decal.map(|decal| &mut decal.image))
     }
 }

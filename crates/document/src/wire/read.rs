@@ -18,6 +18,7 @@ use super::edit::{
     WireBlendSpace, WireCombine, WireEdit, WireField, WireIsolation, WireMaterial, WireNewContent,
     WirePlace, WireTermSource,
 };
+use super::stencil::WireStencil;
 use super::stroke::{WireLeftOut, WirePoint, WireStroke, WireSymmetry};
 use super::value::{WireValues, channel, stored};
 use crate::{
@@ -323,6 +324,7 @@ impl Reader<'_> {
             seed: wire.seed,
             left_out: self.left_out(wire.left_out.as_ref())?,
             symmetry: wire.symmetry.as_ref().map(WireSymmetry::symmetry),
+            stencil: wire.stencil.as_ref().map(WireStencil::stencil).transpose()?,
         })
     }
 

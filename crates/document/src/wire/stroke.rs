@@ -6,6 +6,8 @@ use surface::PartId;
 
 use super::brush::WireBrush;
 use super::edit::WireMaterial;
+use super::image::WireImage;
+use super::stencil::WireStencil;
 
 /// A path point. On the surface it has a position, or a triangle and barycentric coordinates; on the
 /// flat texture it has a UV.
@@ -75,6 +77,9 @@ pub struct WireStroke {
     /// How it is repeated.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub symmetry: Option<WireSymmetry>,
+    /// What it is painted through.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stencil: Option<WireStencil>,
     /// Runs on the surface.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub runs: Vec<Vec<WirePoint>>,
@@ -84,6 +89,19 @@ pub struct WireStroke {
     /// A line on the surface through a few points.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub guide: Option<WireGuide>,
+}
+
+impl WireStroke {
+    /// The images that it names: those of its brush, then that of the stencil.
+    pub fn images(&self) -> impl Iterator<Item = &WireImage> {
+        self.brush.images().chain(self.stencil.as_ref().map(|stencil| &stencil.image))
+    }
+
+    /// The same, to give it them.
+    pub(super) fn images_mut(&mut self) -> impl Iterator<Item = &mut WireImage> {
+        let of_stencil = self.stencil.as_mut().map(|stencil| &mut stencil.image);
+        self.brush.images_mut().chain(of_stencil)
+    }
 }
 
 /// A line on the surface through a few points.

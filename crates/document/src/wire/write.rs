@@ -12,6 +12,7 @@ use super::edit::{
     WireNewContent, WirePlace, WireShift, WireTermSource,
 };
 use super::region::{WireAlike, WireGradient, WireRegion, WireSelectMode};
+use super::stencil::WireStencil;
 use super::stroke::{
     WireAxis, WireCurve, WireGuide, WireLeftOut, WirePoint, WireStroke, WireStrokeKind,
     WireSymmetry,
@@ -395,6 +396,7 @@ fn stroke(stroke: &Stroke) -> WireStroke {
         eye: None,
         left_out: WireLeftOut::of(&stroke.left_out),
         symmetry: stroke.symmetry.as_ref().map(WireSymmetry::of),
+        stencil: stroke.stencil.as_ref().map(WireStencil::of),
         runs: Vec::new(),
         texture_runs: Vec::new(),
         guide: None,

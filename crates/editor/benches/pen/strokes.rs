@@ -39,6 +39,7 @@ pub(crate) fn start(radius: f64) -> StrokeStart {
         seed: 1,
         left_out: LeftOut::default(),
         symmetry: None,
+        stencil: None,
     }
 }
 

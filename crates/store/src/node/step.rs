@@ -68,7 +68,7 @@ fn read_kind(kind: StrokeKind, input: &mut Input<'_>) -> Result<StrokeKind, Malf
     })
 }
 
-/// A step, and the images of its brush in the order of [`BrushSettings::images`]. In the step that was read, blank
+/// A step, and its images in the order of [`Stroke::images`]. In the step that was read, blank
 /// ones stand in their places until they are there.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct StepNode {
@@ -78,22 +78,22 @@ pub(crate) struct StepNode {
 
 /// The images of a step that is a stroke or a decal.
 pub(crate) fn images_of(step: &Step) -> impl Iterator<Item = &GreyImage> {
-    let (brush, decal) = match step {
-        Step::Deposit { shape: Shape::Stroke(stroke), .. } => (Some(&stroke.brush), None),
+    let (stroke, decal) = match step {
+        Step::Deposit { shape: Shape::Stroke(stroke), .. } => (Some(stroke), None),
         Step::Deposit { shape: Shape::Decal(decal), .. } => (None, Some(&decal.image)),
         _ => (None, None),
     };
-    brush.into_iter().flat_map(BrushSettings::images).chain(decal)
+    stroke.into_iter().flat_map(Stroke::images).chain(decal)
 }
 
 /// The same, to put others in their places.
 pub(crate) fn images_of_mut(step: &mut Step) -> impl Iterator<Item = &mut GreyImage> {
-    let (brush, decal) = match step {
-        Step::Deposit { shape: Shape::Stroke(stroke), .. } => (Some(&mut stroke.brush), None),
+    let (stroke, decal) = match step {
+        Step::Deposit { shape: Shape::Stroke(stroke), .. } => (Some(stroke), None),
         Step::Deposit { shape: Shape::Decal(decal), .. } => (None, Some(&mut decal.image)),
         _ => (None, None),
     };
-    brush.into_iter().flat_map(BrushSettings::images_mut).chain(decal)
+    stroke.into_iter().flat_map(Stroke::images_mut).chain(decal)
 }
 
 impl Written for StepNode {
@@ -137,7 +137,7 @@ impl Written for Stroke {
                 .map(|response| response.at_full)
                 .write(out);
             (brush.tilt, brush.speed).write(out);
-            self.symmetry.write(out);
+            (self.symmetry, self.stencil.clone()).write(out);
             write_kind(self.kind, out);
         }
     }
@@ -148,7 +148,8 @@ impl Written for Stroke {
         let path = read_path(input, kernel)?;
         let brush = read_brush(input)?;
         let (seed, left_out) = Written::read(input)?;
-        let mut stroke = Self { kernel, kind, path, brush, seed, left_out, symmetry: None };
+        let mut stroke =
+            Self { kernel, kind, path, brush, seed, left_out, symmetry: None, stencil: None };
         if kernel == KernelVersion::CURRENT {
             let brush = &mut stroke.brush;
             (brush.jitter, brush.tooth) = Written::read(input)?;
@@ -159,7 +160,7 @@ impl Written for Stroke {
                 response.at_full = at_full;
             }
             (brush.tilt, brush.speed) = Written::read(input)?;
-            stroke.symmetry = Written::read(input)?;
+            (stroke.symmetry, stroke.stencil) = Written::read(input)?;
             stroke.kind = read_kind(kind, input)?;
         }
         Ok(stroke)
@@ -486,7 +487,7 @@ mod tests {
         let (lean, speed) = ([0.25, -0.5].into(), 0.75);
         let point = TexturePoint { uv: [1.0, 2.0].into(), radius: 3.0, pressure: 0.5, lean, speed };
         let path = Path::Texture(vec![vec![point; 2]]);
-        Stroke { kernel, kind, path, brush, seed: 7, left_out, symmetry: None }
+        Stroke { kernel, kind, path, brush, seed: 7, left_out, symmetry: None, stencil: None }
     }
 
     fn back(stroke: &Stroke) -> Stroke {
@@ -507,7 +508,15 @@ mod tests {
             pressure: by(0.5),
             tilt: by(0.75),
             speed: by(0.875),
-            jitter: brush::Jitter { size: 0.1, opacity: 0.2, position: 0.3, angle: 0.4 },
+            jitter: brush::Jitter {
+                size: 0.1,
+                opacity: 0.2,
+                position: 0.3,
+                angle: 0.4,
+                hue: 50.0,
+                shade: 0.6,
+                value: 0.7,
+            },
             tooth: Some(brush::Tooth { seed: 99, ..brush::Tooth::default() }),
             tip: brush::Tip { aspect: 0.5, lies: brush::Lies::Tilt, ..brush::Tip::ROUND },
             ..BrushSettings::default()

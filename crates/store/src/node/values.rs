@@ -2,11 +2,11 @@
 
 use brush::{
     Adjustment, Anchor, Axis, BuildUp, Decal, Easing, FillScope, Hold, Jitter, KernelVersion,
-    LeftOut, Lies, Mirror, Pattern, Reach, Relief, Response, Responses, Symmetry, Tiling, Tip,
-    Tooth,
+    LeftOut, Lies, Mirror, Pattern, Reach, Relief, Response, Responses, Stencil, Symmetry, Tiling,
+    Tip, Tooth,
 };
 use document::{MaskAt, MaskOwner, MaterialId, Target};
-use glam::{DVec3, Vec2, Vec3};
+use glam::{DVec3, DVec4, Vec2, Vec3};
 use layers::{
     BlendMode, BlendSpace, ChannelDescriptor, ChannelId, ChannelKind, Combine, FieldExpr, FieldId,
     Isolation, LayerId, Opacity, TermId, Value,
@@ -43,7 +43,7 @@ record!(MaskAt { owner, term });
 record!(Part { name, axis });
 record!(Response { at_zero, at_full, gamma });
 record!(Responses { size, opacity, flow, angle });
-record!(Jitter { size, opacity, position, angle });
+record!(Jitter { size, opacity, position, angle, hue, shade, value });
 record!(Tip { image, aspect, lies, turn });
 codes!(Lies { Axis = 0, Stroke = 1, Chance = 2, Tilt = 3 });
 record!(Tooth { relief, hold, scale, depth, contrast, level, along_axis, seed });
@@ -52,6 +52,7 @@ codes!(Tiling { Unstructured = 0, Structured = 1 });
 record!(Anchor { position, normal });
 record!(Decal { image, middle, up, half, turn, opacity, left_out });
 record!(Symmetry { centre, mirrors, turns });
+record!(Stencil { image, inverted, places });
 codes!(Pattern {
     Value = 0,
     Gradient = 1,
@@ -84,6 +85,7 @@ as_other!(BlendMode as String, |mode| mode.key().to_owned(), |key| Self::from_ke
 as_other!(FieldId as String, |field| field.key().to_owned(), |key| Self::from_key(&key));
 as_other!(Vec2 as [f32; 2], |v| v.to_array(), |v| Some(v.into()));
 as_other!(Vec3 as [f32; 3], |v| v.to_array(), |v| Some(v.into()));
+as_other!(DVec4 as [f64; 4], |v| v.to_array(), |v| Some(v.into()));
 as_other!(DVec3 as [f64; 3], |v| v.to_array(), |v| Some(v.into()));
 as_other!(
     LeftOut as (Vec<PartId>, Vec<PartId>),

@@ -38,6 +38,7 @@ fn painted(document: &Document, of_tip: GreyImage, of_tooth: GreyImage) -> Docum
         seed: 1,
         left_out: LeftOut::default(),
         symmetry: None,
+        stencil: None,
     };
     let (deposit, shape) = (Deposit::Erase(vec![ChannelId(1)]), Shape::Stroke(stroke));
     let step = recipe_step(Step::Deposit { deposit, shape }, BlendSpace::Encoded);

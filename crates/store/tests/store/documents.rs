@@ -95,6 +95,7 @@ pub(crate) fn surface_stroke(seed: u32, points: usize) -> Step {
         seed: u64::MAX - u64::from(seed),
         left_out: LeftOut::new([PartId(1)], [PartId(0)]),
         symmetry: None,
+        stencil: None,
     };
     let values =
         BTreeMap::from([(COLOUR, Value::Colour([1, 2, 3])), (METALNESS, Value::Scalar(9))]);
@@ -112,6 +113,7 @@ fn other_steps() -> Vec<Step> {
         seed: 3,
         left_out: LeftOut::default(),
         symmetry: None,
+        stencil: None,
     };
     let fill = |scope| Shape::Fill { scope, opacity: 0.5, left_out: LeftOut::default() };
     let erase = || Deposit::Erase(vec![ROUGHNESS, COLOUR]);

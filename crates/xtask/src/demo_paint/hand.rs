@@ -286,6 +286,7 @@ impl Hand {
             seed: self.seed,
             left_out: LeftOut::default(),
             symmetry: None,
+            stencil: None,
         };
         self.deposit(on, with.deposit.clone(), Shape::Stroke(stroke))
     }

@@ -58,4 +58,14 @@ pub(super) fn jitter(ui: &mut Ui, jitter: &mut Jitter) {
     }
     let about = "How far a dab may be turned from the way that the tip lies, in shares of a turn";
     share_row(ui, ("Turned", about), &mut jitter.angle, usual.angle);
+    let mut hue = f64::from(jitter.hue);
+    let about = "How far the hue of a dab's colour may be off, to either side";
+    let row = ValueRow::new("Hue", about, 0.0..=180.0).unit("\u{b0}", 0).usual(0.0);
+    if row.spoken("Jitter of hue").show(ui, &mut hue).changed() {
+        jitter.hue = hue as f32;
+    }
+    let about = "How much lighter or darker a dab's colour may be";
+    share_row(ui, ("Light or dark", about), &mut jitter.shade, usual.shade);
+    let about = "How far roughness, metalness and other values of a dab may be off, to either side";
+    share_row(ui, ("Values", about), &mut jitter.value, usual.value);
 }

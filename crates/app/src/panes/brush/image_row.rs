@@ -22,18 +22,20 @@ pub(crate) enum ImageOf {
     Tooth,
     /// None: a decal.
     Decal,
+    /// The stencil before the views.
+    Stencil,
 }
 
 impl ImageOf {
     /// How many there are.
-    pub(super) const COUNT: usize = 3;
+    pub(super) const COUNT: usize = 4;
 
     fn held(self, desk: &Desk) -> Option<&GreyImage> {
         let settings = &desk.brush.settings;
         match self {
             Self::Tip => settings.tip.image.as_ref(),
             Self::Tooth => settings.tooth.as_ref()?.relief.image(),
-            Self::Decal => None,
+            Self::Decal | Self::Stencil => None,
         }
     }
 }
@@ -44,6 +46,9 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk, of: ImageOf) {
         ImageOf::Tip => ("the tip", "White is where the tip paints: a picture for its outline"),
         ImageOf::Tooth => ("the tooth", "White is where the tooth takes paint: a picture for it"),
         ImageOf::Decal => ("the decal", "White is where the decal paints: a picture for it"),
+        ImageOf::Stencil => {
+            ("the stencil", "White is where the stencil lets paint through: a picture for it")
+        }
     };
     named_row(ui, "Image", |ui| {
         ui.spacing_mut().item_spacing.x = 4.0;
@@ -82,7 +87,7 @@ fn take_off(desk: &mut Desk, of: ImageOf) {
     match of {
         ImageOf::Tip => settings.tip.image = None,
         ImageOf::Tooth => settings.tooth = None,
-        ImageOf::Decal => {}
+        ImageOf::Decal | ImageOf::Stencil => {}
     }
 }
 
@@ -102,6 +107,7 @@ impl Desk {
         let settings = &mut self.brush.settings;
         match of {
             ImageOf::Decal => self.take_decal(image),
+            ImageOf::Stencil => self.stencil.take(image),
             ImageOf::Tip => settings.tip.image = Some(image),
             ImageOf::Tooth => {
                 settings.tooth = Some(tooth::with_image(settings.tooth.as_ref(), image, whole));

@@ -49,6 +49,19 @@ fn by(ui: &mut Ui, told: &Told, by: &mut Responses) {
                 *share = value as f32;
             }
         }
+        if !response.is_none() {
+            curve(ui, &format!("Curve of {} on {}", told.name, name.to_lowercase()), response);
+        }
+    }
+}
+
+/// How a response goes from one end to the other.
+fn curve(ui: &mut Ui, spoken: &str, response: &mut Response) {
+    let mut gamma = f64::from(response.gamma);
+    let about = "Below 1 it acts early, above 1 only towards the end";
+    let row = ValueRow::new("   curve", about, 0.25..=4.0).scale(Scale::Ratio);
+    if row.spoken(spoken).usual(1.0).show(ui, &mut gamma).changed() {
+        response.gamma = gamma as f32;
     }
 }
 
@@ -120,15 +133,7 @@ fn response(ui: &mut Ui, names: &Names, response: &mut Response) {
     if response.at_zero >= 1.0 {
         return;
     }
-    let mut gamma = f64::from(response.gamma);
-    let about = "Below 1 a light hand does much; above 1 only a heavy one does";
-    let row = ValueRow::new("   curve", about, 0.25..=4.0)
-        .scale(Scale::Ratio)
-        .spoken(names.curve)
-        .usual(1.0);
-    if row.show(ui, &mut gamma).changed() {
-        response.gamma = gamma as f32;
-    }
+    curve(ui, names.curve, response);
 }
 
 /// Which surfaces a stroke reaches.

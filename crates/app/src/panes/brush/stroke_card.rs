@@ -183,6 +183,7 @@ impl StrokeCard {
             seed: 0,
             left_out: LeftOut::default(),
             symmetry: None,
+            stencil: None,
         };
         let buffers = std::mem::take(&mut self.buffers);
         let mut live = LiveStroke::begin(&start, Arc::clone(&plaque.tiles), buffers).ok()?;
