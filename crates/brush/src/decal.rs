@@ -173,7 +173,7 @@ fn sampled(levels: &Levels, at: DVec2, pixels: f32) -> f32 {
     let y = at.y * (rows - 1) as f64 + 0.5;
     let (left, top) = ((x as usize).min(columns - 1), (y as usize).min(rows - 1));
     let (fx, fy) = ((x - left as f64) as f32, (y - top as f64) as f32);
-    let [a, b, c, d] = level.quads()[top * columns + left].map(raster::to_unit);
+    let [a, b, c, d] = level.quad(left, top).map(raster::to_unit);
     let (upper, lower) = (a + (b - a) * fx, c + (d - c) * fx);
     upper + (lower - upper) * fy
 }

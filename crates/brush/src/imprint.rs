@@ -145,6 +145,17 @@ impl<'a> Print<'a> {
 }
 
 impl Lying<'_> {
+    /// False where nothing of it falls into a ball, seen from its middle.
+    pub(crate) fn meets(&self, away: Vec3, radius: f32) -> bool {
+        let Self { print, right, down, out } = self;
+        // Half a texel beyond its edges it may still be seen.
+        let side = |way: &Vec3, n: usize| {
+            let half = 0.5 * print.size[n] + 0.5 / print.slope[n];
+            away.dot(*way).abs() <= half + radius * way.length()
+        };
+        side(right, 0) && side(down, 1) && away.dot(*out).abs() <= 1.0 + radius * out.length()
+    }
+
     /// How much of a dab falls on each of these points, seen from its middle, 0..1.
     #[inline(always)]
     #[expect(clippy::inline_always, reason = "a call would leave the vector code")]

@@ -175,6 +175,12 @@ impl Steps {
 }
 
 impl Ball<'_> {
+    /// False where its imprint falls on nothing of a block; true where it has none.
+    pub(crate) fn meets(&self, block: &TexelBlock) -> bool {
+        let print = self.print.as_ref();
+        print.is_none_or(|print| print.meets(block.centre - self.centre, block.radius))
+    }
+
     /// Hands what it leaves of each texel to `to`, in the shortest form that the block allows. `grid` is the
     /// block's and what [`Grid::own_squares`] gives, if it has one.
     #[inline(always)]
@@ -439,7 +445,12 @@ impl Disc<'_> {
     pub(crate) fn class(&self, block: &TexelBlock) -> u8 {
         let nearest = self.centre.clamp(block.uv_low, block.uv_high).distance(self.centre);
         let farthest = (self.centre - block.uv_low).abs().max((block.uv_high - self.centre).abs());
-        if nearest > self.radii.farthest {
+        let middle = block.uv_low.midpoint(block.uv_high);
+        let meets = |print: &Lying<'_>| {
+            let away = (middle - self.centre).extend(0.0);
+            print.meets(away, middle.distance(block.uv_high))
+        };
+        if nearest > self.radii.farthest || !self.print.as_ref().is_none_or(meets) {
             0
         } else if farthest.length() <= self.radii.core && self.across == Vec2::ZERO {
             NEAR | CORE

@@ -218,10 +218,11 @@ impl Stamps for OnTiles<'_> {
         });
         let (widest, only_part) = (facts.widest, facts.only_part);
         for numbers in numbers.chunks(CHUNK) {
-            let balls: [Ball<'_>; CHUNK] = std::array::from_fn(|index| {
-                let number = numbers[index.min(numbers.len() - 1)];
-                self.ball(&dabs[number as usize], decoded, widest)
-            });
+            let ball = |number: &u32| self.ball(&dabs[*number as usize], decoded, widest);
+            let mut balls = [ball(&numbers[0]); CHUNK];
+            for (place, number) in balls.iter_mut().zip(numbers).skip(1) {
+                *place = ball(number);
+            }
             let mut classes: [Classes; CHUNK] = [[0; _]; CHUNK];
             let mut any: Classes = [0; _];
             self.lanes.run(Classify {
@@ -251,7 +252,15 @@ impl Stamps for OnTiles<'_> {
             let all_here = decoded.blocks.len() == TILE_TEXELS / BLOCK_TEXELS;
             for (position, block) in decoded.blocks.iter().enumerate() {
                 if any[position] != 0 {
-                    let class = classes.each_ref().map(|classes| classes[position]);
+                    let mut class = classes.each_ref().map(|classes| classes[position]);
+                    if self.imprint.is_some() {
+                        for (class, ball) in class.iter_mut().zip(&balls[..numbers.len()]) {
+                            *class *= u8::from(ball.meets(block));
+                        }
+                        if class == [0; CHUNK] {
+                            continue;
+                        }
+                    }
                     let place = if all_here { position as u8 } else { block.place };
                     chunk.stamp_block(position, &class, facts, canvas.block(place));
                 }

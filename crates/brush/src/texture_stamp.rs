@@ -103,9 +103,11 @@ impl Stamps for OnTexels<'_> {
     ) {
         let lanes = Lanes::widest();
         for numbers in numbers.chunks(CHUNK) {
-            let discs: [Disc<'_>; CHUNK] = std::array::from_fn(|index| {
-                self.disc(&dabs[numbers[index.min(numbers.len() - 1)] as usize])
-            });
+            let disc = |number: &u32| self.disc(&dabs[*number as usize]);
+            let mut discs = [disc(&numbers[0]); CHUNK];
+            for (place, number) in discs.iter_mut().zip(numbers).skip(1) {
+                *place = disc(number);
+            }
             for (position, block) in decoded.blocks.iter().enumerate() {
                 let classes = discs.each_ref().map(|disc| disc.class(block));
                 if classes == [0; CHUNK] {

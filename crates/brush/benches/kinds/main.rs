@@ -1,5 +1,5 @@
 //! What each kind of stroke costs while the pen is down. `cargo bench -p brush --bench kinds`; `-- --quick` takes fewer
-//! frames.
+//! frames, `-- smudge` only the kinds whose names hold that word.
 //!
 //! A torus of 500,000 triangles at 4096², three channels painted all over; a frame brings one dab, of 64 or of 256
 //! texels radius. The plain brush is the peer in the same run: a line that ends in `against plain` is a ratio of medians.
@@ -200,11 +200,14 @@ fn frames(easel: &Easel, radius: f64, how: &How, count: usize) -> Outcome<(Vec<f
 
 fn main() -> Outcome<()> {
     let quick = std::env::args().any(|argument| argument == "--quick");
+    let word = std::env::args().skip(1).find(|argument| !argument.starts_with('-'));
+    let is_wanted =
+        |name: &str| name == "plain" || word.as_ref().is_none_or(|word| name.contains(word));
     let count = if quick { 60 } else { 300 };
     let easel = Easel::new()?;
     for radius in [64.0, 256.0] {
         let mut plain = 0.0;
-        for (name, how) in kinds(&easel)? {
+        for (name, how) in kinds(&easel)?.into_iter().filter(|(name, _)| is_wanted(name)) {
             let (taken, dabs) = frames(&easel, radius, &how, count)?;
             let at = |share: f64| taken[(taken.len() as f64 * share) as usize];
             let name = format!("{name}, radius {radius}");

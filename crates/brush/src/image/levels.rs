@@ -17,8 +17,9 @@ pub(crate) struct Level {
     width: usize,
     height: usize,
     values: Vec<u16>,
-    /// For each place between four pixels, from that before the first one on, these four: one look a sample.
-    quads: OnceLock<Vec<[u16; 4]>>,
+    /// For each place between four pixels, from that before the first one on, these four in one number, the first in
+    /// its lowest bits: one look a sample.
+    quads: OnceLock<Vec<u64>>,
 }
 
 impl Levels {
@@ -95,41 +96,57 @@ impl Level {
             if place < last { place } else { last }
         };
         let (mut right, mut below) = ([0.0; BLOCK_TEXELS], [0.0; BLOCK_TEXELS]);
-        let mut at = [0_i32; BLOCK_TEXELS];
+        let mut at = [0_u32; BLOCK_TEXELS];
         for n in 0..BLOCK_TEXELS {
             let (x, y) = (within(across[n], last[0]), within(down[n], last[1]));
-            let (column, row) = (x as i32, y as i32);
-            (right[n], below[n]) = (x - column as f32, y - row as f32);
-            at[n] = row * self.columns() as i32 + column;
+            let (column, row) = (x.floor(), y.floor());
+            (right[n], below[n]) = (x - column, y - row);
+            at[n] = counted(row) * self.columns() as u32 + counted(column);
         }
         let quads = self.quads();
-        let mut found = [[0_u16; 4]; BLOCK_TEXELS];
+        let mut found = [0_u64; BLOCK_TEXELS];
         for n in 0..BLOCK_TEXELS {
             found[n] = quads[at[n] as usize];
         }
         let mut values = [0.0; BLOCK_TEXELS];
         for n in 0..BLOCK_TEXELS {
-            let [a, b, c, d] = found[n].map(f32::from);
+            let [a, b, c, d] =
+                [0, 16, 32, 48].map(|bits| (found[n] >> bits & 0xFFFF) as u32 as f32);
             let (above, under) = (a + (b - a) * right[n], c + (d - c) * right[n]);
             values[n] = (above + (under - above) * below[n]) * (1.0 / 65_535.0);
         }
         values
     }
 
-    /// The four pixels around each place.
-    pub(crate) fn quads(&self) -> &[[u16; 4]] {
+    /// The four pixels around a place.
+    pub(crate) fn quad(&self, column: usize, row: usize) -> [u16; 4] {
+        let four = self.quads()[row * self.columns() + column];
+        [0, 16, 32, 48].map(|bits| (four >> bits & 0xFFFF) as u16)
+    }
+
+    /// The same for all places.
+    fn quads(&self) -> &[u64] {
         self.quads.get_or_init(|| {
             let before = |at: usize, away: usize| (at + away).saturating_sub(1);
             let mut quads = Vec::with_capacity(self.columns() * self.rows());
             for y in 0..self.rows() {
                 for x in 0..self.columns() {
                     let at = |dx, dy| self.pixel(before(x, dx), before(y, dy));
-                    quads.push([at(0, 0), at(1, 0), at(0, 1), at(1, 1)]);
+                    let four = [at(0, 0), at(1, 0), at(0, 1), at(1, 1)].map(u64::from);
+                    quads.push(four[0] | four[1] << 16 | four[2] << 32 | four[3] << 48);
                 }
             }
             quads
         })
     }
+}
+
+/// A whole number from 0 to 2^23 as such. A cast looks at each for what doesn't fit, one after another.
+#[inline(always)]
+#[expect(clippy::inline_always, reason = "a call would leave the vector code")]
+fn counted(whole: f32) -> u32 {
+    const BITS: u32 = 1 << 23;
+    (whole + BITS as f32).to_bits() & (BITS - 1)
 }
 
 #[cfg(test)]
@@ -157,9 +174,12 @@ mod tests {
         let chosen = [0.1, 1.4, 1.5, 2.8, 2.9, 1e9].map(|pixels| levels.fitting(pixels).0);
         assert_eq!(chosen, [0, 0, 1, 1, 2, 3]);
         let last = &levels.levels[3];
-        assert_eq!((last.columns(), last.rows(), last.quads()), (2, 2, &[[900; 4]; 4][..]));
+        assert_eq!((last.columns(), last.rows()), (2, 2));
+        assert_eq!((last.quads().len(), last.quad(1, 1)), (4, [900; 4]));
         let two = Levels::new(Extent { width: 2, height: 1 }, vec![1, 2]);
         let row = [[1, 1, 1, 1], [1, 2, 1, 2], [2, 2, 2, 2]];
-        assert_eq!(two.levels[0].quads(), [row, row].concat());
+        for (column, quad) in row.into_iter().enumerate() {
+            assert_eq!([0, 1].map(|row| two.levels[0].quad(column, row)), [quad; 2]);
+        }
     }
 }

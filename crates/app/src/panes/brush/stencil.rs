@@ -1,9 +1,7 @@
 //! The stencil: which sheet, and how it is held before the views.
 
 use egui::{Button, TextEdit, Ui};
-use lucide_icons::Icon;
 
-use super::command_button;
 use super::image_row::{self, ImageOf};
 use crate::commands::{BrushCommand, Command};
 use crate::desk::Desk;
@@ -17,6 +15,7 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk) {
     if desk.stencil.image.is_none() {
         remark(ui, "A sheet with holes is held before the view, and strokes go through it");
     } else {
+        remark(ui, "Drag its handles in the view");
         held(ui, desk);
     }
     own(ui, desk);
@@ -49,8 +48,10 @@ fn held(ui: &mut Ui, desk: &mut Desk) {
         stencil.turn = degrees.to_radians();
     }
     named_row(ui, "Place", |ui| {
-        command_button(ui, desk, Icon::LocateFixed, Command::Brush(BrushCommand::PutStencilBack));
-        ui.label("Drag its handles in the view");
+        let back = Command::Brush(BrushCommand::PutStencilBack);
+        if ui.button("To the middle").on_hover_text(desk.tooltip(back)).clicked() {
+            desk.perform(back);
+        }
     });
 }
 
