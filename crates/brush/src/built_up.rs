@@ -199,7 +199,7 @@ fn store(bare: &Lane, (place, shown): (u8, u64), opacity: f32, texels: &mut Texe
 /// Puts a block in its place; true where that changed anything.
 #[inline(always)]
 #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
-fn put_block(block: &[u16; BLOCK_TEXELS], place: u8, texels: &mut Texels) -> bool {
+pub(crate) fn put_block(block: &[u16; BLOCK_TEXELS], place: u8, texels: &mut Texels) -> bool {
     let across = TILE_EDGE / BLOCK_EDGE;
     let (column, row) = (place as usize % across, place as usize / across);
     let corner = row * BLOCK_EDGE * TILE_EDGE + column * BLOCK_EDGE;

@@ -20,6 +20,13 @@ use crate::imprint::Lying;
 /// A number for each texel of a block.
 pub(crate) type Lane = [f32; BLOCK_TEXELS];
 
+/// A whole number from 0 to 2^23 as such. A cast looks at each for what doesn't fit, one after another.
+#[inline(always)]
+pub(crate) fn counted(whole: f32) -> u32 {
+    const BITS: u32 = 1 << 23;
+    (whole + BITS as f32).to_bits() & (BITS - 1)
+}
+
 /// The dab may cover something of the block.
 pub(crate) const NEAR: u8 = 1;
 /// The whole block lies where the dab covers fully.

@@ -10,119 +10,41 @@
 //! that no dab has written keeps its stored value.
 
 mod carried;
+mod clone_from;
+mod drawing;
 mod frame;
+mod picture;
+mod replay;
 mod source;
+mod tile_values;
+mod under;
 mod working_tile;
 
 use std::sync::Arc;
 
-use glam::{DVec3, Vec2};
-use raster::{Extent, Observer, PageError, Plane, Tile, TileAt};
+use raster::{Extent, PageError, Plane, TileAt};
 use rayon::prelude::*;
-use surface::{DecodedTile, DecodedTiles, Surface, TexelMap};
+use surface::{DecodedTile, DecodedTiles, TexelBlock};
 
 use crate::built_up::BuiltUp;
-use crate::dab::{dabs, texture_dabs};
 use crate::deposit::CellPlanes;
-use crate::imprint::Imprint;
 use crate::settings::FLOW_REFERENCE_SPACING;
-use crate::stamp::{OnTiles, Stamps, Tool};
-use crate::texture_stamp::OnTexels;
+use crate::stamp::Stamps;
 use crate::tile_lists::TileLists;
-use crate::tile_tree::TileTree;
-use crate::{BrushError, BrushSettings, LeftOut, Path, Stroke, StrokeKind, Symmetry};
+use crate::{BrushError, BrushSettings, LeftOut, StrokeKind};
 use carried::{Carried, Drawn};
+pub use clone_from::{Anchor, CloneFrom};
 use frame::Frame;
 pub(crate) use frame::Framed;
+pub use replay::{MovedTile, put_moved, transport_cells};
 use source::Sources;
+use tile_values::texel_of;
+use under::{Lying, Under};
 use working_tile::{Sheets, WorkingTile};
 
-/// Decoded tiles that a replay keeps.
-const DECODED_BYTES: usize = 256 << 20;
 /// Cells along an edge of what is carried: what is smeared need not be as fine as what is copied.
 const SMEARED_CELLS: usize = 256;
 const COPIED_CELLS: usize = 1024;
-
-/// A tile that a stroke has moved paint in.
-#[derive(Debug, Clone)]
-pub struct MovedTile {
-    /// Which.
-    pub at: TileAt,
-    /// For each cell its values, a tile a component, and its coverage.
-    pub cells: Vec<(Vec<Tile>, Tile)>,
-}
-
-/// Puts moved tiles in their places. Cells that shared their coverage plane share it still.
-pub fn put_moved(cells: &mut [CellPlanes], moved: &[MovedTile]) {
-    let before: Vec<Plane> = cells.iter().map(|cell| cell.coverage.clone()).collect();
-    for number in 0..cells.len() {
-        for tile in moved {
-            let (values, coverage) = &tile.cells[number];
-            for (plane, value) in cells[number].values.iter_mut().zip(values) {
-                plane.set_tile(tile.at, value.clone());
-            }
-            cells[number].coverage.set_tile(tile.at, coverage.clone());
-        }
-        if let Some(shared) = (0..number).find(|&other| before[other].same(&before[number])) {
-            cells[number].coverage = cells[shared].coverage.clone();
-        }
-    }
-}
-
-/// Moves the paint of cells, or of a mask, as a stroke does that is done at once. A mask is one plane of values whose
-/// coverage is full.
-///
-/// # Errors
-/// [`BrushError`] for a stroke that is not valid or moves nothing, too many dabs, a tile that can't be read, or when
-/// the observer stops it.
-pub fn transport_cells(
-    stroke: &Stroke,
-    cells: &mut [CellPlanes],
-    (surface, map): (&Arc<Surface>, &Arc<TexelMap>),
-    within: Option<&Plane>,
-    observer: &dyn Observer,
-) -> Result<(), BrushError> {
-    stroke.check(surface.triangle_count())?;
-    let (tree, brush, left_out) = (TileTree::new(map), &stroke.brush, &stroke.left_out);
-    let tiles = DecodedTiles::new(Arc::clone(surface), Arc::clone(map), DECODED_BYTES);
-    let extent = map.size().extent();
-    let mut transport = Transport::begin(stroke.kind, cells.to_vec(), extent, within.cloned())?;
-    let step = |done: usize, total: usize| {
-        observer.progress(done as u64, total as u64);
-        observer.check().map_err(BrushError::from)
-    };
-    let imprint = Imprint::of_brush(brush);
-    let imprint = imprint.as_ref();
-    let tool = &Tool { brush, imprint, stencil: stroke.stencil.as_ref() };
-    match &*stroke.path.laid(surface) {
-        Path::Surface(path) => {
-            let symmetry = stroke.symmetry.as_ref();
-            let dabs = dabs(path, brush, (stroke.seed, symmetry), (surface, map))?;
-            let images = symmetry.map_or_else(Vec::new, Symmetry::copies);
-            let eyes = (path.eye, &images[..]);
-            let stamps = OnTiles::new((surface, &tree), tool, eyes, left_out);
-            let mut done = 0;
-            while done < dabs.len() {
-                step(done, dabs.len())?;
-                let group = &dabs[done..done + dabs[done].copy.of as usize];
-                transport.apply(&stamps, group, &tiles, (brush, left_out))?;
-                done += group.len();
-            }
-        }
-        Path::Texture(runs) => {
-            let dabs = texture_dabs(runs, brush, stroke.seed)?;
-            let stamps = OnTexels::new((surface, map, &tree), tool);
-            for (done, dab) in dabs.iter().enumerate() {
-                step(done, dabs.len())?;
-                transport.apply(&stamps, std::slice::from_ref(dab), &tiles, (brush, left_out))?;
-            }
-        }
-        // Laid, it is on the surface.
-        Path::Guided(_) => return Err(BrushError::EmptyPath),
-    }
-    put_moved(cells, transport.moved()?);
-    Ok(())
-}
 
 /// A stroke that moves paint, on its way.
 #[derive(Debug)]
@@ -136,7 +58,7 @@ pub(crate) struct Transport {
     touched: Vec<Option<Box<WorkingTile>>>,
     lists: TileLists,
     work: Vec<Work>,
-    spare: Vec<BuiltUp>,
+    spare: Vec<Weighed>,
     /// What lies under no dab.
     bare: BuiltUp,
     /// What the stroke and each of its copies carry, and how they lay last.
@@ -156,10 +78,34 @@ fn unshaded() -> BuiltUp {
 struct Work {
     tile: Box<WorkingTile>,
     decoded: Arc<DecodedTile>,
-    /// What the dab leaves of each texel.
+    weighed: Weighed,
+    /// The most that a point of it moves from one texel to the next.
+    widest: f32,
+}
+
+/// What a dab does to a tile.
+#[derive(Debug)]
+struct Weighed {
+    /// What it leaves of each texel.
     left: BuiltUp,
-    /// The blocks that it touches: a bit a place.
-    which: u64,
+    /// The blocks that it touches.
+    under: Vec<Under>,
+}
+
+impl Weighed {
+    fn new() -> Self {
+        Self { left: unshaded(), under: Vec::new() }
+    }
+
+    fn bytes(&self) -> usize {
+        size_of::<raster::Texels>() * 2 + self.under.capacity() * size_of::<Under>()
+    }
+}
+
+impl Work {
+    fn lying(&self) -> Lying<'_> {
+        Lying { values: &self.tile.values, blocks: &self.weighed.under }
+    }
 }
 
 impl Transport {
@@ -210,11 +156,18 @@ impl Transport {
         tiles: &DecodedTiles,
         (brush, left_out): (&BrushSettings, &LeftOut),
     ) -> Result<(), PageError> {
+        let prepared = &stamps.prepare(dabs);
         for (number, dab) in (0..).zip(dabs) {
             let places = self.places(stamps, dab);
-            self.take_work(&places, tiles, left_out)?;
-            self.weigh(stamps, dabs, number);
-            let done = self.dab(stamps, dab, tiles, brush);
+            self.take_work::<S::Dab>(&places, tiles, left_out)?;
+            let hand = dab.image() as usize;
+            let (mut carried, before) = self.take_hand(hand);
+            let before = before.filter(|_| !dab.begins());
+            let frame = dab.frame(before.as_ref());
+            self.weigh((stamps, dabs, prepared), number, &frame);
+            let begins = before.is_none();
+            let done = self.dab(stamps, (dab, &frame, begins), (tiles, brush), &mut carried);
+            self.hands[hand] = (carried, Some(frame));
             self.put_back();
             done?;
         }
@@ -230,7 +183,7 @@ impl Transport {
         places
     }
 
-    fn take_work(
+    fn take_work<D: Framed>(
         &mut self,
         places: &[TileAt],
         tiles: &DecodedTiles,
@@ -240,143 +193,126 @@ impl Transport {
         let mut slots = Vec::with_capacity(places.len());
         for &at in places {
             let index = self.index(at);
-            slots.push((at, self.touched[index].take(), self.spare.pop().unwrap_or_else(unshaded)));
+            let weighed = self.spare.pop().unwrap_or_else(Weighed::new);
+            slots.push((at, self.touched[index].take(), weighed));
         }
-        let taken = slots.into_par_iter().map(|(at, tile, left)| {
+        let taken = slots.into_par_iter().map(|(at, tile, weighed)| {
             let decoded = tiles.tile(at);
             let tile = match tile {
                 Some(tile) => tile,
                 None => Box::new(WorkingTile::read(at, sheets, &decoded, (tiles, left_out))?),
             };
-            Ok(Work { tile, decoded, left, which: 0 })
+            let widest = D::widest(&decoded, tiles);
+            Ok(Work { tile, decoded, weighed, widest })
         });
         self.work = taken.collect::<Result<_, PageError>>()?;
         Ok(())
     }
 
-    /// Finds out what the dab leaves of each texel.
-    fn weigh<S: Stamps>(&mut self, stamps: &S, dabs: &[S::Dab], number: u32) {
-        let (prepared, bare) = (stamps.prepare(dabs), &self.bare);
-        self.work.par_iter_mut().for_each(|work| {
-            let canvas = &mut work.left.over(bare);
-            stamps.stamp(&work.decoded, dabs, &prepared, &[number], &mut work.tile.facts, canvas);
-            work.which = canvas.touched();
+    /// What a hand carries, and how it lay last; it is out of its place until it is put back.
+    fn take_hand(&mut self, hand: usize) -> (Carried, Option<Frame>) {
+        let new = || (Carried::new(self.sheets.count(), self.most_cells), None);
+        if self.hands.len() <= hand {
+            self.hands.resize_with(hand + 1, new);
+        }
+        std::mem::replace(&mut self.hands[hand], (Carried::new(0, 0), None))
+    }
+
+    /// Finds out what the dab leaves of each texel, and which of them lie where in its frame.
+    fn weigh<S: Stamps<Dab: Framed>>(
+        &mut self,
+        (stamps, dabs, prepared): (&S, &[S::Dab], &S::Prepared),
+        number: u32,
+        frame: &Frame,
+    ) {
+        let bare = &self.bare;
+        self.work.par_iter_mut().for_each(|Work { tile, decoded, weighed, .. }| {
+            let Weighed { left, under } = weighed;
+            let canvas = &mut left.over(bare);
+            stamps.stamp(decoded, dabs, prepared, &[number], &mut tile.facts, canvas);
+            let which = canvas.touched();
+            let frame = &frame.on(S::Dab::origin(decoded));
+            let touched = |block: &TexelBlock| which >> block.place & 1 == 1;
+            Under::list::<S::Dab>(under, (decoded, frame), touched, |block, _| {
+                tile.texels_under(left.bare(block.place), block.place) & !block.padding
+            });
         });
     }
 
     fn dab<S: Stamps<Dab: Framed>>(
         &mut self,
         stamps: &S,
-        dab: &S::Dab,
-        tiles: &DecodedTiles,
-        brush: &BrushSettings,
-    ) -> Result<(), PageError> {
-        let hand = dab.image() as usize;
-        while self.hands.len() <= hand {
-            self.hands.push((Carried::new(self.sheets.count(), self.most_cells), None));
-        }
-        // Out of its place meanwhile, which the tiles are read beside.
-        let nothing = (Carried::new(0, 0), None);
-        let (mut carried, before) = std::mem::replace(&mut self.hands[hand], nothing);
-        let before = before.filter(|_| !dab.begins());
-        let frame = dab.frame(before.as_ref());
-        let done =
-            self.do_dab(stamps, (dab, &frame, before.is_none()), (tiles, brush), &mut carried);
-        self.hands[hand] = (carried, Some(frame));
-        done
-    }
-
-    fn do_dab<S: Stamps<Dab: Framed>>(
-        &mut self,
-        stamps: &S,
         (dab, frame, begins): (&S::Dab, &Frame, bool),
         (tiles, brush): (&DecodedTiles, &BrushSettings),
         carried: &mut Carried,
     ) -> Result<(), PageError> {
+        let widest = self.work.iter().map(|work| work.widest).fold(0.0, f32::max) / frame.radius;
         if begins {
-            let widest = self.work.iter().map(|work| S::Dab::widest(&work.decoded, tiles));
-            carried.empty(frame.radius / widest.fold(0.0, f32::max));
+            carried.empty(1.0 / widest);
         }
+        let coarsest = carried.level_of(widest);
         match self.kind {
             StrokeKind::Deposit => {}
             StrokeKind::Smudge { hold } => {
-                self.gather::<S::Dab>(frame, carried);
                 let steps = f64::from(brush.spacing) / FLOW_REFERENCE_SPACING;
-                carried.take_up(libm::pow(f64::from(hold), steps) as f32);
+                let kept = libm::pow(f64::from(hold), steps) as f32;
+                carried.take_up(&self.work.iter().map(Work::lying), kept, coarsest);
                 if !begins {
-                    self.draw::<S::Dab>((frame, Drawn::AsItIs), carried, (tiles, brush))?;
+                    self.draw((frame, Drawn::AsItIs), carried, brush)?;
                 }
             }
             StrokeKind::Soften { reach } => {
-                self.gather::<S::Dab>(frame, carried);
-                carried.take_up(0.0);
-                let level = carried.soften(reach);
-                self.draw::<S::Dab>((frame, Drawn::Softened(level)), carried, (tiles, brush))?;
+                let softened = carried.level_to_soften(reach);
+                carried.take_up(&self.work.iter().map(Work::lying), 0.0, softened.0);
+                carried.soften(softened);
+                self.draw((frame, Drawn::Softened), carried, brush)?;
             }
             StrokeKind::Clone(from) => {
                 let Some(source) = dab.source(frame, &from, tiles) else { return Ok(()) };
                 let places = self.places(stamps, &source.dab);
-                let sheets = &self.sheets;
-                self.sources.gather(&source, &places, (sheets, tiles), carried)?;
-                carried.take_up(0.0);
-                self.draw::<S::Dab>((frame, Drawn::AsItIs), carried, (tiles, brush))?;
+                self.sources.look(&source, &places, (&self.sheets, tiles))?;
+                carried.take_up(&self.sources.lying(), 0.0, coarsest);
+                self.draw((frame, Drawn::AsItIs), carried, brush)?;
             }
         }
         Ok(())
     }
 
-    /// Gathers what lies under the dab.
-    fn gather<D: Framed>(&self, frame: &Frame, carried: &mut Carried) {
-        carried.begin_gathering();
-        for work in &self.work {
-            let places = frame.on(D::origin(&work.decoded));
-            for block in &work.decoded.blocks {
-                if work.which >> block.place & 1 == 1 {
-                    let left = work.left.bare(block.place);
-                    let wanted = work.tile.texels_under(left, block.place) & !block.padding;
-                    let at = places.of(D::points(block));
-                    carried.gather(wanted, &at, (block, &work.tile.sheets));
-                }
-            }
-        }
-    }
-
     /// Draws what is carried onto the texels under the dab.
-    fn draw<D: Framed>(
+    fn draw(
         &mut self,
         (frame, drawn): (&Frame, Drawn),
         carried: &Carried,
-        (tiles, brush): (&DecodedTiles, &BrushSettings),
+        brush: &BrushSettings,
     ) -> Result<(), PageError> {
         let within = self.within.as_ref();
-        self.work.par_iter_mut().try_for_each(|work| {
-            let allowed = within.map(|plane| plane.tile(work.tile.at).read()).transpose()?;
-            let places = frame.on(D::origin(&work.decoded));
-            let drawn = carried.level_for(drawn, D::widest(&work.decoded, tiles) / frame.radius);
-            let WorkingTile { sheets, shown, written, dirty, .. } = &mut *work.tile;
-            for block in work.decoded.blocks.iter().filter(|b| work.which >> b.place & 1 == 1) {
-                let left = work.left.bare(block.place);
-                let mut weights = left.map(|left| (1.0 - left) * brush.opacity);
+        self.work.par_iter_mut().try_for_each(|Work { tile, weighed, widest, .. }| {
+            let allowed = within.map(|plane| plane.tile(tile.at).read()).transpose()?;
+            let level = carried.level_of(*widest / frame.radius);
+            let WorkingTile { values, shown, written, dirty, .. } = &mut **tile;
+            for under in &weighed.under {
+                let place = under.place as usize;
+                let mut weights =
+                    weighed.left.bare(under.place).map(|left| (1.0 - left) * brush.opacity);
                 if let Some(allowed) = &allowed {
                     for (number, weight) in weights.iter_mut().enumerate() {
-                        *weight *= raster::to_unit(allowed.at(block.texel_index(number)));
+                        *weight *= raster::to_unit(allowed.at(texel_of(place, number)));
                     }
                 }
-                let wanted = shown[block.place as usize];
-                let at = places.of(D::points(block));
-                let done = carried.draw(drawn, (wanted, &weights), &at, (block, sheets));
-                written[block.place as usize] |= done;
-                *dirty |= u64::from(done != 0) << block.place;
+                let wanted = (shown[place], &weights);
+                let done = carried.draw((drawn, level), wanted, under, values);
+                written[place] |= done;
+                *dirty |= u64::from(done != 0) << place;
             }
             Ok(())
         })
     }
 
     fn put_back(&mut self) {
-        for Work { tile, left, .. } in std::mem::take(&mut self.work) {
+        for Work { tile, weighed, .. } in std::mem::take(&mut self.work) {
             let index = self.index(tile.at);
             self.touched[index] = Some(tile);
-            self.spare.push(left);
+            self.spare.push(weighed);
         }
     }
 
@@ -401,42 +337,8 @@ impl Transport {
     /// Bytes of memory that it takes.
     pub(crate) fn bytes(&self) -> usize {
         let tiles = self.touched.iter().flatten().map(|tile| tile.bytes()).sum::<usize>();
-        let spare = self.spare.len() * size_of::<raster::Texels>() * 2;
+        let spare = self.spare.iter().map(Weighed::bytes).sum::<usize>();
         let hands = self.hands.iter().map(|(carried, _)| carried.bytes()).sum::<usize>();
         tiles + spare + hands + self.sources.bytes()
-    }
-}
-
-/// Where a clone stroke takes its paint from.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum CloneFrom {
-    /// From the surface: what lies at `source` comes to `start`, and all around it is turned alike.
-    Surface {
-        /// The point that was picked.
-        source: Anchor,
-        /// Where the first stroke with it began.
-        start: Anchor,
-    },
-    /// From the flat texture: so far away, in UV units.
-    Texture(Vec2),
-}
-
-/// A point of the surface.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Anchor {
-    /// In model units.
-    pub position: DVec3,
-    /// The surface's normal there, unit length.
-    pub normal: DVec3,
-}
-
-impl CloneFrom {
-    pub(crate) fn is_finite(&self) -> bool {
-        match self {
-            Self::Surface { source, start } => [source, start]
-                .iter()
-                .all(|anchor| anchor.position.is_finite() && anchor.normal.is_finite()),
-            Self::Texture(offset) => offset.is_finite(),
-        }
     }
 }

@@ -212,6 +212,7 @@ fn main() -> Outcome<()> {
             let at = |share: f64| taken[(taken.len() as f64 * share) as usize];
             let name = format!("{name}, radius {radius}");
             println!("@\t{name}\t{dabs:.0}\tdabs/s");
+            println!("@\t{name}, median\t{:.3}\tms", at(0.5));
             println!("@\t{name}, p99\t{:.3}\tms", at(0.99));
             if plain == 0.0 {
                 plain = at(0.5);

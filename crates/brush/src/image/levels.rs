@@ -5,7 +5,7 @@ use std::sync::OnceLock;
 use raster::Extent;
 use surface::BLOCK_TEXELS;
 
-use crate::kernel::Lane;
+use crate::kernel::{Lane, counted};
 
 /// An image and its halves, down to one pixel.
 pub(crate) struct Levels {
@@ -139,14 +139,6 @@ impl Level {
             quads
         })
     }
-}
-
-/// A whole number from 0 to 2^23 as such. A cast looks at each for what doesn't fit, one after another.
-#[inline(always)]
-#[expect(clippy::inline_always, reason = "a call would leave the vector code")]
-fn counted(whole: f32) -> u32 {
-    const BITS: u32 = 1 << 23;
-    (whole + BITS as f32).to_bits() & (BITS - 1)
 }
 
 #[cfg(test)]

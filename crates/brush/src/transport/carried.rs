@@ -3,35 +3,40 @@
 //! It holds differences from the first texel that was gathered: of a field that is the same everywhere they are all
 //! 0, so that however often it is smudged, it stays what it was.
 
-use surface::{BLOCK_TEXELS, TexelBlock};
+use glam::Vec4;
+use raster::{Lanes, Work};
+use rayon::prelude::*;
+use surface::BLOCK_TEXELS;
 
-use super::working_tile::Sheet;
-use crate::kernel::Lane;
+use super::drawing::Drawing;
+use super::picture::{Picture, gaussian};
+use super::tile_values::TileValues;
+use super::under::{Lying, Under};
+use crate::kernel::{Lane, counted};
 
+/// The least edge of the finest picture.
 const LEAST: usize = 8;
+/// Rows of cells that are gathered together, in one order however many work at it.
+const BAND: usize = 32;
 
 /// See the module.
 #[derive(Debug)]
 pub(crate) struct Carried {
-    /// The most cells that an edge may have, a power of two.
+    /// The most cells that an edge may have.
     most: usize,
-    /// Cells along an edge of the finest picture, a power of two.
-    edge: usize,
-    /// What differences are taken from, a number a sheet; none before anything was gathered.
-    base: Option<Vec<f32>>,
-    /// How many sheets there are.
-    sheets: usize,
-    /// All pictures, the finest first: for each cell a number a sheet, as they are read together.
-    pictures: Vec<f32>,
-    /// Where the pictures hold anything: 1 or 0.
-    there: Vec<f32>,
-    /// What was gathered in the finest picture's cells.
-    sums: Vec<f32>,
+    /// Sheets, in fours.
+    fours: usize,
+    /// What differences are taken from, a number a sheet; nothing before anything was gathered.
+    base: Vec<Vec4>,
+    /// The finest first, as far as one was asked for.
+    pictures: Vec<Picture>,
+    /// What was gathered in the finest picture's cells: band by band, in each for each four sheets all of its cells.
+    sums: Vec<Vec4>,
     /// How many texels that were.
     counts: Vec<f32>,
-    /// The picture that was softened.
-    soft: Vec<f32>,
-    soft_there: Vec<f32>,
+    /// The picture that was softened, and one that was softened one way.
+    soft: [Picture; 2],
+    lanes: Lanes,
 }
 
 /// How it is drawn.
@@ -39,348 +44,245 @@ pub(crate) struct Carried {
 pub(crate) enum Drawn {
     /// From the finest picture, or one that suits larger texels.
     AsItIs,
-    /// From that level, softened.
-    Softened(usize),
-    /// From that level.
-    Level(usize),
-}
-
-/// Four cells and their weights.
-#[derive(Clone, Copy)]
-struct Four {
-    cells: [usize; 4],
-    weights: [f32; 4],
-}
-
-impl Four {
-    const NOTHING: Self = Self { cells: [0; 4], weights: [0.0; 4] };
-}
-
-/// Those of a block's texels that are drawn on: a bit each.
-struct Fours {
-    of: [Four; BLOCK_TEXELS],
-    there: u64,
-}
-
-/// What is drawn onto a block.
-struct Drawing<'a> {
-    fours: &'a Fours,
-    weights: &'a Lane,
-    block: &'a TexelBlock,
-    picture: &'a [f32],
-    /// Numbers a cell.
-    stride: usize,
-}
-
-impl Drawing<'_> {
-    /// Draws onto some sheets that follow one another from number `first` on.
-    fn onto<const N: usize>(&self, sheets: &mut [&mut Sheet; N], first: usize, base: &[f32]) {
-        let mut left = self.fours.there;
-        while left != 0 {
-            let n = left.trailing_zeros() as usize;
-            left &= left - 1;
-            let Four { cells, weights } = &self.fours.of[n];
-            let mut difference = [0.0; N];
-            for (cell, weight) in cells.iter().zip(weights) {
-                let cell = &self.picture[cell * self.stride + first..][..N];
-                for (sum, carried) in difference.iter_mut().zip(cell) {
-                    *sum += carried * weight;
-                }
-            }
-            let index = self.block.texel_index(n);
-            for number in 0..N {
-                let old = sheets[number][index];
-                let wanted = base[number] + difference[number];
-                sheets[number][index] = old + (wanted - old) * self.weights[n];
-            }
-        }
-    }
+    /// Softened.
+    Softened,
 }
 
 impl Carried {
     pub(crate) fn new(sheets: usize, most: usize) -> Self {
         Self {
             most,
-            edge: LEAST,
-            base: None,
-            sheets,
+            fours: sheets.div_ceil(4),
+            base: Vec::new(),
             pictures: Vec::new(),
-            there: Vec::new(),
             sums: Vec::new(),
             counts: Vec::new(),
-            soft: Vec::new(),
-            soft_there: Vec::new(),
+            soft: Default::default(),
+            lanes: Lanes::widest(),
         }
     }
 
     /// Carries nothing, in cells that are as wide as the texels of a dab whose radius is that many.
     pub(crate) fn empty(&mut self, radius_texels: f32) {
         let wanted = (2.0 * radius_texels).clamp(LEAST as f32, self.most as f32) as usize;
-        self.edge = wanted.next_power_of_two().min(self.most);
-        self.base = None;
-        let all = first_of(self.edge, levels(self.edge));
-        self.pictures.clear();
-        self.pictures.resize(all * self.sheets, 0.0);
-        self.there.clear();
-        self.there.resize(all, 0.0);
+        // It must do to be halved a few times.
+        let edge = wanted.next_multiple_of(if wanted > BAND { BAND } else { LEAST });
+        self.base.clear();
+        self.pictures.truncate(1);
+        if self.pictures.is_empty() {
+            self.pictures.push(Picture::default());
+        }
+        self.pictures[0].empty(edge, self.fours);
     }
 
-    pub(crate) fn begin_gathering(&mut self) {
-        let cells = self.edge * self.edge;
-        self.sums.clear();
-        self.sums.resize(cells * self.sheets, 0.0);
-        self.counts.clear();
-        self.counts.resize(cells, 0.0);
+    fn edge(&self) -> usize {
+        self.pictures[0].edge
     }
 
-    /// Adds the wanted texels of a block, which lie at `at`, to the cells that they lie in.
-    pub(crate) fn gather(
+    /// Takes up what lies under a dab, and keeps a share of what it carried before; with no share, nothing of it.
+    /// Then there are pictures down to that level.
+    pub(crate) fn take_up<'a>(
         &mut self,
-        wanted: u64,
-        [right, down]: &[Lane; 2],
-        (block, sheets): (&TexelBlock, &[Sheet]),
+        lying: &(impl Iterator<Item = Lying<'a>> + Clone + Sync),
+        kept: f32,
+        level: usize,
     ) {
-        if wanted == 0 {
-            return;
-        }
-        let half = self.edge as f32 * 0.5;
-        let last = self.edge as f32 - 1.0;
-        let mut cells = [0; BLOCK_TEXELS];
-        for n in 0..BLOCK_TEXELS {
-            let x = ((right[n] + 1.0) * half).clamp(0.0, last);
-            let y = ((down[n] + 1.0) * half).clamp(0.0, last);
-            cells[n] = y as usize * self.edge + x as usize;
-        }
-        let first = block.texel_index(wanted.trailing_zeros() as usize);
-        let base = self
-            .base
-            .get_or_insert_with(|| sheets.iter().map(|sheet| sheet[first]).collect::<Vec<f32>>());
-        for (n, &cell) in cells.iter().enumerate() {
-            if wanted >> n & 1 == 1 {
-                let index = block.texel_index(n);
-                let sums = &mut self.sums[cell * self.sheets..][..self.sheets];
-                for ((sum, sheet), base) in sums.iter_mut().zip(sheets).zip(&*base) {
-                    *sum += sheet[index] - base;
-                }
-                self.counts[cell] += 1.0;
-            }
-        }
-    }
-
-    /// Takes up what was gathered, and keeps a share of what it carried before; with no share, nothing of it.
-    pub(crate) fn take_up(&mut self, kept: f32) {
         // Where no cell has any paint there is nothing to carry.
-        if self.sheets == 0 {
+        if self.fours == 0 {
             return;
         }
-        let cells = self.edge * self.edge;
-        let (pictures, sums) =
-            (self.pictures.chunks_exact_mut(self.sheets), self.sums.chunks_exact(self.sheets));
-        for (((picture, sums), count), there) in
-            pictures.zip(sums).zip(&self.counts).zip(&self.there)
-        {
-            if *count > 0.0 {
-                let (share, kept) = (1.0 / count, kept * there);
-                for (carried, sum) in picture.iter_mut().zip(sums) {
-                    let gathered = sum * share;
-                    *carried = gathered + (*carried - gathered) * kept;
-                }
-            }
+        if self.base.is_empty() {
+            self.base.extend(first_of(lying.clone()).into_iter().flatten());
         }
-        for (there, count) in self.there[..cells].iter_mut().zip(&self.counts) {
-            let before = if kept > 0.0 { *there } else { 0.0 };
-            *there = if *count > 0.0 { 1.0 } else { before };
-        }
-        self.make_coarser();
+        self.gather(lying);
+        self.mix(kept);
+        self.make_coarser(level);
     }
 
-    /// Each cell of a coarser picture is the mean of those of its four that hold anything.
-    fn make_coarser(&mut self) {
-        for level in 1..levels(self.edge) {
-            let (from, to) = (first_of(self.edge, level - 1), first_of(self.edge, level));
-            let (fine, edge) = (self.edge >> (level - 1), self.edge >> level);
-            for y in 0..edge {
-                for x in 0..edge {
-                    let corner = from + 2 * y * fine + 2 * x;
-                    let four = [corner, corner + 1, corner + fine, corner + fine + 1];
-                    let there = four.map(|cell| self.there[cell]);
-                    let count = there[0] + there[1] + there[2] + there[3];
-                    let to = to + y * edge + x;
-                    self.there[to] = count.min(1.0);
-                    let share = if count > 0.0 { 1.0 / count } else { 0.0 };
-                    // Coarser pictures stand behind.
-                    let (finer, coarser) = self.pictures.split_at_mut(to * self.sheets);
-                    let made = &mut coarser[..self.sheets];
-                    made.fill(0.0);
-                    for (cell, there) in four.into_iter().zip(there) {
-                        let cell = &finer[cell * self.sheets..][..self.sheets];
-                        for (made, carried) in made.iter_mut().zip(cell) {
-                            *made += carried * (there * share);
-                        }
+    fn gather<'a>(&mut self, lying: &(impl Iterator<Item = Lying<'a>> + Clone + Sync)) {
+        let edge = self.edge();
+        let (cells, bands) = (BAND * edge, edge.div_ceil(BAND));
+        self.sums.resize(bands * cells * self.fours, Vec4::ZERO);
+        self.counts.resize(bands * cells, 0.0);
+        let (base, lanes) = (&self.base, self.lanes);
+        let sums = self.sums.par_chunks_mut(cells * self.fours);
+        sums.zip(self.counts.par_chunks_mut(cells)).enumerate().for_each(|(number, band)| {
+            let (sums, counts) = band;
+            sums.fill(Vec4::ZERO);
+            counts.fill(0.0);
+            // The first and the last row at which any texel of it may lie.
+            let row = |number: usize| (number * BAND) as f32 / (0.5 * edge as f32) - 1.0;
+            let [top, bottom] = [
+                if number == 0 { f32::MIN } else { row(number) - 1e-4 },
+                if number + 1 == bands { f32::MAX } else { row(number + 1) + 1e-4 },
+            ];
+            for Lying { values, blocks } in lying.clone() {
+                for under in blocks.iter().filter(|u| u.rows[0] <= bottom && u.rows[1] >= top) {
+                    let InBand { at, mut inside } =
+                        lanes.run(CellsOf { under, edge, first: number * cells, cells });
+                    inside &= under.wanted;
+                    add(inside, &at, (counts, &mut *sums), (values, under.place, base));
+                }
+            }
+        });
+    }
+
+    fn mix(&mut self, kept: f32) {
+        let cells = BAND * self.edge();
+        let (sums, counts, fours) = (&self.sums, &self.counts, self.fours);
+        let Picture { fours: pictures, there, .. } = &mut self.pictures[0];
+        for (four, picture) in pictures.iter_mut().enumerate() {
+            picture.par_chunks_mut(cells).enumerate().for_each(|(band, picture)| {
+                let first = band * cells;
+                let sums = &sums[(band * fours + four) * cells..];
+                for (n, (carried, sum)) in picture.iter_mut().zip(sums).enumerate() {
+                    let count = counts[first + n];
+                    if count > 0.0 {
+                        let gathered = *sum / count;
+                        *carried = gathered + (*carried - gathered) * (kept * there[first + n]);
                     }
                 }
-            }
+            });
+        }
+        for (there, &count) in there.iter_mut().zip(counts) {
+            let before = if kept > 0.0 { *there } else { 0.0 };
+            *there = if count > 0.0 { 1.0 } else { before };
         }
     }
 
-    /// Softens the picture in which `reach` radii are two to four cells; gives its level.
-    pub(crate) fn soften(&mut self, reach: f32) -> usize {
-        let mut level = 0;
-        let mut cells = reach * self.edge as f32 * 0.5;
-        while cells > 4.0 && level + 1 < levels(self.edge) {
+    fn make_coarser(&mut self, level: usize) {
+        let edge = self.edge();
+        self.pictures.resize_with(level.max(self.pictures.len() - 1) + 1, Picture::default);
+        for number in 1..=level {
+            let (finer, coarser) = self.pictures.split_at_mut(number);
+            coarser[0].empty(edge >> number, self.fours);
+            coarser[0].halve(&finer[number - 1]);
+        }
+    }
+
+    /// The level in which texels of this width, in radii, are as wide as a cell or narrower.
+    pub(crate) fn level_of(&self, texel: f32) -> usize {
+        self.level(texel * self.edge() as f32 * 0.5, 1.5).0
+    }
+
+    /// The level to be softened, in which `reach` radii are two to four cells, and how many they are.
+    pub(crate) fn level_to_soften(&self, reach: f32) -> (usize, f32) {
+        self.level(reach * self.edge() as f32 * 0.5, 4.0)
+    }
+
+    /// The first level in which so many cells of the finest are no more than `most`, or the coarsest.
+    fn level(&self, mut cells: f32, most: f32) -> (usize, f32) {
+        let (edge, mut level) = (self.edge(), 0);
+        while cells > most && (edge >> level).is_multiple_of(2) && edge >> level > 4 {
             (cells, level) = (cells * 0.5, level + 1);
         }
-        let (from, edge) = (first_of(self.edge, level), self.edge >> level);
-        let there = &self.there[from..from + edge * edge];
-        let picture = &self.pictures[from * self.sheets..][..edge * edge * self.sheets];
-        // A Gaussian's deviation is half of its reach; nothing is left of it three deviations away.
-        let kernel = gaussian(f64::from(cells) * 0.5);
-        let across = one_way((picture, there), (edge, 1), edge, &kernel);
-        (self.soft, self.soft_there) = one_way((&across.0, &across.1), (1, edge), edge, &kernel);
-        level
+        (level, cells)
     }
 
-    /// Drawn from cells that are no smaller than texels of this width, in radii.
-    pub(crate) fn level_for(&self, drawn: Drawn, texel: f32) -> Drawn {
-        if drawn != Drawn::AsItIs {
-            return drawn;
+    /// Softens the picture of a level, by so many of its cells.
+    pub(crate) fn soften(&mut self, (level, cells): (usize, f32)) {
+        if self.base.is_empty() {
+            return;
         }
-        let mut cells = texel * self.edge as f32 * 0.5;
-        let mut level = 0;
-        while cells > 1.5 && level + 1 < levels(self.edge) {
-            (cells, level) = (cells * 0.5, level + 1);
-        }
-        Drawn::Level(level)
+        let [soft, between] = &mut self.soft;
+        // A Gaussian's deviation is half of its reach.
+        soft.soften(&self.pictures[level], between, &gaussian(f64::from(cells) * 0.5));
     }
 
-    /// Moves the wanted texels of a block, which lie at `at`, towards what is carried there, by their weights. Gives
-    /// those that it has written.
+    /// Moves the wanted texels of a block towards what is carried there, by their weights; those of a tile are so wide,
+    /// in radii. Gives those that it has written.
     pub(crate) fn draw(
         &self,
-        drawn: Drawn,
+        (drawn, level): (Drawn, usize),
         (wanted, weights): (u64, &Lane),
-        [right, down]: &[Lane; 2],
-        (block, sheets): (&TexelBlock, &mut [Sheet]),
+        under: &Under,
+        values: &mut TileValues,
     ) -> u64 {
-        let Some(base) = &self.base else { return 0 };
-        let (level, soft) = match drawn {
-            Drawn::AsItIs => (0, false),
-            Drawn::Level(level) => (level, false),
-            Drawn::Softened(level) => (level, true),
+        if self.base.is_empty() {
+            return 0;
+        }
+        let picture = match drawn {
+            Drawn::AsItIs => &self.pictures[level],
+            Drawn::Softened => &self.soft[0],
         };
-        let fours = self.fours((level, soft), (wanted, weights), [right, down]);
-        let picture = if soft { &self.soft } else { &self.pictures };
-        let drawn = Drawing { fours: &fours, weights, block, picture, stride: self.sheets };
-        for (first, sheets) in (0..).step_by(4).zip(sheets.chunks_mut(4)) {
-            let base = &base[first..];
-            match sheets {
-                [a, b, c, d] => drawn.onto(&mut [a, b, c, d], first, base),
-                [a, b, c] => drawn.onto(&mut [a, b, c], first, base),
-                [a, b] => drawn.onto(&mut [a, b], first, base),
-                [a] => drawn.onto(&mut [a], first, base),
-                _ => {}
-            }
-        }
-        fours.there
-    }
-
-    /// The cells around each texel that is drawn on.
-    fn fours(
-        &self,
-        (level, soft): (usize, bool),
-        (wanted, weights): (u64, &Lane),
-        [right, down]: [&Lane; 2],
-    ) -> Fours {
-        let mut fours = Fours { of: [Four::NOTHING; BLOCK_TEXELS], there: 0 };
-        for n in 0..BLOCK_TEXELS {
-            if wanted >> n & 1 == 1
-                && weights[n] > 0.0
-                && let Some(four) = self.four(level, soft, right[n], down[n])
-            {
-                fours.of[n] = four;
-                fours.there |= 1 << n;
-            }
-        }
-        fours
-    }
-
-    /// The cells around a place, and how much each counts; none where they hold nothing.
-    fn four(&self, level: usize, soft: bool, right: f32, down: f32) -> Option<Four> {
-        let edge = self.edge >> level;
-        let (first, there) =
-            if soft { (0, &self.soft_there) } else { (first_of(self.edge, level), &self.there) };
-        let last = (edge - 1) as f32;
-        let x = ((right + 1.0) * 0.5 * edge as f32 - 0.5).clamp(0.0, last);
-        let y = ((down + 1.0) * 0.5 * edge as f32 - 0.5).clamp(0.0, last);
-        let (left, top) = (x as usize, y as usize);
-        let (next, below) = ((left + 1).min(edge - 1), (top + 1).min(edge - 1));
-        let (fx, fy) = (x - left as f32, y - top as f32);
-        let at = |x: usize, y: usize| first + y * edge + x;
-        let cells = [at(left, top), at(next, top), at(left, below), at(next, below)];
-        let mut weights = [(1.0 - fx) * (1.0 - fy), fx * (1.0 - fy), (1.0 - fx) * fy, fx * fy];
-        for (weight, &cell) in weights.iter_mut().zip(&cells) {
-            *weight *= there[cell];
-        }
-        let sum = weights[0] + weights[1] + weights[2] + weights[3];
-        (sum > 1e-3).then(|| Four { cells, weights: weights.map(|weight| weight / sum) })
+        self.lanes.run(Drawing { picture, base: &self.base, wanted, weights, under, values })
     }
 
     pub(crate) fn bytes(&self) -> usize {
-        let vectors = [&self.pictures, &self.sums, &self.soft];
-        let all = vectors.into_iter().chain([&self.there, &self.counts, &self.soft_there]);
-        all.map(|vector| vector.capacity() * size_of::<f32>()).sum()
+        let pictures = self.pictures.iter().chain(&self.soft).map(Picture::bytes).sum::<usize>();
+        pictures
+            + self.sums.capacity() * size_of::<Vec4>()
+            + self.counts.capacity() * size_of::<f32>()
     }
 }
 
-fn levels(edge: usize) -> usize {
-    edge.ilog2() as usize + 1
+/// The numbers of the first texel that is gathered.
+fn first_of<'a>(lying: impl Iterator<Item = Lying<'a>>) -> Option<impl Iterator<Item = Vec4>> {
+    let mut all =
+        lying.flat_map(|Lying { values, blocks }| blocks.iter().map(move |u| (values, u)));
+    let (values, under) = all.find(|(_, under)| under.wanted != 0)?;
+    let n = under.wanted.trailing_zeros() as usize;
+    Some(values.blocks(under.place).map(move |block| block[n]))
 }
 
-/// Where a level's picture begins.
-fn first_of(edge: usize, level: usize) -> usize {
-    (0..level).map(|level| (edge >> level) * (edge >> level)).sum()
-}
-
-fn gaussian(deviation: f64) -> Vec<f32> {
-    let reach = (3.0 * deviation).ceil().max(1.0) as i32;
-    let at = |n: i32| libm::exp(-0.5 * (f64::from(n) / deviation.max(1e-3)).powi(2)) as f32;
-    (-reach..=reach).map(at).collect()
-}
-
-/// Softens rows of cells that are `step` apart; rows begin `row` apart. Cells count as much as `there` says; what holds
-/// nothing is as its neighbours are. Gives the cells, and which of them hold anything.
-fn one_way(
-    (picture, there): (&[f32], &[f32]),
-    (row, step): (usize, usize),
-    edge: usize,
-    kernel: &[f32],
-) -> (Vec<f32>, Vec<f32>) {
-    let sheets = picture.len() / there.len();
-    let (mut values, mut held) = (vec![0.0; picture.len()], vec![0.0; there.len()]);
-    let reach = kernel.len() / 2;
-    for line in 0..edge {
-        for n in 0..edge {
-            let cell = line * row + n * step;
-            let made = &mut values[cell * sheets..][..sheets];
-            let mut weight = 0.0;
-            for (k, &share) in kernel.iter().enumerate() {
-                let Some(other) = (n + k).checked_sub(reach).filter(|other| *other < edge) else {
-                    continue;
-                };
-                let other = line * row + other * step;
-                let share = share * there[other];
-                weight += share;
-                for (made, carried) in made.iter_mut().zip(&picture[other * sheets..]) {
-                    *made += carried * share;
-                }
-            }
-            if weight > 0.0 {
-                for made in made.iter_mut() {
-                    *made /= weight;
-                }
-                held[cell] = 1.0;
-            }
+/// Adds texels of a block, a bit each, to the cells that they lie in.
+fn add(
+    inside: u64,
+    at: &[u32; BLOCK_TEXELS],
+    (counts, sums): (&mut [f32], &mut [Vec4]),
+    (values, place, base): (&TileValues, u8, &[Vec4]),
+) {
+    let mut left = inside;
+    while left != 0 {
+        counts[at[left.trailing_zeros() as usize] as usize] += 1.0;
+        left &= left - 1;
+    }
+    let each = sums.chunks_exact_mut(counts.len()).zip(base);
+    for ((sums, base), block) in each.zip(values.blocks(place)) {
+        let mut left = inside;
+        while left != 0 {
+            let n = left.trailing_zeros() as usize;
+            left &= left - 1;
+            sums[at[n] as usize] += block[n] - *base;
         }
     }
-    (values, held)
+}
+
+/// Finds the cells of a band that a block's texels lie in.
+struct CellsOf<'a> {
+    under: &'a Under,
+    /// Of the picture.
+    edge: usize,
+    /// The band's first cell, and how many it has.
+    first: usize,
+    cells: usize,
+}
+
+struct InBand {
+    /// Counted from the band's first.
+    at: [u32; BLOCK_TEXELS],
+    /// The texels that lie in the band.
+    inside: u64,
+}
+
+impl Work for CellsOf<'_> {
+    type Done = InBand;
+
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
+    fn work(self) -> InBand {
+        let ([right, down], edge) = (&self.under.at, self.edge as f32);
+        let (first, cells) = (self.first as u32, self.cells as u32);
+        let (mut at, mut inside) = ([0; BLOCK_TEXELS], 0);
+        for n in 0..BLOCK_TEXELS {
+            let cell = |along: f32| {
+                let along = (along + 1.0) * (0.5 * edge);
+                let along = if along > 0.0 { along } else { 0.0 };
+                counted(if along < edge - 1.0 { along.floor() } else { edge - 1.0 })
+            };
+            at[n] = (cell(down[n]) * self.edge as u32 + cell(right[n])).wrapping_sub(first);
+            inside |= u64::from(at[n] < cells) << n;
+        }
+        InBand { at, inside }
+    }
 }

@@ -1,14 +1,15 @@
 //! Where a clone stroke takes its paint from: the texels as they were at pen down.
 
 use std::collections::HashMap;
-use std::collections::hash_map::Entry;
 
 use raster::{PageError, TileAt};
+use rayon::prelude::*;
 use surface::{BLOCK_TEXELS, DecodedTiles, TexelBlock};
 
-use super::carried::Carried;
 use super::frame::{Framed, Source};
-use super::working_tile::{Sheet, Sheets};
+use super::tile_values::TileValues;
+use super::under::{Lying, Under};
+use super::working_tile::Sheets;
 use crate::kernel::Lane;
 
 /// Texels that turn further from the source's normal than 80 degrees lie on another side.
@@ -17,40 +18,58 @@ const FACING: f32 = 0.17;
 /// The tiles that were read.
 #[derive(Debug, Default)]
 pub(crate) struct Sources {
-    read: HashMap<TileAt, Vec<Sheet>>,
+    read: HashMap<TileAt, TileValues>,
+    /// What the last dab takes from each tile; then lists that may be filled again.
+    lists: Vec<(TileAt, Vec<Under>)>,
+    used: usize,
 }
 
 impl Sources {
-    /// Gathers what lies within the frame of a source, in tiles that may hold any of it.
-    pub(crate) fn gather<D: Framed>(
+    /// Finds what lies within the frame of a source, in tiles that may hold any of it.
+    pub(crate) fn look<D: Framed>(
         &mut self,
         source: &Source<D>,
         places: &[TileAt],
         (sheets, tiles): (&Sheets, &DecodedTiles),
-        carried: &mut Carried,
     ) -> Result<(), PageError> {
-        carried.begin_gathering();
-        for &at in places {
-            let decoded = tiles.tile(at);
-            let in_frame = source.frame.on(D::origin(&decoded));
-            for block in &decoded.blocks {
-                let lies = in_frame.of(D::points(block));
-                let wanted = within(&lies) & facing(source, block) & block.shown & !block.padding;
-                if wanted == 0 {
-                    continue;
-                }
-                let read = match self.read.entry(at) {
-                    Entry::Occupied(held) => held.into_mut(),
-                    Entry::Vacant(free) => free.insert(sheets.read(at)?),
-                };
-                carried.gather(wanted, &lies, (block, read));
-            }
+        self.used = places.len();
+        if self.lists.len() < self.used {
+            self.lists.resize_with(self.used, || (places[0], Vec::new()));
         }
+        let read = &self.read;
+        let lists = self.lists.par_iter_mut().zip(places);
+        let new = lists.map(|((at, list), &place)| {
+            *at = place;
+            let decoded = tiles.tile(place);
+            let frame = &source.frame.on(D::origin(&decoded));
+            Under::list::<D>(
+                list,
+                (&decoded, frame),
+                |_| true,
+                |block, under| {
+                    within(&under.at) & facing(source, block) & block.shown & !block.padding
+                },
+            );
+            list.retain(|under| under.wanted != 0);
+            let is_new = !list.is_empty() && !read.contains_key(&place);
+            is_new.then(|| Ok((place, sheets.read(place)?))).transpose()
+        });
+        let new: Vec<Option<(TileAt, TileValues)>> = new.collect::<Result<_, PageError>>()?;
+        self.read.extend(new.into_iter().flatten());
         Ok(())
     }
 
+    /// What was found.
+    pub(crate) fn lying(&self) -> impl Iterator<Item = Lying<'_>> + Clone + Sync {
+        self.lists[..self.used].iter().filter_map(|(at, blocks)| {
+            let values = self.read.get(at)?;
+            Some(Lying { values, blocks })
+        })
+    }
+
     pub(crate) fn bytes(&self) -> usize {
-        self.read.values().flatten().map(|sheet| size_of_val(&**sheet)).sum()
+        let lists = self.lists.iter().map(|(_, list)| list.capacity() * size_of::<Under>());
+        lists.sum::<usize>() + self.read.values().map(TileValues::bytes).sum::<usize>()
     }
 }
 

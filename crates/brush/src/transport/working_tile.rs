@@ -1,20 +1,18 @@
 //! A tile that is worked on: what is stored of each cell, as numbers that can be added.
 
 use raster::{
-    PageError, Plane, TILE_EDGE, TILE_TEXELS, Texels, Tile, TileAt, TileRead, decode_stored,
-    encode_stored, from_unit, to_unit,
+    Lanes, PageError, Plane, Tile, TileAt, TileRead, Work, decode_stored, encode_stored, from_unit,
+    to_unit,
 };
-use surface::{BLOCK_EDGE, DecodedTile, DecodedTiles};
+use surface::{BLOCK_EDGE, BLOCK_TEXELS, DecodedTile, DecodedTiles};
 
 use super::MovedTile;
+use super::tile_values::{BLOCKS, TileValues, texel_of};
 use crate::LeftOut;
-use crate::built_up::{Shown, shown_of};
+use crate::built_up::{Shown, put_block, shown_of};
 use crate::deposit::{CellPlanes, Mixing};
 use crate::kernel::Lane;
 use crate::stamp::TileFacts;
-
-/// A number for each texel of a tile.
-pub(crate) type Sheet = Box<[f32; TILE_TEXELS]>;
 
 /// The planes that a stroke moves: the components of each cell, then the coverages, each once.
 #[derive(Debug)]
@@ -52,41 +50,27 @@ impl Sheets {
     }
 
     /// What is stored of a tile: values multiplied by their coverage, then the coverages.
-    pub(crate) fn read(&self, at: TileAt) -> Result<Vec<Sheet>, PageError> {
-        let mut coverages = Vec::with_capacity(self.coverages.len());
-        for plane in &self.coverages {
-            coverages.push(sheet_of(&plane.tile(at).read()?, to_unit));
+    pub(crate) fn read(&self, at: TileAt) -> Result<TileValues, PageError> {
+        let mut values = TileValues::new(self.count());
+        let coverages = self.coverages.iter().map(|plane| plane.tile(at).read());
+        let coverages: Vec<TileRead> = coverages.collect::<Result<_, _>>()?;
+        for (sheet, read) in (self.components..).zip(&coverages) {
+            values.set(sheet, |index| to_unit(read.at(index)));
         }
-        let mut sheets = Vec::with_capacity(self.count());
+        let mut sheet = 0;
         for (cell, &coverage) in self.cells.iter().zip(&self.coverage) {
+            let value = match cell.mixing {
+                Mixing::Stored => to_unit,
+                Mixing::LinearLight => decode_stored,
+            };
             for plane in &cell.values {
-                let read = plane.tile(at).read()?;
-                let mut sheet = match cell.mixing {
-                    Mixing::Stored => sheet_of(&read, to_unit),
-                    Mixing::LinearLight => sheet_of(&read, decode_stored),
-                };
-                for (value, coverage) in sheet.iter_mut().zip(&*coverages[coverage]) {
-                    *value *= coverage;
-                }
-                sheets.push(sheet);
+                let (read, covered) = (plane.tile(at).read()?, &coverages[coverage]);
+                values.set(sheet, |index| value(read.at(index)) * to_unit(covered.at(index)));
+                sheet += 1;
             }
         }
-        sheets.append(&mut coverages);
-        Ok(sheets)
+        Ok(values)
     }
-}
-
-fn sheet_of(read: &TileRead, value: impl Fn(u16) -> f32) -> Sheet {
-    let mut sheet = Box::new([0.0; TILE_TEXELS]);
-    match read {
-        TileRead::Uniform(stored) => sheet.fill(value(*stored)),
-        TileRead::Texels(texels) => {
-            for (number, &stored) in sheet.iter_mut().zip(texels.iter()) {
-                *number = value(stored);
-            }
-        }
-    }
-    sheet
 }
 
 /// See the module.
@@ -96,7 +80,7 @@ pub(crate) struct WorkingTile {
     pub(crate) facts: TileFacts,
     /// Those that may be painted.
     pub(crate) shown: Box<Shown>,
-    pub(crate) sheets: Vec<Sheet>,
+    pub(crate) values: TileValues,
     /// The texels that were written: by place of the block, a bit a texel.
     pub(crate) written: Box<Shown>,
     /// The blocks in which any was since the tile was handed out: a bit a place.
@@ -116,7 +100,7 @@ impl WorkingTile {
             at,
             facts: TileFacts::NOTHING,
             shown: Box::new(shown_of(decoded, tiles.surface(), left_out)),
-            sheets: sheets.read(at)?,
+            values: sheets.read(at)?,
             written: Box::new([0; _]),
             dirty: 0,
             handed: sheets.planes().map(|plane| plane.tile(at).clone()).collect(),
@@ -132,76 +116,164 @@ impl WorkingTile {
 
     /// The tile as it is stored now, made anew where it was written since it was handed out.
     pub(crate) fn stored(&mut self, sheets: &Sheets) -> Result<MovedTile, PageError> {
-        let (dirty, components) = (std::mem::take(&mut self.dirty), sheets.components);
-        let written = &self.written;
-        for (plane, tile) in self.handed.iter_mut().enumerate().skip(components) {
-            let sheet = &self.sheets[plane];
-            renew(tile, (dirty, written), |index| from_unit(sheet[index].min(1.0)))?;
+        let Self { at, written, values, handed, .. } = self;
+        let (which, components) = (std::mem::take(&mut self.dirty), sheets.components);
+        for (sheet, tile) in handed.iter_mut().enumerate().skip(components) {
+            renew(tile, (which, written), Covers { values, sheet })?;
         }
         let mut cells = Vec::with_capacity(sheets.cells.len());
-        let mut number = 0;
+        let mut sheet = 0;
         for (cell, &coverage) in sheets.cells.iter().zip(&sheets.coverage) {
-            let covered = &self.sheets[components + coverage];
-            let first = number;
+            let (first, covers) = (sheet, components + coverage);
             for plane in &cell.values {
-                let (sheet, before) = (&self.sheets[number], plane.tile(self.at).read()?);
-                renew(&mut self.handed[number], (dirty, written), |index| {
-                    if from_unit(covered[index]) == 0 {
-                        return before.at(index);
-                    }
-                    let value = (sheet[index] / covered[index]).clamp(0.0, 1.0);
-                    match cell.mixing {
-                        Mixing::Stored => from_unit(value),
-                        Mixing::LinearLight => encode_stored(value),
-                    }
-                })?;
-                number += 1;
+                let (before, mixing) = (&plane.tile(*at).read()?, cell.mixing);
+                let stored = Straight { values, sheet, covers, before, mixing };
+                renew(&mut handed[sheet], (which, written), stored)?;
+                sheet += 1;
             }
-            let values = self.handed[first..number].to_vec();
-            cells.push((values, self.handed[components + coverage].clone()));
+            cells.push((handed[first..sheet].to_vec(), handed[covers].clone()));
         }
-        Ok(MovedTile { at: self.at, cells })
+        Ok(MovedTile { at: *at, cells })
     }
 
     pub(crate) fn bytes(&self) -> usize {
-        self.sheets.len() * size_of::<[f32; TILE_TEXELS]>()
-            + size_of::<Self>()
-            + 2 * size_of::<Shown>()
+        self.values.bytes() + size_of::<Self>() + 2 * size_of::<Shown>()
     }
 }
 
-/// Gives the written texels of some blocks other values.
-fn renew(
-    tile: &mut Tile,
-    (mut blocks, written): (u64, &Shown),
-    value: impl Fn(usize) -> u16,
-) -> Result<(), PageError> {
-    let read = tile.read()?;
-    let mut made: Option<Box<Texels>> = None;
-    while blocks != 0 {
-        let place = blocks.trailing_zeros() as usize;
-        blocks &= blocks - 1;
-        let mut left = written[place];
-        while left != 0 {
-            let number = left.trailing_zeros() as usize;
-            left &= left - 1;
-            let index = texel_of(place, number);
-            let (old, new) = (read.at(index), value(index));
-            if old != new {
-                made.get_or_insert_with(|| Box::new(std::array::from_fn(|n| read.at(n))))[index] =
-                    new;
+/// What is stored of the texels of a block, by its place.
+trait Stored {
+    fn of(&self, place: usize) -> [u16; BLOCK_TEXELS];
+}
+
+/// A coverage.
+struct Covers<'a> {
+    values: &'a TileValues,
+    sheet: usize,
+}
+
+impl Stored for Covers<'_> {
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
+    fn of(&self, place: usize) -> [u16; BLOCK_TEXELS] {
+        let covers = self.values.lane(self.sheet, place);
+        let mut stored = [0; BLOCK_TEXELS];
+        for n in 0..BLOCK_TEXELS {
+            stored[n] = from_unit(covers[n]);
+        }
+        stored
+    }
+}
+
+/// A value, no longer multiplied by its coverage.
+struct Straight<'a> {
+    values: &'a TileValues,
+    sheet: usize,
+    covers: usize,
+    /// What stays where nothing is covered.
+    before: &'a TileRead,
+    mixing: Mixing,
+}
+
+impl Stored for Straight<'_> {
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
+    fn of(&self, place: usize) -> [u16; BLOCK_TEXELS] {
+        let covers = self.values.lane(self.covers, place);
+        let mut value = self.values.lane(self.sheet, place);
+        for n in 0..BLOCK_TEXELS {
+            value[n] /= covers[n];
+        }
+        let (mut stored, mut covered) = ([0; BLOCK_TEXELS], [0; BLOCK_TEXELS]);
+        for n in 0..BLOCK_TEXELS {
+            covered[n] = from_unit(covers[n]);
+        }
+        match self.mixing {
+            Mixing::Stored => {
+                for n in 0..BLOCK_TEXELS {
+                    stored[n] = from_unit(value[n]);
+                }
+            }
+            Mixing::LinearLight => stored = value.map(encode_stored),
+        }
+        if covered.contains(&0) {
+            let before = block_of(self.before, place);
+            for n in 0..BLOCK_TEXELS {
+                stored[n] = if covered[n] == 0 { before[n] } else { stored[n] };
             }
         }
+        stored
     }
-    if let Some(made) = made {
-        *tile = Tile::of(&made);
+}
+
+/// Gives the written texels of some blocks, a bit a place, what is stored of them. A tile in which that changes nothing
+/// stays the same one.
+fn renew(
+    tile: &mut Tile,
+    (which, written): (u64, &Shown),
+    stored: impl Stored,
+) -> Result<(), PageError> {
+    let read = tile.read()?;
+    let mut made = [[0; BLOCK_TEXELS]; BLOCKS];
+    let renewed = Renewed { read: &read, which, written, stored, made: &mut made };
+    let mut left = Lanes::widest().run(renewed);
+    drop(read);
+    if left == 0 {
+        return Ok(());
+    }
+    let texels = tile.write()?;
+    while left != 0 {
+        let place = left.trailing_zeros() as u8;
+        left &= left - 1;
+        put_block(&made[place as usize], place, texels);
     }
     Ok(())
 }
 
-/// Where a texel of a block stands in its tile.
-fn texel_of(place: usize, number: usize) -> usize {
-    let across = TILE_EDGE / BLOCK_EDGE;
-    let (x, y) = (place % across * BLOCK_EDGE, place / across * BLOCK_EDGE);
-    (y + number / BLOCK_EDGE) * TILE_EDGE + x + number % BLOCK_EDGE
+/// Finds the blocks that differ from a tile.
+struct Renewed<'a, S> {
+    read: &'a TileRead,
+    which: u64,
+    written: &'a Shown,
+    stored: S,
+    made: &'a mut [[u16; BLOCK_TEXELS]; BLOCKS],
+}
+
+impl<S: Stored> Work for Renewed<'_, S> {
+    type Done = u64;
+
+    #[inline(always)]
+    #[expect(clippy::inline_always, reason = "a call would leave the vector code")]
+    fn work(self) -> u64 {
+        let (mut differ, mut left) = (0, self.which);
+        while left != 0 {
+            let place = left.trailing_zeros() as usize;
+            left &= left - 1;
+            let (written, before) = (self.written[place], block_of(self.read, place));
+            let mut new = self.stored.of(place);
+            for n in 0..BLOCK_TEXELS {
+                new[n] = if written >> n & 1 == 1 { new[n] } else { before[n] };
+            }
+            differ |= u64::from(new != before) << place;
+            self.made[place] = new;
+        }
+        differ
+    }
+}
+
+/// The block at a place of a tile.
+#[inline(always)]
+#[expect(clippy::inline_always, reason = "a call would leave the vector code")]
+fn block_of(tile: &TileRead, place: usize) -> [u16; BLOCK_TEXELS] {
+    match tile {
+        TileRead::Uniform(value) => [*value; BLOCK_TEXELS],
+        TileRead::Texels(texels) => {
+            let mut block = [0; BLOCK_TEXELS];
+            for (row, values) in block.as_chunks_mut::<BLOCK_EDGE>().0.iter_mut().enumerate() {
+                let first = texel_of(place, row * BLOCK_EDGE);
+                values.copy_from_slice(&texels[first..first + BLOCK_EDGE]);
+            }
+            block
+        }
+    }
 }
