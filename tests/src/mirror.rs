@@ -3,9 +3,12 @@
 use std::sync::Arc;
 
 use brush::{Axis, BrushSettings, LeftOut, Mirror, Path, SurfacePath};
-use document::{LayerEdit, MaterialEdit, SelectMode, Shape, Step};
+use document::{
+    Deposit, LayerEdit, MaskAt, MaskOwner, MaterialEdit, NewTerm, NewTermSource, SelectMode, Shape,
+    Step, Target,
+};
 use glam::DVec3;
-use layers::{ChannelId, Content, LayerId};
+use layers::{ChannelId, Combine, Content, LayerId, MaskSource, TermId};
 use raster::TextureSize;
 use surface::PartId;
 
@@ -14,9 +17,13 @@ use crate::meshes::{cut_plane, plane};
 use crate::selection::{Table, paint, texels};
 use crate::strokes::stroke;
 
+fn roughness() -> Target {
+    Target::Cells(vec![ChannelId::ROUGHNESS])
+}
+
 fn mirror(at: f32, moves: bool) -> MaterialEdit {
     let mirror = Mirror { axis: Axis::X, at, moves, left_out: LeftOut::default() };
-    let step = Step::Mirror { channels: vec![ChannelId::ROUGHNESS], mirror };
+    let step = Step::Mirror { target: roughness(), mirror };
     MaterialEdit::Layer(LayerId(1), LayerEdit::Paint(Arc::new(step)))
 }
 
@@ -72,6 +79,41 @@ fn a_copy_is_the_mirror_image_within_the_selection_and_a_move_leaves_nothing_beh
     }
 }
 
+/// A mask is amounts as coverage is: it goes over by the same numbers, and where it is taken away nothing stays.
+#[test]
+fn a_mask_goes_across_as_paint_does() {
+    let at = MaskAt { owner: MaskOwner::Layer, term: TermId(1) };
+    for moves in [false, true] {
+        let mut table = painted(plane(0.75), 256);
+        let source = NewTermSource::Painted(0);
+        let term = NewTerm { id: at.term, combine: Combine::Multiply, source };
+        table.done(MaterialEdit::Layer(LayerId(1), LayerEdit::AddMaskTerm(at.owner, term)));
+        let brush = BrushSettings { hardness: 0.3, opacity: 0.9, ..BrushSettings::default() };
+        let run = [(0.15, 0.3), (0.3, 0.5), (0.2, 0.7)]
+            .map(|(x, z)| table.bench.point(DVec3::new(x, 0.0, z), 0.1));
+        let path = Path::Surface(SurfacePath { runs: vec![run.to_vec()], eye: None });
+        let (deposit, shape) =
+            (Deposit::Mask { at, value: u16::MAX }, Shape::Stroke(stroke(path, brush)));
+        let step = Step::Deposit { deposit, shape };
+        table.done(MaterialEdit::Layer(LayerId(1), LayerEdit::Paint(Arc::new(step))));
+        table.select(texels(256.0, [128.0, 256.0], [0.0, 256.0]), SelectMode::Replace);
+        let mirror = Mirror { axis: Axis::X, at: 0.5, moves, left_out: LeftOut::default() };
+        for target in [roughness(), Target::Mask(at)] {
+            let step = Step::Mirror { target, mirror: mirror.clone() };
+            table.done(MaterialEdit::Layer(LayerId(1), LayerEdit::Paint(Arc::new(step))));
+        }
+        let layer = table.document.materials[0].stack.find(LayerId(1)).unwrap();
+        let MaskSource::Painted(mask) = &layer.mask.terms[0].source else { panic!("no mask") };
+        let places = (32..224).flat_map(|x| (32..224).map(move |y| (x, y)));
+        let covered = places.filter(|&(x, y)| {
+            let (paint, mask) = (table.coverage(x, y), mask.texel(x, y).unwrap());
+            assert_eq!(paint, mask, "at {x}, {y}");
+            mask > 0
+        });
+        assert!(covered.count() > 1_000);
+    }
+}
+
 /// Strips that are laid out at four angles: what is fetched is what a stroke over there would have painted, but for the
 /// softness of a texel.
 #[test]
@@ -103,7 +145,7 @@ fn it_is_made_again_at_another_size_and_nonsense_is_refused() {
     assert!(grown.tried(mirror(f32::NAN, false)).unwrap_err().to_string().contains("plane"));
     let left_out = LeftOut::new([PartId(7)], []);
     let wrong = Mirror { axis: Axis::X, at: 0.5, moves: false, left_out };
-    let step = Step::Mirror { channels: vec![ChannelId::ROUGHNESS], mirror: wrong };
+    let step = Step::Mirror { target: roughness(), mirror: wrong };
     let edit = MaterialEdit::Layer(LayerId(1), LayerEdit::Paint(Arc::new(step)));
     assert!(grown.tried(edit).unwrap_err().to_string().contains("no part 7"));
     // Far from the surface there is nothing to fetch.

@@ -230,10 +230,10 @@ impl Desk {
             36 | 37 => self.moved(op, material, at),
             38 => {
                 let axis = [Axis::X, Axis::Z][op.a as usize % 2];
-                let (at, moves) = (op.x as f32, op.b.is_multiple_of(2));
+                let (at_mask, at) = (at, op.x as f32);
+                let moves = op.b.is_multiple_of(2);
                 let mirror = Mirror { axis, at, moves, left_out: op.left_out() };
-                let channels = vec![op.channel(), ChannelId::METALNESS];
-                LayerEdit::Paint(Arc::new(Step::Mirror { channels, mirror }))
+                LayerEdit::Paint(Arc::new(Step::Mirror { target: op.target(at_mask), mirror }))
             }
             34 if op.c % 4 < 3 => LayerEdit::FillRegion(Arc::new(RegionFill {
                 deposit: Deposit::Paint(op.values()),

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use document::{Document, MaskAt, MaskOwner, Material, MaterialId};
+use document::{Document, MaskAt, MaskOwner, Material, MaterialId, Target};
 use layers::{ChannelId, Content, Layer, LayerId, Mask, Place};
 
 /// What of a layer the brush paints.
@@ -12,6 +12,16 @@ pub(crate) enum Aim {
     Cells(BTreeSet<ChannelId>),
     /// A painted term of one of its masks.
     Mask(MaskAt),
+}
+
+impl Aim {
+    /// What a stroke changes that makes do with what is there.
+    pub(crate) fn target(&self) -> Target {
+        match self {
+            Self::Mask(at) => Target::Mask(*at),
+            Self::Cells(cells) => Target::Cells(cells.iter().copied().collect()),
+        }
+    }
 }
 
 /// See the module.

@@ -248,14 +248,14 @@ impl StepWork<'_> {
     pub(crate) fn after(&self, layer: &Layer, step: &Step) -> Result<Layer, DocumentError> {
         match step {
             Step::Clear(channels) => self.cleared(layer, channels),
-            Step::Mirror { channels, mirror } => {
+            Step::Mirror { target, mirror } => {
                 let (document, within) = (self.context.document, self.within.as_deref());
                 let work = DepositWork { document, size: self.size, space: self.space, within };
                 let surface = self.context.surface()?;
                 check_parts(&surface, None, &mirror.left_out)?;
                 let map = self.context.texel_map(self.size)?;
                 let observer = self.context.observer;
-                work.mirrored(layer, channels, mirror, (&surface, &map), observer)
+                work.mirrored(layer, target, mirror, (&surface, &map), observer)
             }
             Step::MaskStart { at, value } => {
                 let mut changed = layer.clone();

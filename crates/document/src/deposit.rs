@@ -4,12 +4,10 @@
 use std::collections::BTreeMap;
 
 use brush::{
-    CellPlanes, Coverage, Mirror, Mixing, adjust_cells, adjust_mask, cover_cells, cover_mask,
-    erase_cells, mirror_cells,
+    CellPlanes, Coverage, adjust_cells, adjust_mask, cover_cells, cover_mask, erase_cells,
 };
 use layers::{BlendSpace, ChannelId, Content, Layer, PaintedCell, Value};
-use raster::{Observer, PageError, Plane, TextureSize};
-use surface::{Surface, TexelMap};
+use raster::{PageError, Plane, TextureSize};
 
 use crate::apply::check_value;
 use crate::apply_layer::painted_term;
@@ -101,36 +99,6 @@ impl DepositWork<'_> {
             }
             // What is moved is not a matter of coverage.
             Deposit::Move(_) => return Err(brush::BrushError::Transport.into()),
-        }
-        Ok(changed)
-    }
-
-    /// The layer with paint fetched from across a plane, in those of these cells that it has.
-    pub(crate) fn mirrored(
-        self,
-        layer: &Layer,
-        channels: &[ChannelId],
-        mirror: &Mirror,
-        ground: (&Surface, &TexelMap),
-        observer: &dyn Observer,
-    ) -> Result<Layer, DocumentError> {
-        self.check(layer, &Deposit::Erase(channels.to_vec()))?;
-        let mut changed = layer.clone();
-        let Content::Painted(painted) = &mut changed.content else { return Ok(changed) };
-        let held: Vec<ChannelId> =
-            channels.iter().filter(|id| painted.contains_key(id)).copied().collect();
-        let cells = held.iter().filter_map(|id| painted.get(id));
-        let mut cells: Vec<CellPlanes> = cells
-            .map(|cell| CellPlanes {
-                values: cell.values.clone(),
-                coverage: cell.coverage.clone(),
-                paint: Vec::new(),
-                mixing: Mixing::Stored,
-            })
-            .collect();
-        mirror_cells(&mut cells, mirror, self.within.map(Selection::plane), ground, observer)?;
-        for (id, cell) in held.into_iter().zip(cells) {
-            painted.insert(id, PaintedCell { values: cell.values, coverage: cell.coverage });
         }
         Ok(changed)
     }

@@ -1,12 +1,13 @@
 //! Strokes that move paint: the planes of a layer that they move, and the layer that this makes.
 
-use brush::{CellPlanes, Mixing, MovedTile, put_moved};
+use brush::{CellPlanes, Mirror, Mixing, MovedTile, mirror_cells, put_moved};
 use layers::{BlendSpace, ChannelId, ChannelKind, Content, Layer, PaintedCell};
-use raster::Plane;
+use raster::{Observer, Plane};
+use surface::{Surface, TexelMap};
 
 use crate::apply_layer::painted_term;
 use crate::deposit::DepositWork;
-use crate::{DocumentError, Target};
+use crate::{Deposit, DocumentError, Selection, Target};
 
 impl DepositWork<'_> {
     /// What values of a channel mix in.
@@ -46,6 +47,28 @@ impl DepositWork<'_> {
         }
     }
 
+    /// The layer with what is fetched from across a plane: the paint of those of these cells that have any, or a mask.
+    pub(crate) fn mirrored(
+        self,
+        layer: &Layer,
+        target: &Target,
+        mirror: &Mirror,
+        ground: (&Surface, &TexelMap),
+        observer: &dyn Observer,
+    ) -> Result<Layer, DocumentError> {
+        self.check(layer, &Deposit::Move(target.clone()))?;
+        let mut planes = self.planes_to_move(layer, target)?;
+        if let Target::Mask(_) = target {
+            // What is moved away from a mask leaves nothing, as coverage does.
+            planes.iter_mut().for_each(values_as_coverage);
+        }
+        mirror_cells(&mut planes, mirror, self.within.map(Selection::plane), ground, observer)?;
+        if let Target::Mask(_) = target {
+            planes.iter_mut().for_each(coverage_as_values);
+        }
+        with_moved(layer, target, planes)
+    }
+
     /// The layer with tiles that were moved.
     pub(crate) fn with_moved_tiles(
         self,
@@ -57,6 +80,16 @@ impl DepositWork<'_> {
         put_moved(&mut planes, moved);
         with_moved(layer, target, planes)
     }
+}
+
+fn values_as_coverage(mask: &mut CellPlanes) {
+    if let Some(values) = mask.values.pop() {
+        mask.coverage = values;
+    }
+}
+
+fn coverage_as_values(mask: &mut CellPlanes) {
+    mask.values.push(mask.coverage.clone());
 }
 
 /// The layer with planes that were moved.

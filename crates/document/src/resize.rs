@@ -182,7 +182,8 @@ fn still_wanted(layer: &Layer, step: &Step) -> bool {
                 | Deposit::Move(Target::Mask(at))
                 | Deposit::Adjust(Target::Mask(at), _),
             ..
-        } => *at,
+        }
+        | Step::Mirror { target: Target::Mask(at), .. } => *at,
         Step::Deposit { .. } | Step::Mirror { .. } | Step::Clear(_) => return true,
     };
     crate::apply_layer::painted_term(&mut layer.clone(), at).is_ok()

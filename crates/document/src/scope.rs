@@ -47,7 +47,8 @@ impl LayerEdit {
             }
             Self::Paint(step) => match &**step {
                 Step::Deposit { deposit, .. } => deposit.channels(),
-                Step::Clear(channels) | Step::Mirror { channels, .. } => Some(channels.clone()),
+                Step::Clear(channels) => Some(channels.clone()),
+                Step::Mirror { target, .. } => target.channels(),
                 Step::MaskStart { at, .. } => at.channels(),
             },
             Self::FillRegion(fill) => fill.deposit.channels(),
@@ -64,12 +65,18 @@ impl Deposit {
     fn channels(&self) -> Option<Vec<ChannelId>> {
         match self {
             Self::Paint(values) => Some(values.keys().copied().collect()),
-            Self::Erase(channels)
-            | Self::Move(Target::Cells(channels))
-            | Self::Adjust(Target::Cells(channels), _) => Some(channels.clone()),
-            Self::Mask { at, .. }
-            | Self::Move(Target::Mask(at))
-            | Self::Adjust(Target::Mask(at), _) => at.channels(),
+            Self::Erase(channels) => Some(channels.clone()),
+            Self::Mask { at, .. } => at.channels(),
+            Self::Move(target) | Self::Adjust(target, _) => target.channels(),
+        }
+    }
+}
+
+impl Target {
+    fn channels(&self) -> Option<Vec<ChannelId>> {
+        match self {
+            Self::Cells(channels) => Some(channels.clone()),
+            Self::Mask(at) => at.channels(),
         }
     }
 }

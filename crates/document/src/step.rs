@@ -23,7 +23,7 @@ pub struct MaskAt {
     pub term: TermId,
 }
 
-/// What of a layer a stroke changes that makes do with what is there.
+/// What of a layer is changed by what makes do with what is there.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Target {
     /// The paint of these cells, as far as they have any.
@@ -85,10 +85,10 @@ pub enum Step {
         /// Where.
         shape: Shape,
     },
-    /// What is selected of these cells takes the mirror image of what lies across a plane.
+    /// What is selected takes the mirror image of what lies across a plane.
     Mirror {
-        /// The cells.
-        channels: Vec<ChannelId>,
+        /// Of what.
+        target: Target,
         /// The plane.
         mirror: Mirror,
     },

@@ -144,10 +144,9 @@ impl Words<'_> {
                 };
                 self.deposit(layer, deposit, (paints, erases))
             }
-            Step::Mirror { channels, mirror } => {
+            Step::Mirror { target, mirror } => {
                 let what = if mirror.moves { "Move" } else { "Copy" };
-                let cells = self.but_for_all(channels.iter().copied());
-                format!("{what} from across, {layer}{cells}")
+                format!("{what} from across, {layer}{}", self.target(target))
             }
             Step::Clear(channels) => {
                 format!("Clear {layer}, {}", self.channels(channels.iter().copied()))

@@ -13,7 +13,6 @@ use raster::Unobserved;
 use surface::{PartId, Surface, TriangleId};
 
 use super::{Desk, Motion, View};
-use crate::chosen::Aim;
 use crate::hand::HandSample;
 use crate::tool::{Area, Tool};
 
@@ -172,20 +171,18 @@ impl Desk {
         self.edit_awaited("Filling", MaterialEdit::Layer(target.layer, edit));
     }
 
-    /// Fills what is selected of the cells that are aimed at with what lies across the plane.
+    /// Fills what is selected of what is aimed at with what lies across the plane.
     pub(crate) fn fetch_across(&mut self, moves: bool) {
         if let Some(refusal) = self.refusal() {
             self.tell_refusal(refusal);
             return;
         }
-        let (Some(layer), Aim::Cells(cells)) = (self.chosen.layer, self.chosen.aim.clone()) else {
-            return self.notices.note("The brush is aimed at a mask: choose cells to mirror");
-        };
+        let Some(layer) = self.chosen.layer else { return };
         let Some((low, high)) = self.bounds_of_mirrored() else { return };
         let axis = self.tool.across;
         let at = ((low + high) * 0.5).dot(axis.direction()) as f32;
         let mirror = Mirror { axis, at, moves, left_out: self.model_view.left_out() };
-        let step = Step::Mirror { channels: cells.into_iter().collect(), mirror };
+        let step = Step::Mirror { target: self.chosen.aim.target(), mirror };
         let edit = LayerEdit::Paint(Arc::new(step));
         self.edit_beside("Mirroring", MaterialEdit::Layer(layer, edit));
     }

@@ -1,7 +1,7 @@
 //! A stroke's life: from the pen that comes down in one of the views to the edit that it becomes.
 
 use brush::{PenSample, Smoothing, StrokeKind, StrokeStart, StrokeView, Symmetry};
-use document::{Deposit, Target};
+use document::Deposit;
 use editor::{EditorError, StrokeTarget};
 use glam::{DVec2, DVec3};
 use layers::Value;
@@ -87,10 +87,7 @@ impl Desk {
 
     /// What the brush does to what it is aimed at. Erasing a mask paints it black: it lets nothing through.
     pub(super) fn stroke_target(&self, does: Does) -> Option<StrokeTarget> {
-        let aimed = match &self.chosen.aim {
-            Aim::Mask(at) => Target::Mask(*at),
-            Aim::Cells(cells) => Target::Cells(cells.iter().copied().collect()),
-        };
+        let aimed = self.chosen.aim.target();
         let deposit = match (&self.chosen.aim, does) {
             (_, Does::Smudge | Does::Soften | Does::Clone) => Deposit::Move(aimed),
             (_, Does::Lighten | Does::Darken | Does::Shift) => {

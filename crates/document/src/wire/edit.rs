@@ -369,11 +369,16 @@ pub enum WireEdit {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         with: Option<Box<Self>>,
     },
+    /// Fetches what lies across a plane: of cells, or with `term` of a mask.
     MirrorPaint {
         material: WireMaterial,
         layer: u32,
-        #[serde(default)]
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
         channels: Vec<String>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        channel: Option<String>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        term: Option<u32>,
         along: WireAxis,
         at: f32,
         #[serde(default)]

@@ -49,11 +49,21 @@ impl Reader<'_> {
                 let deposit = Deposit::Erase(self.channels(channels)?);
                 (material, layer, self.paint(deposit, (stroke, fill, gradient, decal))?)
             }
-            WireEdit::MirrorPaint { material, layer, channels, along, at, moves, left_out } => {
+            WireEdit::MirrorPaint {
+                material,
+                layer,
+                channels,
+                channel,
+                term,
+                along,
+                at,
+                moves,
+                left_out,
+            } => {
                 let left_out = self.left_out(left_out.as_ref())?;
                 let mirror = Mirror { axis: along.axis(), at: *at, moves: *moves, left_out };
-                let step = Step::Mirror { channels: self.channels(channels)?, mirror };
-                (material, layer, LayerEdit::Paint(Arc::new(step)))
+                let target = self.target(channels, channel.as_deref(), *term)?;
+                (material, layer, LayerEdit::Paint(Arc::new(Step::Mirror { target, mirror })))
             }
             WireEdit::ClearCells { material, layer, channels } => {
                 let step = Step::Clear(self.channels(channels)?);

@@ -217,15 +217,20 @@ impl Writer<'_> {
                 gradient: None,
                 decal: None,
             },
-            Step::Mirror { channels, mirror } => WireEdit::MirrorPaint {
-                material,
-                layer,
-                channels: self.keys(channels),
-                along: WireAxis::of(mirror.axis),
-                at: mirror.at,
-                moves: mirror.moves,
-                left_out: WireLeftOut::of(&mirror.left_out),
-            },
+            Step::Mirror { target, mirror } => {
+                let (channels, channel, term) = self.target(target);
+                WireEdit::MirrorPaint {
+                    material,
+                    layer,
+                    channels,
+                    channel,
+                    term,
+                    along: WireAxis::of(mirror.axis),
+                    at: mirror.at,
+                    moves: mirror.moves,
+                    left_out: WireLeftOut::of(&mirror.left_out),
+                }
+            }
             Step::Clear(channels) => {
                 WireEdit::ClearCells { material, layer, channels: self.keys(channels) }
             }

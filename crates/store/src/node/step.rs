@@ -449,9 +449,9 @@ impl Written for Step {
                 2_u8.write(out);
                 (*at, *value).write(out);
             }
-            Self::Mirror { channels, mirror } => {
+            Self::Mirror { target, mirror } => {
                 3_u8.write(out);
-                channels.write(out);
+                target.write(out);
                 mirror.write(out);
             }
         }
@@ -462,9 +462,7 @@ impl Written for Step {
             0 => Ok(Self::Deposit { deposit: Written::read(input)?, shape: Written::read(input)? }),
             1 => Ok(Self::Clear(Written::read(input)?)),
             2 => Ok(Self::MaskStart { at: Written::read(input)?, value: Written::read(input)? }),
-            3 => {
-                Ok(Self::Mirror { channels: Written::read(input)?, mirror: Written::read(input)? })
-            }
+            3 => Ok(Self::Mirror { target: Written::read(input)?, mirror: Written::read(input)? }),
             _ => Err(Malformed::Content),
         }
     }

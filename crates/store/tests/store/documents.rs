@@ -10,7 +10,7 @@ use brush::{
 };
 use document::{
     Deposit, Document, MaskAt, MaskOwner, Material, MaterialId, Model, ModelMaterial, PassMap,
-    PassMapKind, Recipe, RecipeBase, RecipeStep, Recipes, Selection, Shape, Step,
+    PassMapKind, Recipe, RecipeBase, RecipeStep, Recipes, Selection, Shape, Step, Target,
 };
 use glam::{DVec3, Vec2, Vec3};
 use layers::{
@@ -321,8 +321,11 @@ pub(crate) fn selected(edge: u32) -> Document {
     }
     let left_out = LeftOut::new([PartId(1)], []);
     let mirror = Mirror { axis: Axis::Z, at: -0.25, moves: true, left_out };
-    let step = Step::Mirror { channels: vec![COLOUR, METALNESS], mirror };
-    recipe = recipe.then(recipe_step(step, BlendSpace::Encoded));
+    let mask = MaskAt { owner: MaskOwner::Layer, term: TermId(2) };
+    for target in [Target::Cells(vec![COLOUR, METALNESS]), Target::Mask(mask)] {
+        let step = Step::Mirror { target, mirror: mirror.clone() };
+        recipe = recipe.then(recipe_step(step, BlendSpace::Encoded));
+    }
     material.recipes = material.recipes.insert(LayerId(3), recipe);
     material.selection = Some(present);
     document.materials[0] = Arc::new(material);
