@@ -14,10 +14,12 @@ mod path_in_hand;
 mod readiness;
 mod refusal;
 mod stroke;
+mod trial;
 mod under_pointer;
 
 use self::decal_in_hand::DecalInHand;
 use self::path_in_hand::PathInHand;
+use self::trial::Trial;
 pub(crate) use area::LassoInHand;
 pub(crate) use flat_view::FlatViewState;
 pub(crate) use gesture::{Gesture, Held, Motion, wrapped};
@@ -183,6 +185,8 @@ pub(crate) struct Desk {
     pub(crate) tool: ToolInHand,
     /// The lasso that is drawn.
     pub(crate) lasso: Option<LassoInHand>,
+    /// What is tried out of it, or of a decal or a path.
+    pub(crate) trial: Trial,
     /// The gradient that is drawn.
     pub(crate) gradient: Option<GradientInHand>,
     /// What the brush panel remembers between frames.
@@ -273,6 +277,7 @@ impl Desk {
             sheet: None,
             tool: ToolInHand::default(),
             lasso: None,
+            trial: Trial::default(),
             gradient: None,
             brush_panel: BrushPanel::default(),
             references: References::default(),
@@ -404,5 +409,6 @@ impl Desk {
         for then in self.tasks.take_done() {
             then(self);
         }
+        self.go_on_trying();
     }
 }

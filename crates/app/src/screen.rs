@@ -12,6 +12,8 @@ mod task_line;
 #[cfg(test)]
 mod tests;
 
+use std::time::Duration;
+
 use egui::{CentralPanel, Context, ThemePreference, Ui};
 
 pub(crate) use at_pointer::AtPointer;
@@ -27,6 +29,9 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     let context = ui.ctx().clone();
     look(&context, desk);
     desk.take_results();
+    if desk.trial.goes_on() {
+        context.request_repaint_after(Duration::from_millis(8));
+    }
     desk.thumbnails.take_done(&context);
     take_answer(desk);
     dropped::take(&context, desk);

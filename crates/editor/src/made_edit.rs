@@ -3,7 +3,7 @@
 
 use std::sync::Arc;
 
-use document::{Edit, Material, MaterialEdit, MaterialId, apply};
+use document::{Document, Edit, Material, MaterialEdit, MaterialId, apply};
 
 use crate::{Editor, EditorError, Job};
 
@@ -13,6 +13,19 @@ pub struct MadeEdit {
     edit: Edit,
     before: Arc<Material>,
     made: Arc<Material>,
+}
+
+impl MadeEdit {
+    /// The edit, and the document with what it gave.
+    pub(crate) fn placed(self, document: &Document) -> Result<(Edit, Document), EditorError> {
+        let Self { edit, before, made } = self;
+        let mut document = document.clone();
+        match document.materials.get_mut(made.id.0 as usize) {
+            Some(present) if Arc::ptr_eq(present, &before) => *present = made,
+            _ => return Err(EditorError::Overtaken { material: before.name.clone() }),
+        }
+        Ok((edit, document))
+    }
 }
 
 impl Editor {
@@ -44,12 +57,7 @@ impl Editor {
     pub fn take_over(&mut self, made: MadeEdit) -> Result<(), EditorError> {
         self.check_pen_is_up()?;
         self.drop_preview();
-        let MadeEdit { edit, before, made } = made;
-        let mut document = self.document().clone();
-        match document.materials.get_mut(made.id.0 as usize) {
-            Some(present) if Arc::ptr_eq(present, &before) => *present = made,
-            _ => return Err(EditorError::Overtaken { material: before.name.clone() }),
-        }
+        let (edit, document) = made.placed(self.history.present())?;
         self.push(document, &edit);
         Ok(())
     }

@@ -4,7 +4,7 @@
 use document::{Document, Edit, apply};
 use raster::Unobserved;
 
-use crate::{Editor, EditorError};
+use crate::{Editor, EditorError, MadeEdit};
 
 /// What is shown for now.
 #[derive(Debug)]
@@ -25,6 +25,17 @@ impl Editor {
         let Self { history, derived, pools, .. } = self;
         let made = pools.interactive(|| apply(history.present(), edit, &**derived, &Unobserved))?;
         self.preview = Some(Preview { edit: edit.clone(), made });
+        Ok(())
+    }
+
+    /// Shows what a long edit gave, in place of what was tried before, as [`Editor::preview`] does.
+    ///
+    /// # Errors
+    /// As [`Editor::take_over`]; what was tried before is then shown still.
+    pub fn show(&mut self, made: MadeEdit) -> Result<(), EditorError> {
+        self.check_pen_is_up()?;
+        let (edit, made) = made.placed(self.history.present())?;
+        self.preview = Some(Preview { edit, made });
         Ok(())
     }
 

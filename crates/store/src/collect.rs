@@ -109,7 +109,7 @@ impl Reached {
                 continue;
             }
             self.bytes += objects.stored_bytes(&hash)?;
-            if matches!(kind, Kind::Tile | Kind::Piece | Kind::Step) {
+            if matches!(kind, Kind::Tile | Kind::Piece) {
                 continue;
             }
             match objects.get(kind, &hash) {

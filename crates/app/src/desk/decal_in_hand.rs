@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use brush::{Decal, GreyImage, LeftOut};
-use document::{Deposit, Edit, LayerEdit, MaterialEdit, Shape, Step};
+use document::{Deposit, LayerEdit, MaterialEdit, Shape, Step};
 use egui::Pos2;
 use layers::LayerId;
 
@@ -129,9 +129,7 @@ impl Desk {
         let Some(held) = self.decal.as_ref().filter(|held| held.step.is_none()) else { return };
         let Some(step) = held.painted() else { return };
         let change = MaterialEdit::Layer(held.layer, LayerEdit::Paint(step));
-        if let Err(error) = self.editor.preview(&Edit::Material(self.chosen.material, change)) {
-            self.notices.error(error);
-        }
+        self.try_out(change);
     }
 
     /// Paints the layer of a decal that was kept before again, where it is another one now.
@@ -157,8 +155,8 @@ impl Desk {
     /// Makes the decal an edit.
     pub(crate) fn keep_decal(&mut self) {
         let Some(held) = self.decal.take() else { return };
-        if held.step.is_none() && self.editor.keep_preview() {
-            self.settle();
+        if held.step.is_none() {
+            self.keep_tried();
         }
     }
 
@@ -166,7 +164,7 @@ impl Desk {
     pub(crate) fn drop_decal(&mut self) -> bool {
         let Some(held) = self.decal.take() else { return false };
         if held.step.is_none() {
-            self.editor.drop_preview();
+            self.drop_tried();
         }
         true
     }

@@ -342,7 +342,7 @@ impl Desk {
             Some(Motion::Lasso) => self.lasso = None,
             Some(Motion::Gradient) => {
                 self.gradient = None;
-                self.editor.drop_preview();
+                self.drop_tried();
             }
             _ => {}
         }

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use brush::{Fade, FillScope, Gradient};
-use document::{Edit, LayerEdit, MaterialEdit, Shape, Step};
+use document::{LayerEdit, MaterialEdit, Shape, Step};
 use egui::Pos2;
 use glam::{DVec2, DVec3};
 use surface::TriangleId;
@@ -78,25 +78,21 @@ impl Desk {
         gradient.waits = false;
         let (from, to) = (gradient.from, gradient.to);
         let Some(edit) = self.gradient_edit(from, to) else {
-            self.editor.drop_preview();
+            self.drop_tried();
             return;
         };
-        if let Err(error) = self.editor.preview(&edit) {
-            self.tell_error(error);
-        }
+        self.try_out(edit);
     }
 
     /// The gradient stays as it is.
     pub(super) fn end_gradient(&mut self) {
         self.try_gradient();
         self.gradient = None;
-        if self.editor.keep_preview() {
-            self.settle();
-        }
+        self.keep_tried();
     }
 
     /// None for one of no length.
-    fn gradient_edit(&self, from: DVec3, to: DVec3) -> Option<Edit> {
+    fn gradient_edit(&self, from: DVec3, to: DVec3) -> Option<MaterialEdit> {
         let fade = match self.tool.way {
             Way::Linear => Fade::Linear { from: from.as_vec3(), to: to.as_vec3() },
             Way::Radial => {
@@ -118,8 +114,7 @@ impl Desk {
         let target = self.stroke_target(self.brush.does)?;
         let shape = Shape::Gradient(gradient);
         let step = Arc::new(Step::Deposit { deposit: target.deposit, shape });
-        let change = MaterialEdit::Layer(target.layer, LayerEdit::Paint(step));
-        Some(Edit::Material(target.material, change))
+        Some(MaterialEdit::Layer(target.layer, LayerEdit::Paint(step)))
     }
 }
 

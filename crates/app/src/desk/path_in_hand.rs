@@ -4,7 +4,7 @@
 use std::sync::Arc;
 
 use brush::{Curve, Guide, KernelVersion, Path, PathPoint, Stroke};
-use document::{Deposit, Edit, LayerEdit, MaterialEdit, Shape, Step};
+use document::{Deposit, LayerEdit, MaterialEdit, Shape, Step};
 use egui::Pos2;
 use layers::LayerId;
 
@@ -194,14 +194,10 @@ impl Desk {
     /// Shows a new path as it would be painted.
     fn try_path(&mut self) {
         let Some(path) = self.laying.as_ref().filter(|path| path.step.is_none()) else { return };
-        self.editor.drop_preview();
         if path.guide.knots.is_empty() {
-            return;
-        }
-        let change = MaterialEdit::Layer(path.layer, LayerEdit::Paint(path.painted()));
-        let tried = self.editor.preview(&Edit::Material(self.chosen.material, change));
-        if let Err(error) = tried {
-            self.notices.error(error);
+            self.drop_tried();
+        } else {
+            self.try_out(MaterialEdit::Layer(path.layer, LayerEdit::Paint(path.painted())));
         }
     }
 
@@ -244,8 +240,8 @@ impl Desk {
     /// Makes the path an edit.
     pub(crate) fn keep_path(&mut self) {
         let Some(path) = self.laying.take() else { return };
-        if path.step.is_none() && self.editor.keep_preview() {
-            self.settle();
+        if path.step.is_none() {
+            self.keep_tried();
         }
     }
 
@@ -253,7 +249,7 @@ impl Desk {
     pub(crate) fn drop_path(&mut self) -> bool {
         let Some(path) = self.laying.take() else { return false };
         if path.step.is_none() {
-            self.editor.drop_preview();
+            self.drop_tried();
         }
         true
     }

@@ -117,6 +117,21 @@ fn images_come_back_and_stand_once_in_the_file() {
 }
 
 #[test]
+fn what_nothing_names_is_taken_out_and_images_of_strokes_are_not() {
+    let folder = folder();
+    let path = folder.path().join("a.scumble");
+    let mut history = History::new(full(64));
+    history.push(painted(history.present(), image(30, 20, 5), image(70, 90, 6)), "paint");
+    history.push(with_decal(history.present(), image(40, 20, 3)), "decal");
+    let mut project = Project::create(&path, &history).unwrap();
+    let before = count(&path, IMAGE);
+    project.collect_garbage(0).unwrap();
+    assert_eq!(count(&path, IMAGE), before);
+    let Opened { project, damage, .. } = reopened(project);
+    assert_eq!((damage, project.verify().unwrap()), (vec![], vec![]));
+}
+
+#[test]
 fn an_image_that_is_lost_is_told_once_and_its_strokes_are_not_painted_again() {
     for kind in [IMAGE, PIECE] {
         let folder = folder();

@@ -21,6 +21,8 @@ use layers::{
 use raster::{Bitmap, EncodedRgb, Extent, Plane, TILE_TEXELS, TextureSize, Tile, TileAt};
 use surface::{Corner, MaterialSlot, Mesh, MeshData, NO_INDEX, Part, PartId, TriangleId};
 
+use crate::steps::step;
+
 const COLOUR: ChannelId = ChannelId::BASE_COLOUR;
 const ROUGHNESS: ChannelId = ChannelId::ROUGHNESS;
 const METALNESS: ChannelId = ChannelId::METALNESS;
@@ -389,6 +391,26 @@ pub(crate) fn stroke(
     tiles: &[(u32, u32)],
     seed: u32,
 ) -> Document {
+    painted_by(document, (layer, channel), tiles, (seed, surface_stroke(seed, 20)))
+}
+
+/// The same, by a step of whatever kind that seed gives.
+pub(crate) fn any_step(
+    document: &Document,
+    layer: LayerId,
+    channel: ChannelId,
+    tiles: &[(u32, u32)],
+    seed: u32,
+) -> Document {
+    painted_by(document, (layer, channel), tiles, (seed, step(seed)))
+}
+
+fn painted_by(
+    document: &Document,
+    (layer, channel): (LayerId, ChannelId),
+    tiles: &[(u32, u32)],
+    (seed, step): (u32, Step),
+) -> Document {
     let extent = document.materials[0].size.extent();
     let painted = with_layer(document, 0, layer, |layer| {
         let Content::Painted(cells) = &mut layer.content else { return };
@@ -406,8 +428,7 @@ pub(crate) fn stroke(
         }
     });
     let mut material = Material::clone(&painted.materials[0]);
-    let step = recipe_step(surface_stroke(seed, 20), BlendSpace::Encoded);
-    let recipe = material.recipe(layer).then(step);
+    let recipe = material.recipe(layer).then(recipe_step(step, BlendSpace::Encoded));
     material.recipes = material.recipes.insert(layer, recipe);
     with_material(&painted, material)
 }

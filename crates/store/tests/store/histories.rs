@@ -9,7 +9,7 @@ use proptest::prelude::*;
 use store::{Access, Changes, Opened, Project};
 
 use crate::content::{assert_same, entries};
-use crate::documents::{full, opacity, plane, size, soft, stroke, with_layer, with_material};
+use crate::documents::{any_step, full, opacity, plane, size, soft, with_layer, with_material};
 use crate::round_trip::folder;
 
 #[derive(Debug, Clone, Copy)]
@@ -46,7 +46,7 @@ fn edited(document: &document::Document, op: Op) -> Option<document::Document> {
                 .is_some_and(|l| matches!(l.content, Content::Painted(_)));
             let tiles = [(op.b % 16, op.a % 16), (op.b / 7 % 16, op.a % 16), (3, op.b % 16)];
             is_painted.then_some(())?;
-            stroke(document, layer, channel, &tiles, op.a + op.b)
+            any_step(document, layer, channel, &tiles, op.a + op.b)
         }
         5 => with_layer(document, 0, layer, |layer| layer.name = format!("{}", op.b % 3)),
         6 => with_layer(document, 0, layer, |layer| layer.opacity = opacity(op.b as f32 / 1000.0)),
@@ -151,7 +151,8 @@ fn after_undoing_all_the_start_has_the_hash_that_it_had() {
     let mut history = History::new(full(EDGE));
     let mut project = Project::create(&path, &history).unwrap();
     for seed in 1..5 {
-        let painted = stroke(history.present(), LayerId(3), ChannelId::ROUGHNESS, &[(1, 1)], seed);
+        let painted =
+            any_step(history.present(), LayerId(3), ChannelId::ROUGHNESS, &[(1, 1)], seed);
         history.push(painted, "paint");
     }
     project.commit(&Changes::of_history(&history)).unwrap();

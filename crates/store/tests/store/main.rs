@@ -20,3 +20,4 @@ mod reference;
 mod round_trip;
 mod script;
 mod spoiled;
+mod steps;

@@ -8,7 +8,7 @@ use raster::{Tile, TileBody, Unobserved};
 use store::{Access, Changes, Opened, Project};
 
 use crate::content::{assert_same, entries};
-use crate::documents::{full, stroke};
+use crate::documents::{any_step, full};
 use crate::round_trip::{PAINTED, folder};
 
 /// Every distinct body of all entries.
@@ -35,8 +35,10 @@ fn painted() -> History {
     let mut history = History::new(full(512));
     for seed in 1..20 {
         let tiles = [(seed % 8, 1), (2, seed % 8)];
-        history
-            .push(stroke(history.present(), PAINTED, ChannelId::ROUGHNESS, &tiles, seed), "paint");
+        history.push(
+            any_step(history.present(), PAINTED, ChannelId::ROUGHNESS, &tiles, seed),
+            "paint",
+        );
     }
     history
 }
@@ -47,7 +49,7 @@ fn what_is_on_disk_leaves_memory_when_asked_and_comes_back_as_it_was() {
     let path = folder.path().join("a.scumble");
     let mut history = painted();
     let mut project = Project::create(&path, &history).unwrap();
-    let next = stroke(history.present(), PAINTED, ChannelId::ROUGHNESS, &[(3, 3)], 77);
+    let next = any_step(history.present(), PAINTED, ChannelId::ROUGHNESS, &[(3, 3)], 77);
     history.push(next, "paint");
     project.commit(&Changes::of_history(&history)).unwrap();
 
@@ -77,8 +79,10 @@ fn a_project_opens_without_its_tiles_and_goes_on_with_them() {
 
     for history in [&mut history, &mut back] {
         let tiles = [(1, 1), (3, 2)];
-        history
-            .push(stroke(history.present(), PAINTED, ChannelId::BASE_COLOUR, &tiles, 99), "paint");
+        history.push(
+            any_step(history.present(), PAINTED, ChannelId::BASE_COLOUR, &tiles, 99),
+            "paint",
+        );
     }
     let committed = project.commit(&Changes::of_history(&back)).unwrap();
     assert!(committed.objects < 100, "{committed:?}");
@@ -137,7 +141,7 @@ fn what_is_on_show_opens_first_and_what_was_before_joins_it_later() {
     );
 
     // One goes on meanwhile, and the file keeps what was not read.
-    let next = stroke(back.present(), PAINTED, ChannelId::ROUGHNESS, &[(3, 3)], 77);
+    let next = any_step(back.present(), PAINTED, ChannelId::ROUGHNESS, &[(3, 3)], 77);
     history.push(next.clone(), "paint");
     back.push(next, "paint");
     project.commit(&Changes::of_history(&back)).unwrap();

@@ -9,7 +9,7 @@ use store::{Access, Changes, Committed, Opened, Project};
 use tempfile::TempDir;
 
 use crate::content::{assert_same, difference, entries, lines, present};
-use crate::documents::{full, selected, stroke, with_layer};
+use crate::documents::{any_step, full, selected, stroke, with_layer};
 
 pub(crate) const PAINTED: LayerId = LayerId(3);
 
@@ -200,7 +200,7 @@ fn a_copy_has_everything_and_a_packed_one_the_present_document_alone() {
     let mut history = History::new(full(1024));
     let mut project = Project::create(&path, &history).unwrap();
     for seed in 1..40 {
-        let document = stroke(history.present(), PAINTED, ChannelId::ROUGHNESS, &[(3, 3)], seed);
+        let document = any_step(history.present(), PAINTED, ChannelId::ROUGHNESS, &[(3, 3)], seed);
         history.push(document, format!("paint {seed}"));
     }
     history.undo();
@@ -236,7 +236,7 @@ fn what_is_beyond_the_budget_goes_from_the_oldest_on_and_the_rest_stays_whole() 
     let mut project = Project::create(&path, &history).unwrap();
     let tiles: Vec<_> = (0..64).map(|index| (index % 8, index / 8)).collect();
     for seed in 1..30 {
-        history.push(stroke(history.present(), PAINTED, ChannelId::ROUGHNESS, &tiles, seed), "");
+        history.push(any_step(history.present(), PAINTED, ChannelId::ROUGHNESS, &tiles, seed), "");
     }
     history.undo();
     project.commit(&Changes::of_history(&history)).unwrap();

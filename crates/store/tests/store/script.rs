@@ -9,7 +9,7 @@ use store::{Access, Changes, Opened, Project};
 
 use crate::chance::Chance;
 use crate::content::{Lines, difference, entries, lines, present};
-use crate::documents::{full, opacity, stroke, with_layer};
+use crate::documents::{any_step, full, opacity, with_layer};
 use crate::round_trip::PAINTED;
 
 const EDGE: u32 = 128;
@@ -91,7 +91,7 @@ impl Script {
             _ => {
                 let tiles = [self.tile(), self.tile()];
                 let channel = [ChannelId::ROUGHNESS, ChannelId::BASE_COLOUR][self.chance.below(2)];
-                self.push(stroke(self.history.present(), PAINTED, channel, &tiles, self.number))
+                self.push(any_step(self.history.present(), PAINTED, channel, &tiles, self.number))
             }
         };
         changes.view_state = Some(self.number.to_string());

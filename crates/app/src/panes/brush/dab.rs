@@ -65,7 +65,7 @@ pub(super) fn jitter(ui: &mut Ui, jitter: &mut Jitter) {
         jitter.hue = hue as f32;
     }
     let about = "How much lighter or darker a dab's colour may be";
-    share_row(ui, ("Light or dark", about), &mut jitter.shade, usual.shade);
+    share_row(ui, ("Shade", about), &mut jitter.shade, usual.shade);
     let about = "How far roughness, metalness and other values of a dab may be off, to either side";
     share_row(ui, ("Values", about), &mut jitter.value, usual.value);
 }

@@ -168,6 +168,10 @@ fn a_gradient_is_seen_while_it_is_drawn_and_escape_takes_it_back() {
     button(&harness, from, PointerButton::Primary, true);
     harness.hover_at(from + vec2(40.0, 10.0));
     harness.run();
+    while harness.state().trial.goes_on() {
+        harness.step();
+        std::thread::yield_now();
+    }
     let shown = harness.state().shown_material().unwrap().clone();
     assert!(!std::sync::Arc::ptr_eq(&shown, harness.state().material().unwrap()));
     harness.key_press(Key::Escape);
