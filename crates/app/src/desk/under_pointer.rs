@@ -177,7 +177,8 @@ impl Desk {
     pub(crate) fn hover_model(&mut self, at: Pos2, pixels_per_point: f32) -> Option<Met> {
         let met = self.met(at);
         self.under_pointer = met.map(|met| self.seen(Some(met.part), met.material, met.uv));
-        let is_brush = self.tool.tool == Tool::Brush;
+        // A decal in hand is what is placed, not a dab.
+        let is_brush = self.tool.tool == Tool::Brush && self.decal.is_none();
         self.model_view.footprint = met.filter(|_| is_brush).map(|met| {
             let camera = &self.model_view.camera;
             let radius = match self.brush_size(pixels_per_point) {
