@@ -55,6 +55,10 @@ pub(crate) struct Gesture {
     pub(crate) button: PointerButton,
     /// What it does.
     pub(crate) motion: Motion,
+    /// Where the pointer was first.
+    first: Pos2,
+    /// It has gone no further from there than a hand trembles.
+    is_click: bool,
     /// Where the pointer was last.
     last: Pos2,
     /// The last pass in which its view was there.
@@ -75,6 +79,8 @@ pub(crate) enum Held {
     Size,
 }
 
+/// A press that goes no further, in points, is a click.
+const TREMBLE: f32 = 4.0;
 /// The drag, in points, that makes a brush as much larger as e is more than 1.
 const SIZE_DRAG: f64 = 120.0;
 /// The drag, in points, from the softest edge to the hardest.
@@ -102,8 +108,16 @@ impl Desk {
                             self.press_flat(button, sample, modifiers, held, pixels_per_point)
                         }
                     };
-                    let last = sample.position;
-                    let begun = |motion| Gesture { view, button, motion, last, shown_in: 0 };
+                    let at = sample.position;
+                    let begun = |motion| Gesture {
+                        view,
+                        button,
+                        motion,
+                        first: at,
+                        is_click: true,
+                        last: at,
+                        shown_in: 0,
+                    };
                     self.gesture = motion.map(begun);
                 }
                 Deed::Move(sample) => {
@@ -118,6 +132,11 @@ impl Desk {
                 Deed::Up { button, sample } => {
                     if self.gesture.is_some_and(|on| on.view == view && on.button == button) {
                         self.drag_to_end(view, sample);
+                        if button == PointerButton::Secondary
+                            && self.gesture.is_some_and(|on| on.is_click)
+                        {
+                            self.at_pointer.toggle();
+                        }
                         self.let_go(view);
                     }
                 }
@@ -265,6 +284,7 @@ impl Desk {
         };
         let (before, motion) = (gesture.last, gesture.motion);
         gesture.last = sample.position;
+        gesture.is_click &= gesture.first.distance(sample.position) <= TREMBLE;
         match motion {
             Motion::Lasso => return self.draw_lasso(sample.position),
             Motion::Gradient => return self.draw_gradient(view, sample.position),

@@ -11,6 +11,7 @@ use crate::widgets::{heading, remark};
 /// What the hand does in the views: gesture, and what it does.
 const GESTURES: &[(&str, &str)] = &[
     ("Left drag or pen on the model", "Paint"),
+    ("Right click", "Recent brushes and colours at the pointer"),
     ("Right drag", "Turn the model"),
     ("Middle drag", "Move the model"),
     ("Wheel", "Come closer to what is under the pointer, or go away from it"),
