@@ -6,6 +6,7 @@ mod decal_in_hand;
 mod flat_view;
 mod gesture;
 mod gradient;
+mod in_hand;
 mod light;
 mod looking;
 mod model_view;
@@ -325,6 +326,7 @@ impl Desk {
 
     /// Makes an edit; false, with a notice, where it was refused.
     pub(crate) fn apply(&mut self, edit: &Edit) -> bool {
+        self.put_down();
         let applied = self.editor.apply(edit, &Unobserved);
         let fine = applied.is_ok();
         if let Err(error) = applied {
@@ -365,6 +367,7 @@ impl Desk {
     /// becomes one edit when it is let go; by keys it is one at once.
     pub(crate) fn follow_hand(&mut self, ui: &Ui, edit: MaterialEdit) {
         let is_held = ui.input(|input| input.pointer.any_down() || input.pointer.any_released());
+        self.put_down();
         if !is_held {
             self.edit_material(edit);
         } else if let Err(error) = self.editor.preview(&Edit::Material(self.chosen.material, edit))
@@ -375,8 +378,8 @@ impl Desk {
 
     /// At the end of each frame: what was tried out becomes an edit once no button is held.
     pub(crate) fn keep_what_was_tried(&mut self, ui: &Ui) {
-        // A path or a decal is tried out until it is kept.
-        if self.laying.is_some() || self.decal.is_some() {
+        // A path, a decal or a gradient is tried out until it is kept.
+        if self.laying.is_some() || self.decal.is_some() || self.gradient.is_some() {
             return;
         }
         if !ui.input(|input| input.pointer.any_down()) && self.editor.keep_preview() {
@@ -409,6 +412,7 @@ impl Desk {
         for then in self.tasks.take_done() {
             then(self);
         }
+        self.put_down_elsewhere();
         self.go_on_trying();
     }
 }

@@ -209,6 +209,8 @@ impl Desk {
         self.kept = self.document().clone();
         // What was under way belongs to the document that went.
         (self.stroke, self.gesture, self.under_pointer) = (None, None, None);
+        (self.decal, self.laying, self.gradient) = (None, None, None);
+        self.drop_tried();
         self.settle();
     }
 

@@ -29,7 +29,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     let context = ui.ctx().clone();
     look(&context, desk);
     desk.take_results();
-    if desk.trial.goes_on() {
+    if desk.is_trying() {
         context.request_repaint_after(Duration::from_millis(8));
     }
     desk.thumbnails.take_done(&context);

@@ -29,7 +29,7 @@ impl MadeEdit {
 }
 
 impl Editor {
-    /// Starts a long edit of a material, another texture size, on the background threads.
+    /// Starts a long edit of a material, another texture size, beside what the hand waits for.
     ///
     /// # Errors
     /// [`EditorError::Document`] without such a material. What the edit itself is refused for comes with the
@@ -41,7 +41,7 @@ impl Editor {
     ) -> Result<Job<MadeEdit>, EditorError> {
         let before = Arc::clone(self.document().material(material)?);
         let (document, derived) = (self.document().clone(), Arc::clone(&self.derived));
-        Ok(self.start(move |observer| {
+        Ok(self.start_awaited(move |observer| {
             let edit = Edit::Material(material, change);
             let made = apply(&document, &edit, &*derived, observer)?;
             let made = Arc::clone(made.material(material)?);

@@ -1,7 +1,9 @@
 //! An edit that is tried out: a slider that is drawn, a colour that is looked for. It is shown, and is no
 //! part of the history before it is kept; so a drag of any length is one edit.
 
-use document::{Document, Edit, apply};
+use std::sync::Arc;
+
+use document::{Document, Edit, LayerEdit, MaterialEdit, Step, apply};
 use raster::Unobserved;
 
 use crate::{Editor, EditorError, MadeEdit};
@@ -37,6 +39,14 @@ impl Editor {
         let (edit, made) = made.placed(self.history.present())?;
         self.preview = Some(Preview { edit, made });
         Ok(())
+    }
+
+    /// The step that is tried out, where the edit is one that paints.
+    pub fn tried_step(&self) -> Option<&Arc<Step>> {
+        match &self.preview.as_ref()?.edit {
+            Edit::Material(_, MaterialEdit::Layer(_, LayerEdit::Paint(step))) => Some(step),
+            _ => None,
+        }
     }
 
     /// Makes the edit that is tried out the last one of the history: what was shown is kept, to the byte.

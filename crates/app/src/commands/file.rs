@@ -114,12 +114,13 @@ impl Desk {
             FileCommand::KeepCopy => self.ask_where(Purpose::Copy),
             FileCommand::Pack => self.ask_where(Purpose::Pack),
             FileCommand::Export => self.start_export(),
-            FileCommand::Undo if self.drop_last_knot() => {}
+            FileCommand::Undo if self.take_back_in_hand() => {}
             FileCommand::Undo => {
                 self.editor.undo();
                 self.settle();
             }
             FileCommand::Redo => {
+                self.drop_in_hand();
                 self.editor.redo();
                 self.settle();
             }

@@ -259,6 +259,7 @@ impl Desk {
 
     /// Makes an edit of the chosen material beside the window.
     fn edit_beside(&mut self, doing: &str, edit: MaterialEdit) {
+        self.put_down();
         let Some(material) = self.material() else { return };
         let (id, name) = (material.id, material.name.clone());
         match self.editor.start_edit(id, edit) {

@@ -3,10 +3,11 @@
 use std::sync::Arc;
 
 use brush::{Decal, GreyImage, LeftOut};
-use document::{Deposit, LayerEdit, MaterialEdit, Shape, Step};
+use document::{Deposit, MaterialId, Shape, Step};
 use egui::Pos2;
 use layers::LayerId;
 
+use super::in_hand::KeptStep;
 use super::{Desk, Motion};
 
 /// Half of a decal's longer edge at first, as a share of the model's size.
@@ -15,6 +16,7 @@ const FIRST_HALF: f64 = 0.08;
 /// See the module.
 #[derive(Debug, Clone)]
 pub(crate) struct DecalInHand {
+    pub(super) material: MaterialId,
     layer: LayerId,
     deposit: Deposit,
     opacity: f32,
@@ -26,8 +28,8 @@ pub(crate) struct DecalInHand {
     pub(crate) half: f64,
     /// In radians.
     pub(crate) turn: f64,
-    /// Which step of the layer it is; none for a new one.
-    pub(crate) step: Option<usize>,
+    /// The step of the layer that it is; none for a new one.
+    pub(crate) kept: Option<KeptStep>,
 }
 
 impl DecalInHand {
@@ -40,8 +42,7 @@ impl DecalInHand {
 impl Desk {
     /// Takes an image in hand, to be set down on the model with the brush's values.
     pub(crate) fn take_decal(&mut self, image: GreyImage) {
-        self.drop_path();
-        self.drop_decal();
+        self.put_down();
         if let Some(refusal) = self.refusal() {
             self.tell_refusal(refusal);
             return;
@@ -57,6 +58,7 @@ impl Desk {
         };
         let size = self.model_box().map_or(1.0, |(low, high)| low.distance(high));
         self.decal = Some(DecalInHand {
+            material: target.material,
             layer: target.layer,
             deposit: target.deposit,
             opacity: self.brush.settings.opacity,
@@ -65,19 +67,19 @@ impl Desk {
             decal: None,
             half: size * FIRST_HALF,
             turn: 0.0,
-            step: None,
+            kept: None,
         });
     }
 
     /// Takes a decal that was kept in hand again.
     pub(crate) fn take_kept_decal(&mut self, layer: LayerId, number: usize) {
-        self.drop_path();
-        self.drop_decal();
+        self.put_down();
         let Some(material) = self.material() else { return };
         let recipe = material.recipe(layer);
         let Some(painted) = recipe.steps.get(number) else { return };
         if let Step::Deposit { deposit, shape: Shape::Decal(decal) } = &*painted.step {
             self.decal = Some(DecalInHand {
+                material: material.id,
                 layer,
                 deposit: deposit.clone(),
                 opacity: decal.opacity,
@@ -86,7 +88,7 @@ impl Desk {
                 half: decal.half,
                 turn: decal.turn,
                 decal: Some(decal.clone()),
-                step: Some(number),
+                kept: Some(KeptStep { number, was: Arc::clone(&painted.step), wanted: None }),
             });
         }
     }
@@ -126,36 +128,32 @@ impl Desk {
 
     /// Shows a new decal as it would be painted.
     pub(crate) fn try_decal(&mut self) {
-        let Some(held) = self.decal.as_ref().filter(|held| held.step.is_none()) else { return };
+        let Some(held) = self.decal.as_ref().filter(|held| held.kept.is_none()) else { return };
         let Some(step) = held.painted() else { return };
-        let change = MaterialEdit::Layer(held.layer, LayerEdit::Paint(step));
-        self.try_out(change);
+        self.try_out(held.layer, step);
     }
 
     /// Paints the layer of a decal that was kept before again, where it is another one now.
     pub(crate) fn repaint_decal(&mut self) {
         let Some(held) = &self.decal else { return };
-        let (Some(number), Some(step)) = (held.step, held.painted()) else { return };
-        let layer = held.layer;
-        let is_so = self.material().is_some_and(|material| {
-            let recipe = material.recipe(layer);
-            recipe.steps.get(number).is_some_and(|kept| kept.step == step)
-        });
-        if !is_so {
-            self.repaint(layer, number, Some(step));
+        let (Some(kept), Some(step)) = (held.kept.clone(), held.painted()) else { return };
+        let kept = self.repaint_kept(held.layer, kept, step);
+        match &mut self.decal {
+            Some(held) if kept.is_some() => held.kept = kept,
+            held => *held = None,
         }
     }
 
     /// Takes a kept decal away.
     pub(crate) fn remove_decal(&mut self, layer: LayerId, number: usize) {
-        self.decal = None;
+        self.put_down();
         self.repaint(layer, number, None);
     }
 
     /// Makes the decal an edit.
     pub(crate) fn keep_decal(&mut self) {
         let Some(held) = self.decal.take() else { return };
-        if held.step.is_none() {
+        if held.kept.is_none() {
             self.keep_tried();
         }
     }
@@ -163,7 +161,7 @@ impl Desk {
     /// Gives a new decal up, or lets a kept one be; false where none is in hand.
     pub(crate) fn drop_decal(&mut self) -> bool {
         let Some(held) = self.decal.take() else { return false };
-        if held.step.is_none() {
+        if held.kept.is_none() {
             self.drop_tried();
         }
         true

@@ -3,9 +3,10 @@
 use std::sync::Arc;
 
 use brush::{Fade, FillScope, Gradient};
-use document::{LayerEdit, MaterialEdit, Shape, Step};
+use document::{Shape, Step};
 use egui::Pos2;
 use glam::{DVec2, DVec3};
+use layers::LayerId;
 use surface::TriangleId;
 
 use super::{Desk, Motion, View};
@@ -77,11 +78,11 @@ impl Desk {
         };
         gradient.waits = false;
         let (from, to) = (gradient.from, gradient.to);
-        let Some(edit) = self.gradient_edit(from, to) else {
+        let Some((layer, step)) = self.gradient_step(from, to) else {
             self.drop_tried();
             return;
         };
-        self.try_out(edit);
+        self.try_out(layer, step);
     }
 
     /// The gradient stays as it is.
@@ -92,7 +93,7 @@ impl Desk {
     }
 
     /// None for one of no length.
-    fn gradient_edit(&self, from: DVec3, to: DVec3) -> Option<MaterialEdit> {
+    fn gradient_step(&self, from: DVec3, to: DVec3) -> Option<(LayerId, Arc<Step>)> {
         let fade = match self.tool.way {
             Way::Linear => Fade::Linear { from: from.as_vec3(), to: to.as_vec3() },
             Way::Radial => {
@@ -114,7 +115,7 @@ impl Desk {
         let target = self.stroke_target(self.brush.does)?;
         let shape = Shape::Gradient(gradient);
         let step = Arc::new(Step::Deposit { deposit: target.deposit, shape });
-        Some(MaterialEdit::Layer(target.layer, LayerEdit::Paint(step)))
+        Some((target.layer, step))
     }
 }
 

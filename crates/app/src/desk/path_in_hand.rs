@@ -4,10 +4,11 @@
 use std::sync::Arc;
 
 use brush::{Curve, Guide, KernelVersion, Path, PathPoint, Stroke};
-use document::{Deposit, LayerEdit, MaterialEdit, Shape, Step};
+use document::{Deposit, LayerEdit, MaterialEdit, MaterialId, Shape, Step};
 use egui::Pos2;
 use layers::LayerId;
 
+use super::in_hand::{KeptStep, REPAINTS};
 use super::{Desk, Met, Motion};
 use crate::hand::HandSample;
 
@@ -17,12 +18,13 @@ const NEAR: f32 = 10.0;
 /// See the module.
 #[derive(Debug, Clone)]
 pub(crate) struct PathInHand {
+    pub(super) material: MaterialId,
     layer: LayerId,
     deposit: Deposit,
     stroke: Stroke,
     pub(crate) guide: Guide,
-    /// Which step of the layer it is; none for a new one.
-    pub(crate) step: Option<usize>,
+    /// The step of the layer that it is; none for a new one.
+    pub(crate) kept: Option<KeptStep>,
     /// The point that is held.
     pub(crate) grabbed: Option<usize>,
 }
@@ -41,6 +43,7 @@ impl Desk {
             self.keep_path();
             return;
         }
+        self.put_down();
         if let Some(refusal) = self.refusal() {
             self.tell_refusal(refusal);
             return;
@@ -61,13 +64,20 @@ impl Desk {
             symmetry: start.symmetry,
             stencil: start.stencil,
         };
-        let (layer, deposit) = (target.layer, target.deposit);
-        self.laying = Some(PathInHand { layer, deposit, stroke, guide, step: None, grabbed: None });
+        self.laying = Some(PathInHand {
+            material: target.material,
+            layer: target.layer,
+            deposit: target.deposit,
+            stroke,
+            guide,
+            kept: None,
+            grabbed: None,
+        });
     }
 
     /// Takes a path that was kept in hand again.
     pub(crate) fn take_path(&mut self, layer: LayerId, number: usize) {
-        self.drop_path();
+        self.put_down();
         let Some(material) = self.material() else { return };
         let recipe = material.recipe(layer);
         let Some(painted) = recipe.steps.get(number) else { return };
@@ -75,11 +85,12 @@ impl Desk {
             && let Path::Guided(guide) = &stroke.path
         {
             self.laying = Some(PathInHand {
+                material: material.id,
                 layer,
                 deposit: deposit.clone(),
                 stroke: stroke.clone(),
                 guide: guide.clone(),
-                step: Some(number),
+                kept: Some(KeptStep { number, was: Arc::clone(&painted.step), wanted: None }),
                 grabbed: None,
             });
         }
@@ -181,43 +192,40 @@ impl Desk {
         self.repaint_path();
     }
 
-    /// Takes the last point back; false where no path is laid.
+    /// Takes the last point of a new path back; false where there is none.
     pub(crate) fn drop_last_knot(&mut self) -> bool {
-        let Some(path) = &mut self.laying else { return false };
-        if path.step.is_none() {
-            path.guide.knots.pop();
-            self.try_path();
+        let path = self.laying.as_mut().filter(|path| path.kept.is_none());
+        if path.and_then(|path| path.guide.knots.pop()).is_none() {
+            return false;
         }
+        self.try_path();
         true
     }
 
     /// Shows a new path as it would be painted.
     fn try_path(&mut self) {
-        let Some(path) = self.laying.as_ref().filter(|path| path.step.is_none()) else { return };
+        let Some(path) = self.laying.as_ref().filter(|path| path.kept.is_none()) else { return };
         if path.guide.knots.is_empty() {
             self.drop_tried();
         } else {
-            self.try_out(MaterialEdit::Layer(path.layer, LayerEdit::Paint(path.painted())));
+            self.try_out(path.layer, path.painted());
         }
     }
 
-    /// Paints the layer of a path that was kept before again.
-    fn repaint_path(&mut self) {
+    /// Paints the layer of a path that was kept before again, where it is another one now.
+    pub(crate) fn repaint_path(&mut self) {
         let Some(path) = &self.laying else { return };
-        let Some(number) = path.step else { return };
-        let (layer, painted) = (path.layer, path.painted());
-        let is_so = self.material().is_some_and(|material| {
-            let recipe = material.recipe(layer);
-            recipe.steps.get(number).is_some_and(|kept| kept.step == painted)
-        });
-        if !is_so {
-            self.repaint(layer, number, Some(painted));
+        let Some(kept) = path.kept.clone() else { return };
+        let kept = self.repaint_kept(path.layer, kept, path.painted());
+        match &mut self.laying {
+            Some(path) if kept.is_some() => path.kept = kept,
+            path => *path = None,
         }
     }
 
     /// Takes a kept path, and what it painted, away.
     pub(crate) fn remove_path(&mut self, layer: LayerId, number: usize) {
-        self.laying = None;
+        self.put_down();
         self.repaint(layer, number, None);
     }
 
@@ -226,7 +234,7 @@ impl Desk {
         let change = MaterialEdit::Layer(layer, LayerEdit::Repaint { step, with });
         match self.editor.start_edit(self.chosen.material, change) {
             Ok(job) => {
-                self.tasks.add("Painting the layer again".to_owned(), job, |desk, made| {
+                self.tasks.add(REPAINTS, job, |desk, made| {
                     if let Err(error) = desk.editor.take_over(made) {
                         desk.notices.error(error);
                     }
@@ -240,7 +248,7 @@ impl Desk {
     /// Makes the path an edit.
     pub(crate) fn keep_path(&mut self) {
         let Some(path) = self.laying.take() else { return };
-        if path.step.is_none() {
+        if path.kept.is_none() {
             self.keep_tried();
         }
     }
@@ -248,7 +256,7 @@ impl Desk {
     /// Gives a new path up, or lets a kept one be; false where none is in hand.
     pub(crate) fn drop_path(&mut self) -> bool {
         let Some(path) = self.laying.take() else { return false };
-        if path.step.is_none() {
+        if path.kept.is_none() {
             self.drop_tried();
         }
         true

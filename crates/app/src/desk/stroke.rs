@@ -49,6 +49,7 @@ impl Desk {
         straight: bool,
         pixels_per_point: f32,
     ) {
+        self.put_down();
         if let Some(refusal) = self.refusal() {
             self.tell_refusal(refusal);
             return;

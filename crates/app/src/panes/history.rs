@@ -51,6 +51,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
         });
     foot_line(ui, desk.editor.history(), desk.is_history_coming());
     if let Some(entry) = chosen {
+        desk.drop_in_hand();
         desk.editor.go_to(entry);
         desk.settle();
     }

@@ -112,7 +112,7 @@ impl Unseen {
 
     /// Long work goes on beside the window, or not all is shown yet.
     pub fn is_busy(&self) -> bool {
-        self.is_more || !self.desk.tasks.is_empty() || self.desk.trial.goes_on()
+        self.is_more || !self.desk.tasks.is_empty() || self.desk.is_trying()
     }
 
     /// The pen comes down, or is lifted.

@@ -22,7 +22,10 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     }
     for (place, number) in (1..).zip(decals) {
         ui.horizontal(|ui| {
-            let chosen = desk.decal.as_ref().is_some_and(|held| held.step == Some(number));
+            let chosen = desk
+                .decal
+                .as_ref()
+                .is_some_and(|held| held.kept.as_ref().is_some_and(|kept| kept.number == number));
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 let remove = format!("Remove decal {place}");
                 if icon_button(ui, Icon::Trash2, &remove, "Take the decal away").clicked() {

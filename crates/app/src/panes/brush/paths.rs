@@ -11,7 +11,7 @@ use crate::widgets::{icon_button, icon_text, remark};
 
 pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     let command = Command::Brush(BrushCommand::DrawPath);
-    let is_on = desk.laying.as_ref().is_some_and(|path| path.step.is_none());
+    let is_on = desk.laying.as_ref().is_some_and(|path| path.kept.is_none());
     let button = Button::selectable(is_on, (icon_text(Icon::Spline, 14.0), "Draw a path"));
     let width = ui.available_width();
     let button = ui.add_sized([width, theme::ROW], button);
@@ -30,7 +30,10 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
                 Curve::Straight => "straight",
             };
             let name = format!("Path {place}: {} points, {curve}", guide.knots.len());
-            let chosen = desk.laying.as_ref().is_some_and(|path| path.step == Some(number));
+            let chosen = desk
+                .laying
+                .as_ref()
+                .is_some_and(|path| path.kept.as_ref().is_some_and(|kept| kept.number == number));
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 let remove = format!("Remove path {place}");
                 let tip = "Take the path away, with what it painted";

@@ -32,7 +32,7 @@ fn keys(ui: &Ui, desk: &mut Desk) {
 
 fn bar(ui: &mut Ui, desk: &mut Desk) {
     let Some(held) = &desk.decal else { return };
-    let (is_new, is_placed) = (held.step.is_none(), held.decal.is_some());
+    let (is_new, is_placed) = (held.kept.is_none(), held.decal.is_some());
     let (mut half, mut degrees) = (held.half, held.turn.to_degrees());
     let whole = desk.model_box().map_or(1.0, |(low, high)| low.distance(high)).max(1e-9);
     ui.horizontal(|ui| {

@@ -67,7 +67,7 @@ fn line(ui: &Ui, desk: &Desk) {
 
 fn bar(ui: &mut Ui, desk: &mut Desk) {
     let Some(path) = &desk.laying else { return };
-    let (curve, closed, is_new) = (path.guide.curve, path.guide.closed, path.step.is_none());
+    let (curve, closed, is_new) = (path.guide.curve, path.guide.closed, path.kept.is_none());
     let count = path.guide.knots.len();
     ui.horizontal(|ui| {
         let hint = match (is_new, count) {
@@ -79,7 +79,7 @@ fn bar(ui: &mut Ui, desk: &mut Desk) {
         ui.add_space(theme::GAP);
         let choices = [
             (Curve::Smooth, "Smooth", "In one bend through all points"),
-            (Curve::Straight, "Straight", "The shortest way from point to point"),
+            (Curve::Straight, "Straight", "Straight from point to point, and so onto the surface"),
         ];
         if let Some(chosen) = segments(ui, &choices, |choice| choice == curve) {
             desk.change_path(|guide| guide.curve = chosen);
@@ -99,4 +99,7 @@ fn bar(ui: &mut Ui, desk: &mut Desk) {
             desk.perform(Command::Brush(BrushCommand::DropPath));
         }
     });
+    if !ui.input(|input| input.pointer.any_down()) {
+        desk.repaint_path();
+    }
 }

@@ -168,7 +168,7 @@ fn a_gradient_is_seen_while_it_is_drawn_and_escape_takes_it_back() {
     button(&harness, from, PointerButton::Primary, true);
     harness.hover_at(from + vec2(40.0, 10.0));
     harness.run();
-    while harness.state().trial.goes_on() {
+    while harness.state().is_trying() {
         harness.step();
         std::thread::yield_now();
     }
