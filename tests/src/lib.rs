@@ -35,3 +35,4 @@ mod symmetry;
 mod thumbnails;
 mod tooth;
 mod transport;
+mod transport_copies;

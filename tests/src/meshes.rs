@@ -137,6 +137,18 @@ pub(crate) fn halved_plane(edge: f64, texels: f64, apart: f64) -> Arc<Mesh> {
     builder.mesh_upwards()
 }
 
+/// Two squares of 1 by 1, one above the other at y = 0 and `gap`, each a part of its own; both lie in the first tile of a
+/// texture of 512, 28 texels wide.
+pub(crate) fn two_sheets(gap: f64) -> Arc<Mesh> {
+    let mut builder = Builder::default();
+    for (name, height, left) in [("below", 0.0, 2.0), ("above", gap, 34.0)] {
+        builder.part(name);
+        let uv = |s: f64, t: f64| (DVec2::new(left, 2.0) + DVec2::new(s, t) * 28.0) / 512.0;
+        builder.grid(3, |s, t| DVec3::new(s, height, t), uv);
+    }
+    builder.mesh_upwards()
+}
+
 /// Two squares side by side, 0..1 and 1.2..2.2 in x, each a part and a material of its own that takes
 /// the middle of its texture.
 pub(crate) fn two_materials() -> Arc<Mesh> {

@@ -51,6 +51,11 @@ impl BuiltUp {
         Canvas { base: Some(base), own: self, touched: 0 }
     }
 
+    /// Takes what is bare of the block at a place from another one.
+    pub(crate) fn take_block(&mut self, from: &Self, place: u8) {
+        self.bare[place as usize] = from.bare[place as usize];
+    }
+
     pub(crate) fn bare(&self, place: u8) -> &Lane {
         &self.bare[place as usize]
     }

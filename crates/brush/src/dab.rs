@@ -479,6 +479,14 @@ impl Chance {
     }
 }
 
+/// How far dabs are apart, in diameters.
+pub(crate) fn spacing_of(brush: &BrushSettings) -> f64 {
+    match (brush.build_up, f64::from(brush.spacing)) {
+        (BuildUp::Even, close) if close <= FLOW_REFERENCE_SPACING => close.min(EVEN_SPACING),
+        (_, spacing) => spacing,
+    }
+}
+
 /// Size and strength for a radius before all responses, and the distance to the next dab.
 fn touch_at(full: f64, pen: &PenState, brush: &BrushSettings) -> (Touch, f64) {
     let by = |of: fn(&Responses) -> Response| {
@@ -487,10 +495,7 @@ fn touch_at(full: f64, pen: &PenState, brush: &BrushSettings) -> (Touch, f64) {
         pressed * tilted * of(&brush.speed).at(pen.speed)
     };
     let radius = full * by(|all| all.size).max(SMALLEST_RADIUS);
-    let spacing = match (brush.build_up, f64::from(brush.spacing)) {
-        (BuildUp::Even, close) if close <= FLOW_REFERENCE_SPACING => close.min(EVEN_SPACING),
-        (_, spacing) => spacing,
-    };
+    let spacing = spacing_of(brush);
     let flow = f64::from(brush.flow) * by(|all| all.flow);
     let touch = Touch {
         radius,

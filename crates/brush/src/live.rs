@@ -281,7 +281,7 @@ impl LiveStroke {
         let (imprint, stencil) = (&self.imprint, &self.stencil);
         let tool = &Tool { brush, imprint: imprint.as_ref(), stencil: stencil.as_ref() };
         let (tiles, tree) = (&place.tiles, &place.tree);
-        let mut hand = Hand { frames, transport, tiles, brush, left_out };
+        let mut hand = Hand { frames, transport, tiles, brush, left_out, images };
         match way {
             Way::Model { course, camera, size, eye } => {
                 let view = place.view(*camera, *size, left_out);
@@ -318,6 +318,7 @@ impl LiveStroke {
             tiles,
             brush: &brush,
             left_out: &left_out,
+            images: &images,
         };
         let path = match way {
             Way::Model { course, camera, size, eye } => {
@@ -383,6 +384,7 @@ struct Hand<'a> {
     tiles: &'a DecodedTiles,
     brush: &'a BrushSettings,
     left_out: &'a LeftOut,
+    images: &'a [Image],
 }
 
 impl Hand<'_> {
@@ -392,9 +394,11 @@ impl Hand<'_> {
         stamps: &S,
         dabs: &NewDabs<'_, S::Dab>,
     ) -> Result<(), BrushError> {
-        let Self { frames, transport, tiles, brush, left_out } = self;
+        let Self { frames, transport, tiles, brush, left_out, images } = self;
         match transport {
-            Some(transport) => transport.apply(stamps, dabs.certain, tiles, (brush, left_out))?,
+            Some(transport) => {
+                transport.apply(stamps, dabs.certain, tiles, (brush, left_out, images))?;
+            }
             None => frames.stamp(stamps, dabs, tiles, (brush.opacity, left_out))?,
         }
         Ok(())

@@ -32,6 +32,9 @@ pub(crate) trait Stamps: Sync {
     /// What is to be known of dabs before they are stamped.
     type Prepared: Sync;
 
+    /// How far a dab reaches, in radii.
+    fn reach(&self) -> f64;
+
     /// Lists the tiles that the dabs may touch.
     fn list(&self, dabs: &[Self::Dab], lists: &mut TileLists);
 
@@ -167,6 +170,10 @@ pub(crate) type Connected = Vec<Vec<TriangleId>>;
 impl Stamps for OnTiles<'_> {
     type Dab = Dab;
     type Prepared = Connected;
+
+    fn reach(&self) -> f64 {
+        self.reach
+    }
 
     fn list(&self, dabs: &[Dab], lists: &mut TileLists) {
         let reach = |dab: &Dab| dab.touch.radius * self.reach;
@@ -473,7 +480,8 @@ impl Chunk<'_> {
         let mut kept = u64::MAX;
         for (place, rival) in (0..dab.copy.of).zip(&self.dabs[first..]) {
             let towards = rival.centre - dab.centre;
-            let reach = 2.2 * dab.touch.radius;
+            // Two that reach as far as that don't meet; a tenth more, for rounding and the edge's softness.
+            let reach = 2.2 * dab.touch.radius * self.stamps.reach;
             if place == dab.copy.place || towards.length_squared() > reach * reach {
                 continue;
             }

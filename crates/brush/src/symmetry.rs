@@ -108,6 +108,16 @@ impl Image {
         self.centre + self.turn * (point - self.centre)
     }
 
+    /// The point whose image it is.
+    pub(crate) fn point_of(&self, image: DVec3) -> DVec3 {
+        self.centre + self.turn.transpose() * (image - self.centre)
+    }
+
+    /// The direction whose image it is.
+    pub(crate) fn direction_of(&self, image: DVec3) -> DVec3 {
+        self.turn.transpose() * image
+    }
+
     /// True where left and right change places.
     pub fn is_mirror(&self) -> bool {
         self.turn.determinant() < 0.0

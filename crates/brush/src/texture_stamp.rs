@@ -66,9 +66,13 @@ impl Stamps for OnTexels<'_> {
 
     /// Tiles under the dabs, and those whose padding may show what lies there: their points lie where
     /// those of a tile under the dabs do.
+    fn reach(&self) -> f64 {
+        self.imprint.map_or(1.0, Imprint::reach)
+    }
+
     fn list(&self, dabs: &[TextureDab], lists: &mut TileLists) {
         for (number, dab) in (0..).zip(dabs) {
-            let radius = (dab.touch.radius * self.imprint.map_or(1.0, Imprint::reach)) as f32;
+            let radius = (dab.touch.radius * self.reach()) as f32;
             let reach = f64::from(dab_reach(radius, self.texel()));
             for y in self.tiles(dab.centre.y, reach) {
                 for x in self.tiles(dab.centre.x, reach) {

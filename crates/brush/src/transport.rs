@@ -24,14 +24,16 @@ use std::sync::Arc;
 
 use raster::{Extent, PageError, Plane, TileAt};
 use rayon::prelude::*;
-use surface::{DecodedTile, DecodedTiles, TexelBlock};
+use surface::{BLOCK_TEXELS, DecodedTile, DecodedTiles, TexelBlock};
 
 use crate::built_up::BuiltUp;
+use crate::dab::spacing_of;
 use crate::deposit::CellPlanes;
+use crate::kernel::Lane;
 use crate::settings::FLOW_REFERENCE_SPACING;
 use crate::stamp::Stamps;
 use crate::tile_lists::TileLists;
-use crate::{BrushError, BrushSettings, LeftOut, StrokeKind};
+use crate::{BrushError, BrushSettings, Image, LeftOut, StrokeKind};
 use carried::{Carried, Drawn};
 pub use clone_from::{Anchor, CloneFrom};
 use frame::Frame;
@@ -108,6 +110,27 @@ impl Work {
     }
 }
 
+/// How far each texel has to go, of what is left of its way, so that it has gone these shares of all of it; so far it has
+/// gone what is no longer bare of `most`.
+fn steps_towards(shares: &Lane, bare: &Lane, most: &Lane) -> Lane {
+    std::array::from_fn(|n| {
+        let gone = (1.0 - bare[n]) * most[n];
+        let further = shares[n] - gone;
+        if further > 0.0 { further / (1.0 - gone) } else { 0.0 }
+    })
+}
+
+/// A dab, in its place.
+struct Placed<'a, D> {
+    dab: &'a D,
+    /// The frame whose image is its own.
+    own: &'a Frame,
+    frame: &'a Frame,
+    image: &'a Image,
+    /// It is the first of its run.
+    begins: bool,
+}
+
 impl Transport {
     /// Nothing is moved yet.
     ///
@@ -154,20 +177,24 @@ impl Transport {
         stamps: &S,
         dabs: &[S::Dab],
         tiles: &DecodedTiles,
-        (brush, left_out): (&BrushSettings, &LeftOut),
+        (brush, left_out, images): (&BrushSettings, &LeftOut, &[Image]),
     ) -> Result<(), PageError> {
         let prepared = &stamps.prepare(dabs);
         for (number, dab) in (0..).zip(dabs) {
             let places = self.places(stamps, dab);
             self.take_work::<S::Dab>(&places, tiles, left_out)?;
+            if dab.begins() {
+                self.hands.iter_mut().for_each(|(_, before)| *before = None);
+            }
             let hand = dab.image() as usize;
+            let image = images.get(hand).unwrap_or(&Image::ITSELF);
             let (mut carried, before) = self.take_hand(hand);
-            let before = before.filter(|_| !dab.begins());
-            let frame = dab.frame(before.as_ref());
+            let own = dab.frame(before.as_ref(), image, stamps.reach());
+            let frame = own.imaged(image);
             self.weigh((stamps, dabs, prepared), number, &frame);
-            let begins = before.is_none();
-            let done = self.dab(stamps, (dab, &frame, begins), (tiles, brush), &mut carried);
-            self.hands[hand] = (carried, Some(frame));
+            let placed = Placed { dab, own: &own, frame: &frame, image, begins: before.is_none() };
+            let done = self.dab(stamps, &placed, (tiles, brush, left_out), &mut carried);
+            self.hands[hand] = (carried, Some(own));
             self.put_back();
             done?;
         }
@@ -189,7 +216,7 @@ impl Transport {
         tiles: &DecodedTiles,
         left_out: &LeftOut,
     ) -> Result<(), PageError> {
-        let sheets = &self.sheets;
+        let (sheets, kind) = (&self.sheets, self.kind);
         let mut slots = Vec::with_capacity(places.len());
         for &at in places {
             let index = self.index(at);
@@ -198,9 +225,13 @@ impl Transport {
         }
         let taken = slots.into_par_iter().map(|(at, tile, weighed)| {
             let decoded = tiles.tile(at);
-            let tile = match tile {
-                Some(tile) => tile,
-                None => Box::new(WorkingTile::read(at, sheets, &decoded, (tiles, left_out))?),
+            let tile = if let Some(tile) = tile {
+                tile
+            } else {
+                let mut new = WorkingTile::read(at, sheets, &decoded, (tiles, left_out))?;
+                // What is copied covers as paint does; what is smeared has nothing that it ends at.
+                new.built = matches!(kind, StrokeKind::Clone(_)).then(unshaded);
+                Box::new(new)
             };
             let widest = D::widest(&decoded, tiles);
             Ok(Work { tile, decoded, weighed, widest })
@@ -228,7 +259,7 @@ impl Transport {
         let bare = &self.bare;
         self.work.par_iter_mut().for_each(|Work { tile, decoded, weighed, .. }| {
             let Weighed { left, under } = weighed;
-            let canvas = &mut left.over(bare);
+            let canvas = &mut left.over(tile.built.as_ref().unwrap_or(bare));
             stamps.stamp(decoded, dabs, prepared, &[number], &mut tile.facts, canvas);
             let which = canvas.touched();
             let frame = &frame.on(S::Dab::origin(decoded));
@@ -242,19 +273,22 @@ impl Transport {
     fn dab<S: Stamps<Dab: Framed>>(
         &mut self,
         stamps: &S,
-        (dab, frame, begins): (&S::Dab, &Frame, bool),
-        (tiles, brush): (&DecodedTiles, &BrushSettings),
+        &Placed { dab, own, frame, image, begins }: &Placed<'_, S::Dab>,
+        (tiles, brush, left_out): (&DecodedTiles, &BrushSettings, &LeftOut),
         carried: &mut Carried,
     ) -> Result<(), PageError> {
         let widest = self.work.iter().map(|work| work.widest).fold(0.0, f32::max) / frame.radius;
-        if begins {
+        // Pressure may have made the first dab the smallest.
+        if begins || !matches!(self.kind, StrokeKind::Smudge { .. }) {
             carried.empty(1.0 / widest);
+        } else {
+            carried.refine(1.0 / widest);
         }
         let coarsest = carried.level_of(widest);
         match self.kind {
             StrokeKind::Deposit => {}
             StrokeKind::Smudge { hold } => {
-                let steps = f64::from(brush.spacing) / FLOW_REFERENCE_SPACING;
+                let steps = spacing_of(brush) / FLOW_REFERENCE_SPACING;
                 let kept = libm::pow(f64::from(hold), steps) as f32;
                 carried.take_up(&self.work.iter().map(Work::lying), kept, coarsest);
                 if !begins {
@@ -262,15 +296,17 @@ impl Transport {
                 }
             }
             StrokeKind::Soften { reach } => {
-                let softened = carried.level_to_soften(reach);
+                let softened = carried.level_to_soften(reach / stamps.reach() as f32);
                 carried.take_up(&self.work.iter().map(Work::lying), 0.0, softened.0);
                 carried.soften(softened);
                 self.draw((frame, Drawn::Softened), carried, brush)?;
             }
             StrokeKind::Clone(from) => {
-                let Some(source) = dab.source(frame, &from, tiles) else { return Ok(()) };
+                let Some(source) = dab.source((own, image), &from, (tiles, left_out)) else {
+                    return Ok(());
+                };
                 let places = self.places(stamps, &source.dab);
-                self.sources.look(&source, &places, (&self.sheets, tiles))?;
+                self.sources.look(&source, &places, &self.sheets, (tiles, left_out))?;
                 carried.take_up(&self.sources.lying(), 0.0, coarsest);
                 self.draw((frame, Drawn::AsItIs), carried, brush)?;
             }
@@ -289,15 +325,20 @@ impl Transport {
         self.work.par_iter_mut().try_for_each(|Work { tile, weighed, widest, .. }| {
             let allowed = within.map(|plane| plane.tile(tile.at).read()).transpose()?;
             let level = carried.level_of(*widest / frame.radius);
-            let WorkingTile { values, shown, written, dirty, .. } = &mut **tile;
+            let WorkingTile { values, shown, written, dirty, built, .. } = &mut **tile;
             for under in &weighed.under {
                 let place = under.place as usize;
-                let mut weights =
-                    weighed.left.bare(under.place).map(|left| (1.0 - left) * brush.opacity);
+                let mut most = [brush.opacity; BLOCK_TEXELS];
                 if let Some(allowed) = &allowed {
-                    for (number, weight) in weights.iter_mut().enumerate() {
-                        *weight *= raster::to_unit(allowed.at(texel_of(place, number)));
+                    for (number, most) in most.iter_mut().enumerate() {
+                        *most *= raster::to_unit(allowed.at(texel_of(place, number)));
                     }
+                }
+                let left = weighed.left.bare(under.place);
+                let mut weights: Lane = std::array::from_fn(|n| (1.0 - left[n]) * most[n]);
+                if let Some(built) = built {
+                    weights = steps_towards(&weights, built.bare(under.place), &most);
+                    built.take_block(&weighed.left, under.place);
                 }
                 let wanted = (shown[place], &weights);
                 let done = carried.draw((drawn, level), wanted, under, values);

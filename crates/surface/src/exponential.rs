@@ -4,13 +4,20 @@
 //! pass of Dijkstra's algorithm, in which each vertex is laid beside those that were laid before, in tangent frames
 //! that are carried along. Each takes the mean over all of its neighbours that are laid, by the inverse of their
 //! distance (upwind averaging, R. Schmidt, "Stroke Parameterization", Eurographics 2013).
+//!
+//! That takes the surface for smooth. Where it has a crease, as boards and boxes have, normals at vertices belong to no
+//! face, and triangles are unfolded about the edges that they share instead, which is exact on each flat face.
 
 use std::cmp::{Ordering, Reverse};
 use std::collections::{BTreeMap, BinaryHeap, VecDeque};
 
 use glam::{DQuat, DVec2, DVec3};
 
+use crate::nearest::touches;
 use crate::{Surface, SurfacePoint, TriangleId};
+
+/// A vertex lies on a crease where its normal is further from that of one of its triangles than 30 degrees.
+const CREASE: f64 = 0.866;
 
 /// See the module. Distances from the middle, and directions there, are those along the surface; it is exact on planes
 /// and good to a bend of about 1 rad.
@@ -60,13 +67,18 @@ impl Surface {
         reach: f64,
     ) -> ExponentialMap {
         let point = self.position(middle.triangle, middle.barycentric);
-        let normal = self.smooth_normal(middle.triangle, middle.barycentric);
+        let first = self.vertices_of(middle.triangle);
+        let is_creased = first.iter().any(|vertex| self.is_creased(*vertex, middle.triangle));
+        let normal = if is_creased {
+            self.geometric_normal(middle.triangle)
+        } else {
+            self.smooth_normal(middle.triangle, middle.barycentric)
+        };
         let flat = (across - normal * across.dot(normal)).try_normalize();
         let across = flat.unwrap_or_else(|| normal.any_orthonormal_vector());
         let source = (point, Laid { at: DVec2::ZERO, normal, across });
         let triangles = self.joined_within(middle.triangle, point, reach);
-        let neighbours = self.neighbours_of(&triangles);
-        let first = self.vertices_of(middle.triangle);
+        let (neighbours, fans) = (self.neighbours_of(&triangles), self.fans_of(&triangles));
         let mut laid: BTreeMap<u32, Laid> = BTreeMap::new();
         let mut least: BTreeMap<u32, f64> = BTreeMap::new();
         let mut queue = BinaryHeap::new();
@@ -84,11 +96,14 @@ impl Surface {
                 .iter()
                 .filter_map(|other| Some((self.vertex_point(*other), *laid.get(other)?)));
             let source = first.contains(&vertex).then_some(source);
-            let placed = self.beside(vertex, source.into_iter().chain(settled));
-            laid.insert(vertex, placed);
-            if placed.at.length() > reach {
-                continue;
+            let mut placed = self.beside(vertex, source.into_iter().chain(settled));
+            let fan = fans.get(&vertex).map_or(&[][..], Vec::as_slice);
+            if is_creased && source.is_some() {
+                placed.at = self.beside(vertex, source.into_iter()).at;
+            } else if fan.iter().any(|triangle| self.is_creased(vertex, *triangle)) {
+                placed.at = self.unfolded(vertex, fan, &laid).unwrap_or(placed.at);
             }
+            laid.insert(vertex, placed);
             for &other in around {
                 let further =
                     distance + self.vertex_point(vertex).distance(self.vertex_point(other));
@@ -100,6 +115,40 @@ impl Surface {
             }
         }
         ExponentialMap { laid, triangles }
+    }
+
+    fn is_creased(&self, vertex: u32, triangle: TriangleId) -> bool {
+        self.vertex_normal(vertex).dot(self.geometric_normal(triangle)) < CREASE
+    }
+
+    /// Where a vertex comes to lie when one of its triangles is unfolded about the edge across from it: the one whose
+    /// edge is laid next to the middle, for about a corner they don't agree. None where none is laid.
+    fn unfolded(
+        &self,
+        vertex: u32,
+        fan: &[TriangleId],
+        laid: &BTreeMap<u32, Laid>,
+    ) -> Option<DVec2> {
+        let point = self.vertex_point(vertex);
+        let mut best: Option<(f64, DVec2)> = None;
+        for &triangle in fan {
+            let corners = self.vertices_of(triangle);
+            let own = corners.iter().position(|corner| *corner == vertex)?;
+            let [from, to] = [1, 2].map(|step| corners[(own + step) % 3]);
+            let (Some(a), Some(b)) = (laid.get(&from), laid.get(&to)) else { continue };
+            let [base, end] = [from, to].map(|corner| self.vertex_point(corner));
+            let along = (end - base).normalize_or_zero();
+            let way = point - base;
+            let (ahead, aside) = (way.dot(along), way.reject_from(along).length());
+            // Corners stand counterclockwise: it lies to the left of the edge.
+            let flat = (b.at - a.at).normalize_or_zero();
+            let (near, at) =
+                (nearest_to_middle(a.at, b.at), a.at + flat * ahead + flat.perp() * aside);
+            if best.is_none_or(|(least, _)| near < least) {
+                best = Some((near, at));
+            }
+        }
+        best.map(|(_, at)| at)
     }
 
     /// A vertex, laid beside others.
@@ -121,11 +170,9 @@ impl Surface {
         Laid { at: at / weights.max(1e-300), normal, across }
     }
 
-    /// The triangles that hang together with one and have a corner within reach of a point.
+    /// The triangles that hang together with one and come within reach of a point.
     fn joined_within(&self, first: TriangleId, middle: DVec3, reach: f64) -> Vec<TriangleId> {
-        let near = |t: TriangleId| {
-            self.positions_of(t).iter().any(|corner| corner.distance(middle) <= reach)
-        };
+        let near = |t: TriangleId| touches(self.positions_of(t), middle, reach);
         let mut found = std::collections::BTreeSet::from([first]);
         let mut queue = VecDeque::from([first]);
         while let Some(triangle) = queue.pop_front() {
@@ -138,6 +185,17 @@ impl Surface {
             }
         }
         found.into_iter().collect()
+    }
+
+    /// The triangles around each vertex, ascending.
+    fn fans_of(&self, triangles: &[TriangleId]) -> BTreeMap<u32, Vec<TriangleId>> {
+        let mut fans: BTreeMap<u32, Vec<TriangleId>> = BTreeMap::new();
+        for &triangle in triangles {
+            for vertex in self.vertices_of(triangle) {
+                fans.entry(vertex).or_default().push(triangle);
+            }
+        }
+        fans
     }
 
     /// The vertices at the other ends of each vertex's edges, ascending.
@@ -156,6 +214,13 @@ impl Surface {
         }
         around
     }
+}
+
+/// How near a line comes to the middle.
+fn nearest_to_middle(from: DVec2, to: DVec2) -> f64 {
+    let way = to - from;
+    let share = (-from.dot(way) / way.length_squared().max(1e-300)).clamp(0.0, 1.0);
+    (from + way * share).length()
 }
 
 impl ExponentialMap {
@@ -181,7 +246,8 @@ impl ExponentialMap {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::testing::{icosphere, plane_of_islands, prepared};
+    use crate::testing::{cube, icosphere, plane_of_islands, prepared};
+
     fn map_at(surface: &Surface, position: DVec3, across: DVec3, reach: f64) -> ExponentialMap {
         let on = surface.nearest(position).unwrap();
         surface.exponential_map(&on, across, reach)
@@ -240,5 +306,38 @@ mod tests {
             }
         }
         assert!(laid > 60);
+    }
+
+    /// A cube's faces are squares of two triangles, and all its vertices lie on creases: around a point of a face, that
+    /// face is laid as it is, and those beside it are turned up about its edges (elementary geometry).
+    #[test]
+    fn a_box_is_unfolded_about_its_edges() {
+        let surface = prepared(cube());
+        let top: Vec<TriangleId> = (0..surface.triangle_count() as u32)
+            .map(TriangleId)
+            .filter(|t| surface.geometric_normal(*t).y > 0.9)
+            .collect();
+        let corners = top.iter().flat_map(|t| surface.positions_of(*t));
+        let middle = corners.clone().sum::<DVec3>() / (3.0 * top.len() as f64);
+        let edge = corners.clone().map(|a| a.distance(middle)).fold(0.0, f64::max) * 2.0_f64.sqrt();
+        let from = middle + DVec3::new(0.23, 0.0, -0.11) * edge;
+        let map = map_at(&surface, from, DVec3::X, 0.4 * edge);
+        let mut laid = [0, 0];
+        for &triangle in map.triangles() {
+            let Some(found) = map.corners(&surface, triangle) else { continue };
+            let normal = surface.geometric_normal(triangle);
+            for (at, corner) in found.into_iter().zip(surface.positions_of(triangle)) {
+                // As seen from above, +x to the right, -z upwards; a side goes down by what it is away from the top.
+                let away = corner - from;
+                let down =
+                    if normal.y > 0.9 { DVec3::ZERO } else { normal * (middle.y - corner.y) };
+                let wanted = DVec2::new(away.x + down.x, -(away.z + down.z));
+                if normal.y > 0.9 || corner.y > middle.y - 1e-9 || normal.x > 0.9 {
+                    assert!((at - wanted).length() < 1e-9 * edge, "{at}, not {wanted}");
+                    laid[usize::from(normal.y < 0.9)] += 1;
+                }
+            }
+        }
+        assert!(laid[0] == 6 && laid[1] > 4, "{laid:?}");
     }
 }

@@ -62,11 +62,27 @@ impl Carried {
         }
     }
 
-    /// Carries nothing, in cells that are as wide as the texels of a dab whose radius is that many.
-    pub(crate) fn empty(&mut self, radius_texels: f32) {
+    /// The cells along an edge that are as wide as the texels of a dab whose radius is that many.
+    fn edge_for(&self, radius_texels: f32) -> usize {
         let wanted = (2.0 * radius_texels).clamp(LEAST as f32, self.most as f32) as usize;
         // It must do to be halved a few times.
-        let edge = wanted.next_multiple_of(if wanted > BAND { BAND } else { LEAST });
+        wanted.next_multiple_of(if wanted > BAND { BAND } else { LEAST })
+    }
+
+    /// Carries the same in finer cells, where those of a dab are a good deal finer.
+    pub(crate) fn refine(&mut self, radius_texels: f32) {
+        let edge = self.edge_for(radius_texels);
+        if edge * 4 > self.edge() * 5 {
+            let mut finer = Picture::default();
+            finer.empty(edge, self.fours);
+            finer.resample(&self.pictures[0]);
+            self.pictures[0] = finer;
+        }
+    }
+
+    /// Carries nothing, in cells for a dab whose radius is so many texels.
+    pub(crate) fn empty(&mut self, radius_texels: f32) {
+        let edge = self.edge_for(radius_texels);
         self.base.clear();
         self.pictures.truncate(1);
         if self.pictures.is_empty() {

@@ -7,7 +7,7 @@ use surface::{BLOCK_TEXELS, DecodedTile, DecodedTiles, TexelBlock};
 
 use super::{Anchor, CloneFrom};
 use crate::kernel::Lane;
-use crate::{Dab, TextureDab, Touch};
+use crate::{Dab, Image, LeftOut, TextureDab, Touch};
 
 /// A dab's own frame: two directions along the surface.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -31,6 +31,16 @@ impl Frame {
         Self { centre, across, down: normal.cross(across), radius: radius as f32 }
     }
 
+    /// Its image.
+    pub(crate) fn imaged(self, image: &Image) -> Self {
+        Self {
+            centre: image.point(self.centre),
+            across: image.direction(self.across),
+            down: image.direction(self.down),
+            radius: self.radius,
+        }
+    }
+
     /// As seen from a tile's origin.
     pub(crate) fn on(&self, origin: DVec3) -> Places {
         let scale = 1.0 / f64::from(self.radius);
@@ -38,6 +48,7 @@ impl Frame {
             centre: (self.centre - origin).as_vec3(),
             across: (self.across * scale).as_vec3(),
             down: (self.down * scale).as_vec3(),
+            out: (self.across.cross(self.down) * scale).as_vec3(),
         }
     }
 }
@@ -48,9 +59,15 @@ pub(crate) struct Places {
     centre: Vec3,
     across: Vec3,
     down: Vec3,
+    out: Vec3,
 }
 
 impl Places {
+    /// How far the points of a block lie from the frame's plane, as a share of the radius.
+    pub(crate) fn depth(&self, [x, y, z]: [&Lane; 3]) -> Lane {
+        std::array::from_fn(|n| (Vec3::new(x[n], y[n], z[n]) - self.centre).dot(self.out).abs())
+    }
+
     /// Where the points of a block lie in the frame: -1 to 1 within the radius.
     pub(crate) fn of(&self, [x, y, z]: [&Lane; 3]) -> [Lane; 2] {
         let (mut right, mut down) = ([0.0; BLOCK_TEXELS], [0.0; BLOCK_TEXELS]);
@@ -67,14 +84,15 @@ const FLAT: Lane = [0.0; BLOCK_TEXELS];
 
 /// A dab that has a frame.
 pub(crate) trait Framed: Sync + Sized {
-    /// True for the first of a run.
+    /// True for the first of a run, of all its copies.
     fn begins(&self) -> bool;
 
     /// The number of its image under the stroke's symmetry.
     fn image(&self) -> u8;
 
-    /// Its frame, turned no more than it must be since the dab before.
-    fn frame(&self, before: Option<&Frame>) -> Frame;
+    /// The frame whose image is its own, turned no more than it must be since the dab before; a dab reaches as far as
+    /// that, in radii.
+    fn frame(&self, before: Option<&Frame>, image: &Image, reach: f64) -> Frame;
 
     /// What the points of a tile are measured from.
     fn origin(decoded: &DecodedTile) -> DVec3;
@@ -85,9 +103,13 @@ pub(crate) trait Framed: Sync + Sized {
     /// The most that a point of the tile moves from one texel to the next.
     fn widest(decoded: &DecodedTile, tiles: &DecodedTiles) -> f32;
 
-    /// The frame of where it takes its paint from; none where nothing is there.
-    fn source(&self, frame: &Frame, from: &CloneFrom, tiles: &DecodedTiles)
-    -> Option<Source<Self>>;
+    /// Where it takes its paint from: its image, as the dab's frame is one. None where nothing is there.
+    fn source(
+        &self,
+        placed: (&Frame, &Image),
+        from: &CloneFrom,
+        ground: (&DecodedTiles, &LeftOut),
+    ) -> Option<Source<Self>>;
 }
 
 /// Where a dab takes its paint from.
@@ -102,16 +124,17 @@ pub(crate) struct Source<D> {
 
 impl Framed for Dab {
     fn begins(&self) -> bool {
-        self.begins
+        self.begins && self.copy.place == 0
     }
 
     fn image(&self) -> u8 {
         self.copy.image
     }
 
-    fn frame(&self, before: Option<&Frame>) -> Frame {
+    fn frame(&self, before: Option<&Frame>, image: &Image, reach: f64) -> Frame {
         let across = before.map(|before| before.across);
-        Frame::along(self.centre, self.normal, across, self.touch.radius)
+        let (centre, normal) = (image.point_of(self.centre), image.direction_of(self.normal));
+        Frame::along(centre, normal, across, self.touch.radius * reach)
     }
 
     fn origin(decoded: &DecodedTile) -> DVec3 {
@@ -128,23 +151,26 @@ impl Framed for Dab {
 
     fn source(
         &self,
-        frame: &Frame,
+        (frame, image): (&Frame, &Image),
         from: &CloneFrom,
-        tiles: &DecodedTiles,
+        (tiles, left_out): (&DecodedTiles, &LeftOut),
     ) -> Option<Source<Self>> {
         let CloneFrom::Surface { source, start } = from else { return None };
         let turn = turn_between(start, source);
-        let wanted = source.position + turn * (self.centre - start.position);
+        let wanted = image.point(source.position + turn * (frame.centre - start.position));
         let surface = tiles.surface();
-        let on = surface.nearest(wanted)?;
+        let on = surface.nearest_where(wanted, |t| !left_out.hides(surface.part_of(t)))?;
         let centre = surface.position(on.triangle, on.barycentric);
         // Past the end of what it takes from there is nothing.
         if centre.distance(wanted) > 2.0 * self.touch.radius {
             return None;
         }
         let normal = surface.smooth_normal(on.triangle, on.barycentric);
-        let normal = if normal.dot(turn * self.normal) < 0.0 { -normal } else { normal };
-        let frame = Frame::along(centre, normal, Some(turn * frame.across), self.touch.radius);
+        let own = turn * image.direction_of(self.normal);
+        let normal = if image.direction_of(normal).dot(own) < 0.0 { -normal } else { normal };
+        let (middle, out) = (image.point_of(centre), image.direction_of(normal));
+        let radius = f64::from(frame.radius);
+        let frame = Frame::along(middle, out, Some(turn * frame.across), radius).imaged(image);
         // A square around the circle is taken.
         let touch = Touch { radius: self.touch.radius * SQRT_2, ..self.touch };
         let dab = Self { centre, normal, touch, ..*self };
@@ -168,8 +194,8 @@ impl Framed for TextureDab {
         0
     }
 
-    fn frame(&self, _before: Option<&Frame>) -> Frame {
-        on_texture(self.centre, self.touch.radius)
+    fn frame(&self, _before: Option<&Frame>, _image: &Image, reach: f64) -> Frame {
+        on_texture(self.centre, self.touch.radius * reach)
     }
 
     fn origin(_decoded: &DecodedTile) -> DVec3 {
@@ -186,15 +212,16 @@ impl Framed for TextureDab {
 
     fn source(
         &self,
-        _frame: &Frame,
+        (frame, _image): (&Frame, &Image),
         from: &CloneFrom,
-        _tiles: &DecodedTiles,
+        _ground: (&DecodedTiles, &LeftOut),
     ) -> Option<Source<Self>> {
         let CloneFrom::Texture(offset) = from else { return None };
         let centre = self.centre + offset.as_dvec2();
         let touch = Touch { radius: self.touch.radius * SQRT_2, ..self.touch };
         let dab = Self { centre, touch, ..*self };
-        Some(Source { dab, frame: on_texture(centre, self.touch.radius), normal: None })
+        let frame = on_texture(centre, f64::from(frame.radius));
+        Some(Source { dab, frame, normal: None })
     }
 }
 

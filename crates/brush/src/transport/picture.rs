@@ -54,6 +54,39 @@ impl Picture {
         }
     }
 
+    /// Makes it a coarser one, drawn smoothly in its own cells.
+    pub(crate) fn resample(&mut self, coarse: &Self) {
+        let edge = self.edge;
+        let step = coarse.edge as f32 / edge as f32;
+        let last = (coarse.edge - 1) as f32;
+        // The cell before, and how far beyond it.
+        let along = |n: usize| {
+            let at = ((n as f32 + 0.5) * step - 0.5).clamp(0.0, last);
+            let first = (at as usize).min(coarse.edge - 2);
+            (first, at - first as f32)
+        };
+        for cell in 0..edge * edge {
+            let ((x, right), (y, below)) = (along(cell % edge), along(cell / edge));
+            let first = y * coarse.edge + x;
+            let cells = [first, first + 1, first + coarse.edge, first + coarse.edge + 1];
+            let shares = [
+                (1.0 - right) * (1.0 - below),
+                right * (1.0 - below),
+                (1.0 - right) * below,
+                right * below,
+            ];
+            let held = |n: usize| shares[n] * coarse.there[cells[n]];
+            let all = (0..4).map(held).sum::<f32>();
+            if all > 0.0 {
+                self.there[cell] = 1.0;
+                for (fine, coarse) in self.fours.iter_mut().zip(&coarse.fours) {
+                    let sum: Vec4 = (0..4).map(|n| coarse[cells[n]] * held(n)).sum();
+                    fine[cell] = sum / all;
+                }
+            }
+        }
+    }
+
     /// Makes it a softened one, `kernel` wide; `between` is softened one way only. Cells that hold nothing become as
     /// their neighbours are.
     pub(crate) fn soften(&mut self, sharp: &Self, between: &mut Self, kernel: &[f32]) {

@@ -79,7 +79,7 @@ pub fn transport_cells(
             while done < dabs.len() {
                 step(done, dabs.len())?;
                 let group = &dabs[done..done + dabs[done].copy.of as usize];
-                transport.apply(&stamps, group, &tiles, (brush, left_out))?;
+                transport.apply(&stamps, group, &tiles, (brush, left_out, &images))?;
                 done += group.len();
             }
         }
@@ -88,7 +88,12 @@ pub fn transport_cells(
             let stamps = OnTexels::new((surface, map, &tree), tool);
             for (done, dab) in dabs.iter().enumerate() {
                 step(done, dabs.len())?;
-                transport.apply(&stamps, std::slice::from_ref(dab), &tiles, (brush, left_out))?;
+                transport.apply(
+                    &stamps,
+                    std::slice::from_ref(dab),
+                    &tiles,
+                    (brush, left_out, &[]),
+                )?;
             }
         }
         // Laid, it is on the surface.

@@ -4,12 +4,13 @@ use std::collections::HashMap;
 
 use raster::{PageError, TileAt};
 use rayon::prelude::*;
-use surface::{BLOCK_TEXELS, DecodedTiles, TexelBlock};
+use surface::{BLOCK_TEXELS, DecodedTile, DecodedTiles, Surface, TexelBlock, TexelFrame};
 
 use super::frame::{Framed, Source};
 use super::tile_values::TileValues;
 use super::under::{Lying, Under};
 use super::working_tile::Sheets;
+use crate::LeftOut;
 use crate::kernel::Lane;
 
 /// Texels that turn further from the source's normal than 80 degrees lie on another side.
@@ -30,7 +31,8 @@ impl Sources {
         &mut self,
         source: &Source<D>,
         places: &[TileAt],
-        (sheets, tiles): (&Sheets, &DecodedTiles),
+        sheets: &Sheets,
+        (tiles, left_out): (&DecodedTiles, &LeftOut),
     ) -> Result<(), PageError> {
         self.used = places.len();
         if self.lists.len() < self.used {
@@ -42,14 +44,16 @@ impl Sources {
             *at = place;
             let decoded = tiles.tile(place);
             let frame = &source.frame.on(D::origin(&decoded));
-            Under::list::<D>(
-                list,
-                (&decoded, frame),
-                |_| true,
-                |block, under| {
-                    within(&under.at) & facing(source, block) & block.shown & !block.padding
-                },
-            );
+            let hidden = hidden_frames(&decoded, tiles.surface(), left_out);
+            let wanted = |block: &TexelBlock, under: &Under| {
+                let lies = within(&under.at) & block.shown & !block.padding;
+                if lies == 0 {
+                    return 0;
+                }
+                let depth = frame.depth(D::points(block));
+                lies & facing(source, block) & at_most_1(&depth) & !showing(block, &hidden)
+            };
+            Under::list::<D>(list, (&decoded, frame), |_| true, wanted);
             list.retain(|under| under.wanted != 0);
             let is_new = !list.is_empty() && !read.contains_key(&place);
             is_new.then(|| Ok((place, sheets.read(place)?))).transpose()
@@ -80,6 +84,31 @@ fn within([right, down]: &[Lane; 2]) -> u64 {
         within |= u64::from(right[n].abs() <= 1.0 && down[n].abs() <= 1.0) << n;
     }
     within
+}
+
+fn at_most_1(lane: &Lane) -> u64 {
+    (0..BLOCK_TEXELS).map(|n| u64::from(lane[n] <= 1.0) << n).fold(0, |all, bit| all | bit)
+}
+
+/// For each frame of a tile whether its part is as if it were not there; nothing where none is.
+fn hidden_frames(decoded: &DecodedTile, surface: &Surface, left_out: &LeftOut) -> Vec<bool> {
+    if left_out.hidden().is_empty() {
+        return Vec::new();
+    }
+    let hides = |frame: &TexelFrame| left_out.hides(surface.part_of(frame.triangle));
+    decoded.frames.iter().map(hides).collect()
+}
+
+/// The texels of a block that show one of these frames.
+fn showing(block: &TexelBlock, frames: &[bool]) -> u64 {
+    if frames.is_empty() {
+        return 0;
+    }
+    let mut showing = 0;
+    for (n, &frame) in block.frame.iter().enumerate() {
+        showing |= u64::from(frames[frame as usize]) << n;
+    }
+    showing
 }
 
 fn facing<D>(source: &Source<D>, block: &TexelBlock) -> u64 {

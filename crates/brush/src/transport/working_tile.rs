@@ -9,7 +9,7 @@ use surface::{BLOCK_EDGE, BLOCK_TEXELS, DecodedTile, DecodedTiles};
 use super::MovedTile;
 use super::tile_values::{BLOCKS, TileValues, texel_of};
 use crate::LeftOut;
-use crate::built_up::{Shown, put_block, shown_of};
+use crate::built_up::{BuiltUp, Shown, put_block, shown_of};
 use crate::deposit::{CellPlanes, Mixing};
 use crate::kernel::Lane;
 use crate::stamp::TileFacts;
@@ -78,6 +78,8 @@ impl Sheets {
 pub(crate) struct WorkingTile {
     pub(crate) at: TileAt,
     pub(crate) facts: TileFacts,
+    /// What the stroke has covered so far, where no overlap may exceed its opacity.
+    pub(crate) built: Option<BuiltUp>,
     /// Those that may be painted.
     pub(crate) shown: Box<Shown>,
     pub(crate) values: TileValues,
@@ -99,6 +101,7 @@ impl WorkingTile {
         Ok(Self {
             at,
             facts: TileFacts::NOTHING,
+            built: None,
             shown: Box::new(shown_of(decoded, tiles.surface(), left_out)),
             values: sheets.read(at)?,
             written: Box::new([0; _]),
@@ -137,7 +140,9 @@ impl WorkingTile {
     }
 
     pub(crate) fn bytes(&self) -> usize {
-        self.values.bytes() + size_of::<Self>() + 2 * size_of::<Shown>()
+        let built = self.built.as_ref().map_or(0, |_| size_of::<[Lane; BLOCKS]>());
+        let handed = self.handed.len() * size_of::<raster::Texels>();
+        self.values.bytes() + size_of::<Self>() + 2 * size_of::<Shown>() + built + handed
     }
 }
 
