@@ -34,5 +34,6 @@ mod strokes;
 mod symmetry;
 mod thumbnails;
 mod tooth;
+mod tooth_surface;
 mod transport;
 mod transport_copies;

@@ -138,9 +138,9 @@ fn assert_mirrored(texel: impl Fn(u32, u32) -> u16, name: &str, most: u16) -> us
     painted
 }
 
-fn mirrored() -> Option<Symmetry> {
+fn mirrored() -> Symmetry {
     let centre = DVec3::new(0.5, 0.0, 0.0);
-    Some(Symmetry { centre, mirrors: [true, false, false], turns: None })
+    Symmetry { centre, mirrors: [true, false, false], turns: None }
 }
 
 /// Paint that is the same on both sides stays so, whatever moves it.
@@ -157,7 +157,7 @@ fn moved_paint_is_its_own_mirror_image() {
     let clone = clone_by(DVec3::new(0.303_3, 0.0, 0.701_9), from);
     for kind in [StrokeKind::Smudge { hold: 0.8 }, StrokeKind::Soften { reach: 0.4 }, clone] {
         let plain = along(points.clone(), kind, BrushSettings::default());
-        let after = moved(&bench, &Stroke { symmetry: mirrored(), ..plain.clone() }, &cell);
+        let after = moved(&bench, &Stroke { symmetry: Some(mirrored()), ..plain.clone() }, &cell);
         let most = if matches!(kind, StrokeKind::Clone(_)) { 65 } else { 1 };
         assert_mirrored(|x, y| after.texel(x, y).unwrap(), &format!("{kind:?}"), most);
         let differs = |(x, y): &(u32, u32)| after.texel(*x, *y) != cell.values[0].texel(*x, *y);
@@ -177,7 +177,7 @@ fn images_that_meet_on_the_plane_by_their_corners_are_not_doubled() {
     for beside in [0.9, 1.15, 1.25, 1.35] {
         let at = bench.point(DVec3::new(0.5 - beside * radius, 0.0, 0.5), radius);
         let path = Path::Surface(SurfacePath { runs: vec![vec![at]], eye: None });
-        let plain = Stroke { symmetry: mirrored(), ..stroke(path, brush.clone()) };
+        let plain = Stroke { symmetry: Some(mirrored()), ..stroke(path, brush.clone()) };
         let covered = stroke_coverage(&plain, &bench.surface, &bench.map, &Unobserved).unwrap();
         let texel = |x, y| covered.texel(x, y).unwrap();
         assert!(assert_mirrored(texel, "image", 1) > 2_000);

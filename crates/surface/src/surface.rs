@@ -136,6 +136,11 @@ impl Surface {
         [point(a), point(b), point(c)]
     }
 
+    /// True where the mesh says where it was at rest.
+    pub fn is_posed(&self) -> bool {
+        !self.mesh.data().rest_positions.is_empty()
+    }
+
     /// Where its corners were at rest, in model units; where they are, in a mesh that is not posed.
     pub fn rest_positions_of(&self, t: TriangleId) -> [DVec3; 3] {
         let rest = &self.mesh.data().rest_positions;
