@@ -4,7 +4,7 @@ use brush::{Anchor, Coverage, Decal, GreyImage, LeftOut, decal_coverage};
 use glam::DVec3;
 use raster::{Extent, Unobserved};
 
-use crate::meshes::{cut_plane, halved_plane, sphere};
+use crate::meshes::{cut_plane, halved_plane, plane, sphere};
 use crate::strokes::Bench;
 
 /// White but for a black quarter at its upper left.
@@ -79,6 +79,22 @@ fn on_a_sphere_a_decal_is_measured_along_the_surface() {
     let area = bench.covered_area(&cover(&bench, &decal));
     let wanted = std::f64::consts::TAU * (1.0 - 0.5_f64.cos());
     assert!((area / wanted - 1.0).abs() < 0.02, "{area}, not {wanted}");
+}
+
+/// On a floor the way up is along the normal, and another one is taken: it covers what it covers with one that is told.
+#[test]
+fn on_a_floor_a_decal_lies_with_its_top_away_from_the_viewer() {
+    let bench = Bench::new(plane(0.9), 512);
+    let upwards = decal(image(40, 20), DVec3::new(0.5, 0.0, 0.5), DVec3::Y, 0.2);
+    let upwards = Decal { up: DVec3::Y, ..upwards };
+    let away = Decal { up: DVec3::NEG_Z, ..upwards.clone() };
+    let [up, away] = [upwards, away].map(|decal| cover(&bench, &decal));
+    let mut covered = 0;
+    for (x, y) in (0..512).flat_map(|x| (0..512).map(move |y| (x, y))) {
+        assert_eq!(up.texel(x, y).unwrap(), away.texel(x, y).unwrap());
+        covered += usize::from(up.texel(x, y).unwrap() > 0);
+    }
+    assert!(covered > 4_000, "{covered}");
 }
 
 #[test]

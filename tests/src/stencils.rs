@@ -136,6 +136,12 @@ fn a_stencil_that_is_nowhere_is_told() {
     let stencil = Stencil::before(hole(16), false, &above, &held(f64::NAN));
     let path = Path::Texture(vec![vec![TexturePoint::of(glam::Vec2::splat(0.5), 0.3)]]);
     let stroke = Stroke { stencil: Some(stencil), ..stroke(path, hard()) };
-    let told = stroke.check(bench.surface.triangle_count()).unwrap_err().to_string();
+    let told = stroke.check(&bench.surface).unwrap_err().to_string();
     assert!(told.starts_with("a number of the stencil's place is NaN"), "{told}");
+    let mut flat = Stencil::before(hole(16), false, &above, &held(100.0));
+    assert!(Stroke { stencil: Some(flat.clone()), ..stroke.clone() }.check(&bench.surface).is_ok());
+    flat.places[1] = flat.places[0] * 2.0;
+    let stroke = Stroke { stencil: Some(flat), ..stroke };
+    let told = stroke.check(&bench.surface).unwrap_err().to_string();
+    assert!(told.starts_with("the stencil's places take the view onto a line"), "{told}");
 }

@@ -110,7 +110,7 @@ fn symmetry_on_the_flat_texture_is_told() {
     let point = brush::TexturePoint::of(glam::Vec2::splat(0.5), 0.1);
     let path = Path::Texture(vec![vec![point]]);
     let stroke = Stroke { symmetry: Some(across_x()), ..stroke(path, soft()) };
-    let told = stroke.check(bench.surface.triangle_count()).unwrap_err().to_string();
+    let told = stroke.check(&bench.surface).unwrap_err().to_string();
     assert!(told.contains("paint on the model"), "{told}");
     assert_eq!(stroke.kind, StrokeKind::Deposit);
 }

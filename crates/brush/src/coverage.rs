@@ -84,7 +84,7 @@ pub fn stroke_coverage(
     map: &TexelMap,
     observer: &dyn Observer,
 ) -> Result<Coverage, BrushError> {
-    stroke.check(surface.triangle_count())?;
+    stroke.check(surface)?;
     if stroke.kind.is_transport() {
         return Err(BrushError::Transport);
     }

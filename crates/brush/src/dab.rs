@@ -14,8 +14,8 @@ use crate::{
     Responses, SurfacePath, Symmetry, TexturePoint, Tip,
 };
 
-/// More dabs than this in one stroke are refused.
-const MOST_DABS: u64 = 2_000_000;
+/// More dabs than this in one stroke, with all copies, are refused.
+const MOST_DABS: u64 = 1_000_000;
 /// The smallest radius that pressure can leave, as a share of the full one: spacing follows the radius,
 /// and a radius of 0 would never get anywhere.
 const SMALLEST_RADIUS: f64 = 0.02;

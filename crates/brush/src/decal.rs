@@ -16,7 +16,7 @@ pub struct Decal {
     pub image: GreyImage,
     /// Its middle, on the surface.
     pub middle: Anchor,
-    /// Which way its top is, as near as the surface allows; any length but 0.
+    /// Which way its top is, as near as the surface allows; where that is along the normal, -Z.
     pub up: DVec3,
     /// Half of its longer edge, in model units, along the surface.
     pub half: f64,
@@ -59,9 +59,15 @@ impl Decal {
     /// The surface around it, laid flat: +x to its right, +y to its top.
     pub fn laid(&self, surface: &Surface) -> Option<ExponentialMap> {
         let on = surface.nearest(self.middle.position)?;
-        let normal = self.middle.normal.try_normalize()?;
-        let up = self.up - normal * self.up.dot(normal);
-        let right = up.try_normalize().map(|up| up.cross(normal))?;
+        let own = || surface.smooth_normal(on.triangle, on.barycentric);
+        let normal = self.middle.normal.try_normalize().unwrap_or_else(own);
+        // On a floor nothing of +Y is left: there the top is away from the viewer.
+        let across = |up: DVec3| {
+            let up = up - normal * up.dot(normal);
+            (up.length() > 1e-3).then(|| up.normalize_or_zero().cross(normal))
+        };
+        let up = self.up.normalize_or_zero();
+        let right = [up, DVec3::NEG_Z, DVec3::X].into_iter().find_map(across)?;
         let turned = glam::DQuat::from_axis_angle(normal, self.turn) * right;
         // Its corners, and a little for what bends away.
         let reach = self.halves().length() * 1.1;

@@ -17,7 +17,7 @@ pub enum BrushError {
         range: &'static str,
     },
     /// A path point that names a triangle that the model does not have.
-    #[error("the stroke names triangle {triangle}, but the model has only {count}")]
+    #[error("triangle {triangle} is named, but the model has only {count}")]
     NoSuchTriangle {
         /// The triangle.
         triangle: u32,
@@ -30,6 +30,26 @@ pub enum BrushError {
         /// Which point, counted over all runs from 0.
         index: usize,
     },
+    /// A point that can't be meant.
+    #[error(
+        "point {index} of the stroke is more than 1000 times the model's size away from it: \
+         give its position in the model's units"
+    )]
+    FarAway {
+        /// Which point, counted over all runs from 0.
+        index: usize,
+    },
+    /// Weights of a triangle's corners that give no point of it.
+    #[error("the barycentric weights of point {index} sum to {sum}: give three that make 1")]
+    Weights {
+        /// Which point, counted over all runs from 0.
+        index: usize,
+        /// What they sum to.
+        sum: f32,
+    },
+    /// A stencil's matrix that takes all points onto one line.
+    #[error("the stencil's places take the view onto a line: give three rows that are independent")]
+    StencilPlaces,
     /// A stroke without any point.
     #[error("the stroke has no points")]
     EmptyPath,

@@ -73,6 +73,9 @@ pub enum Path {
     Guided(Guide),
 }
 
+/// Points further from the model than so many times its size are a mistake.
+const FAR: f32 = 1000.0;
+
 impl Path {
     /// True where it lies on the model.
     pub fn is_on_surface(&self) -> bool {
@@ -89,20 +92,24 @@ impl Path {
 
     /// # Errors
     /// [`BrushError`] for an empty path, numbers that are not finite, a radius that is not above 0, or a
-    /// triangle beyond `triangle_count`.
-    pub fn check(&self, triangle_count: usize) -> Result<(), BrushError> {
+    /// triangle that the surface does not have, and for a point that is a thousand times the model's size away from it.
+    pub fn check(&self, surface: &Surface) -> Result<(), BrushError> {
+        let (low, high) = surface.mesh().bounds();
+        let reach = FAR * low.distance(high);
+        let near = [low - Vec3::splat(reach), high + Vec3::splat(reach)];
+        let on_model = |point: &PathPoint, index| {
+            check_path_point(point, index, surface.triangle_count())?;
+            let is_near = point.position.clamp(near[0], near[1]) == point.position;
+            if is_near { Ok(()) } else { Err(BrushError::FarAway { index }) }
+        };
         match self {
             Self::Surface(path) => {
                 if path.eye.is_some_and(|eye| !eye.is_finite()) {
                     return Err(BrushError::NotFinite { index: 0 });
                 }
-                check_points(path.runs.iter().flatten(), |point, index| {
-                    check_path_point(point, index, triangle_count)
-                })
+                check_points(path.runs.iter().flatten(), on_model)
             }
-            Self::Guided(guide) => check_points(guide.knots.iter(), |point, index| {
-                check_path_point(point, index, triangle_count)
-            }),
+            Self::Guided(guide) => check_points(guide.knots.iter(), on_model),
             Self::Texture(runs) => check_points(runs.iter().flatten(), |point, index| {
                 check_point(index, point.uv.is_finite(), point.radius, point.pressure)?;
                 check_pen(point.lean.length(), point.speed)
@@ -133,6 +140,10 @@ fn check_path_point(
         && point.normal.is_finite();
     check_point(index, numbers, point.radius, point.pressure)?;
     check_pen(point.lean.length(), point.speed)?;
+    let sum = point.barycentric.iter().sum::<f32>();
+    if (sum - 1.0).abs() > 0.01 {
+        return Err(BrushError::Weights { index, sum });
+    }
     let triangle = point.triangle.0;
     if triangle as usize >= triangle_count {
         return Err(BrushError::NoSuchTriangle { triangle, count: triangle_count });

@@ -49,13 +49,23 @@ impl Stencil {
     }
 
     /// # Errors
-    /// [`BrushError::Setting`] for a place that is not finite.
+    /// [`BrushError`] for a place that is not finite, or that takes all points onto a line.
     pub(crate) fn check(&self) -> Result<(), BrushError> {
-        if self.places.iter().all(|row| row.is_finite()) {
-            return Ok(());
+        if !self.places.iter().all(|row| row.is_finite()) {
+            let what = "a number of the stencil's place";
+            let range = "numbers that are finite";
+            return Err(BrushError::Setting { what, value: f64::NAN, range });
         }
-        let (what, range) = ("a number of the stencil's place", "numbers that are finite");
-        Err(BrushError::Setting { what, value: f64::NAN, range })
+        // The three rows are independent where one of their determinants by three columns is not 0.
+        let rows = self.places.map(DVec4::normalize_or_zero);
+        let without = |left_out: usize| {
+            let columns = [0, 1, 2, 3].into_iter().filter(|column| *column != left_out);
+            let kept: Vec<DVec3> =
+                columns.map(|column| DVec3::from_array(rows.map(|row| row[column]))).collect();
+            kept[0].dot(kept[1].cross(kept[2])).abs()
+        };
+        let is_flat = (0..4).map(without).all(|determinant| determinant < 1e-12);
+        if is_flat { Err(BrushError::StencilPlaces) } else { Ok(()) }
     }
 
     /// The place of a point on the sheet, 0..1 from the left and from the top; none behind the view.

@@ -2,6 +2,8 @@
 
 use std::ops::RangeInclusive;
 
+use surface::Surface;
+
 use crate::{BrushError, BrushSettings, CloneFrom, GreyImage, LeftOut, Path, Stencil, Symmetry};
 
 /// Which arithmetic turns a stroke into texels. Raised whenever the same stroke would give other bytes.
@@ -107,8 +109,8 @@ pub(crate) fn check_symmetry(
 impl Stroke {
     /// # Errors
     /// [`BrushError`] where the kernel is unknown, a setting is out of range, or the path is not valid on
-    /// a surface of `triangle_count` triangles.
-    pub fn check(&self, triangle_count: usize) -> Result<(), BrushError> {
+    /// this surface.
+    pub fn check(&self, surface: &Surface) -> Result<(), BrushError> {
         if !self.kernel.is_known() {
             return Err(BrushError::UnknownKernel { version: self.kernel.0 });
         }
@@ -125,7 +127,7 @@ impl Stroke {
         self.kind.check(on_surface)?;
         check_symmetry(self.symmetry.as_ref(), on_surface)?;
         self.stencil.as_ref().map_or(Ok(()), Stencil::check)?;
-        self.path.check(triangle_count)
+        self.path.check(surface)
     }
 
     /// The images that it holds: those of its brush, then that of the stencil.

@@ -45,7 +45,10 @@ pub enum DocumentError {
         needs: &'static str,
     },
     /// A step of a layer's recipe that is not there.
-    #[error("layer {} has no step {step}: its steps count from 0 to {}", .layer.0, .count.saturating_sub(1))]
+    #[error("layer {} has no step {step}: {}", .layer.0, match .count {
+        0 => "nothing is painted on it".to_owned(),
+        count => format!("its steps count from 0 to {}", count - 1),
+    })]
     NoStep {
         /// The layer.
         layer: LayerId,
@@ -53,6 +56,14 @@ pub enum DocumentError {
         step: usize,
         /// How many there are.
         count: usize,
+    },
+    /// A step that began a mask.
+    #[error("step {step} of layer {} began a mask: remove the mask term instead", .layer.0)]
+    MaskBegins {
+        /// The layer.
+        layer: LayerId,
+        /// The step.
+        step: usize,
     },
     /// A layer whose recipe is not whole.
     #[error("layer {} can't be painted again: some of its strokes are lost", .0.0)]

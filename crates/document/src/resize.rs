@@ -9,7 +9,9 @@ use raster::{Plane, TextureSize, resample_covered, resample_scalar};
 
 use crate::apply::Context;
 use crate::apply_layer::StepWork;
-use crate::{Deposit, DocumentError, Material, Recipe, RecipeStep, Selection, Step, Target};
+use crate::{
+    Deposit, DocumentError, MaskAt, Material, Recipe, RecipeStep, Selection, Step, Target,
+};
 
 /// The material at another size.
 pub(crate) fn resized(
@@ -48,6 +50,16 @@ pub(crate) fn repainted(
     };
     if !recipe.can_replay() {
         return Err(DocumentError::NotWhole(id));
+    }
+    if let Step::MaskStart { .. } = &*old.step {
+        return Err(DocumentError::MaskBegins { layer: id, step });
+    }
+    if let Some(at) = with.and_then(|with| mask_of(with)) {
+        material.stack.replaced(id, |layer| {
+            let mut layer = layer.clone();
+            crate::apply_layer::painted_term(&mut layer, at)?;
+            Ok::<Layer, DocumentError>(layer)
+        })?;
     }
     let numbered = recipe.steps.iter().enumerate();
     let steps = numbered.filter_map(|(number, kept)| match with {
@@ -174,7 +186,12 @@ impl Resize<'_> {
 
 /// A step into a mask term that was taken away since has nothing to do.
 fn still_wanted(layer: &Layer, step: &Step) -> bool {
-    let at = match step {
+    mask_of(step).is_none_or(|at| crate::apply_layer::painted_term(&mut layer.clone(), at).is_ok())
+}
+
+/// The mask term that a step changes.
+fn mask_of(step: &Step) -> Option<MaskAt> {
+    match step {
         Step::MaskStart { at, .. }
         | Step::Deposit {
             deposit:
@@ -183,8 +200,7 @@ fn still_wanted(layer: &Layer, step: &Step) -> bool {
                 | Deposit::Adjust(Target::Mask(at), _),
             ..
         }
-        | Step::Mirror { target: Target::Mask(at), .. } => *at,
-        Step::Deposit { .. } | Step::Mirror { .. } | Step::Clear(_) => return true,
-    };
-    crate::apply_layer::painted_term(&mut layer.clone(), at).is_ok()
+        | Step::Mirror { target: Target::Mask(at), .. } => Some(*at),
+        Step::Deposit { .. } | Step::Mirror { .. } | Step::Clear(_) => None,
+    }
 }

@@ -46,8 +46,22 @@ pub struct ReadImage {
 /// [`ExchangeError`] naming the file when it can't be read, is no image of these kinds, is cut short,
 /// or is larger than [`LONGEST_EDGE`] or 1 GiB decoded.
 pub fn read_image(path: &Path, wanted: ImageUse) -> Result<ReadImage, ExchangeError> {
-    let bytes = std::fs::read(path).map_err(|error| ExchangeError::io(path, "reading", error))?;
+    let bytes = whole(path)?;
     read_image_bytes(&shown_path(path), &bytes, wanted)
+}
+
+/// All of a file that may be an image: a device or a pipe would never end.
+fn whole(path: &Path) -> Result<Vec<u8>, ExchangeError> {
+    let reading = |error| ExchangeError::io(path, "reading", error);
+    let file = std::fs::metadata(path).map_err(reading)?;
+    if !file.is_file() {
+        return Err(ExchangeError::file(&shown_path(path), "this is no file; give an image"));
+    }
+    if file.len() > MOST_BYTES {
+        let problem = format!("of {} bytes; at most 1 GiB are read, make it smaller", file.len());
+        return Err(ExchangeError::file(&shown_path(path), problem));
+    }
+    std::fs::read(path).map_err(reading)
 }
 
 /// Reads an image that is in memory; `name` is for messages.
@@ -76,7 +90,7 @@ pub fn read_image_bytes(
 /// # Errors
 /// As [`read_image`], and for an image with more than [`LONGEST_IMAGE_EDGE`] on an edge, or that is black all over.
 pub fn read_brush_image(path: &Path) -> Result<GreyImage, ExchangeError> {
-    let bytes = std::fs::read(path).map_err(|error| ExchangeError::io(path, "reading", error))?;
+    let bytes = whole(path)?;
     read_brush_image_bytes(&shown_path(path), &bytes)
 }
 

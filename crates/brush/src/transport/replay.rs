@@ -56,7 +56,7 @@ pub fn transport_cells(
     within: Option<&Plane>,
     observer: &dyn Observer,
 ) -> Result<(), BrushError> {
-    stroke.check(surface.triangle_count())?;
+    stroke.check(surface)?;
     let (tree, brush, left_out) = (TileTree::new(map), &stroke.brush, &stroke.left_out);
     let tiles = DecodedTiles::new(Arc::clone(surface), Arc::clone(map), DECODED_BYTES);
     let extent = map.size().extent();

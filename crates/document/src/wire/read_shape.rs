@@ -14,7 +14,8 @@ use super::region::{WireGradient, WireRegion, faces, outline};
 use super::stroke::WireStroke;
 use super::value::stored;
 use crate::{
-    Alike, Deposit, Edit, LayerEdit, MaterialEdit, Region, RegionFill, SelectEdit, Shape, Step,
+    Alike, Deposit, Edit, LayerEdit, MaterialEdit, MaterialId, Region, RegionFill, SelectEdit,
+    Shape, Step,
 };
 
 /// One of them.
@@ -85,7 +86,8 @@ impl Reader<'_> {
                 (material, layer, self.paint(deposit, (stroke, fill, gradient, decal))?)
             }
             WireEdit::Repaint { material, layer, step, with } => {
-                let with = with.as_deref().map(|with| self.step(with)).transpose()?;
+                let place = (self.material(material)?, LayerId(*layer));
+                let with = with.as_deref().map(|with| self.step(with, place)).transpose()?;
                 (material, layer, LayerEdit::Repaint { step: *step, with })
             }
             WireEdit::Adjust {
@@ -116,10 +118,14 @@ impl Reader<'_> {
     }
 
     /// What an edit paints.
-    fn step(&self, wire: &WireEdit) -> Result<Arc<Step>, String> {
+    fn step(&self, wire: &WireEdit, place: (MaterialId, LayerId)) -> Result<Arc<Step>, String> {
         match self.paint_edit(wire)? {
-            Edit::Material(_, MaterialEdit::Layer(_, LayerEdit::Paint(step))) => Ok(step),
-            _ => Err("\"with\" must be an edit that paints".to_owned()),
+            Edit::Material(material, MaterialEdit::Layer(layer, LayerEdit::Paint(step))) => {
+                let is_there = (material, layer) == place;
+                let told = "\"with\" must name the material and the layer that are painted again";
+                is_there.then_some(step).ok_or_else(|| told.to_owned())
+            }
+            _ => Err("\"with\" must be a stroke, a fill of a region without a selection, a gradient, a decal, a mirror image or a clearing".to_owned()),
         }
     }
 
