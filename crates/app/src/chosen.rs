@@ -1,9 +1,10 @@
 //! What is chosen: the material, the layer, and what of the layer the brush paints.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use document::{Document, MaskAt, MaskOwner, Material, MaterialId, Target};
-use layers::{ChannelId, Content, Layer, LayerId, Mask, Place};
+use layers::{BlendMode, CellSettings, ChannelId, Content, Layer, LayerId, Mask, Opacity, Place};
 
 /// What of a layer the brush paints.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -44,8 +45,16 @@ impl Chosen {
     pub(crate) fn of(document: &Document, material: MaterialId) -> Self {
         let layers = document.materials.get(material.0 as usize).map(|found| &found.stack);
         let layer = layers.and_then(|stack| {
-            let painted = |content: &Content| matches!(content, Content::Painted(_));
-            let topmost = stack.walk().filter(|layer| painted(&layer.content)).last();
+            let is_painted = |layer: &&Arc<Layer>| matches!(layer.content, Content::Painted(_));
+            let painted = || stack.walk().filter(is_painted);
+            // One on which paint shows as it is.
+            let is_plain = |layer: &&Arc<Layer>| {
+                let plain = |cell: &CellSettings| {
+                    cell.on && cell.blend == BlendMode::Normal && cell.opacity == Opacity::FULL
+                };
+                layer.visible && layer.opacity == Opacity::FULL && layer.cells.values().all(plain)
+            };
+            let topmost = painted().filter(is_plain).last().or_else(|| painted().last());
             topmost.or_else(|| stack.walk().last()).map(|layer| layer.id)
         });
         let place = layer.and_then(|layer| layers?.place_of(layer));

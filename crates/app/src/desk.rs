@@ -1,6 +1,7 @@
 //! The desk: all that is open, chosen and set. Panels show it, commands change it.
 
 mod area;
+mod beside;
 mod clone_source;
 mod decal_in_hand;
 mod flat_view;
@@ -18,6 +19,7 @@ mod stroke;
 mod trial;
 mod under_pointer;
 
+use self::beside::Beside;
 use self::decal_in_hand::DecalInHand;
 use self::path_in_hand::PathInHand;
 use self::trial::Trial;
@@ -40,8 +42,10 @@ use std::sync::Arc;
 use document::{Document, DocumentError, Edit, Material, MaterialEdit, MaterialId};
 use editor::{Editor, EditorError, Settings};
 use egui::{Rect, TextureId, Ui};
+use glam::DVec3;
 use layers::Layer;
 use raster::Unobserved;
+use surface::PartId;
 use viewport::MeshBuffers;
 
 use crate::brush_in_hand::BrushInHand;
@@ -186,6 +190,10 @@ pub(crate) struct Desk {
     pub(crate) tool: ToolInHand,
     /// The lasso that is drawn.
     pub(crate) lasso: Option<LassoInHand>,
+    /// The part about whose middle strokes are repeated, and its box.
+    pub(crate) symmetry_part: Option<(PartId, (DVec3, DVec3))>,
+    /// Edits that are made beside the window.
+    pub(crate) beside: Beside,
     /// What is tried out of it, or of a decal or a path.
     pub(crate) trial: Trial,
     /// The gradient that is drawn.
@@ -278,6 +286,8 @@ impl Desk {
             sheet: None,
             tool: ToolInHand::default(),
             lasso: None,
+            symmetry_part: None,
+            beside: Beside::default(),
             trial: Trial::default(),
             gradient: None,
             brush_panel: BrushPanel::default(),
@@ -412,6 +422,7 @@ impl Desk {
         for then in self.tasks.take_done() {
             then(self);
         }
+        self.go_on_beside();
         self.put_down_elsewhere();
         self.go_on_trying();
     }

@@ -211,6 +211,8 @@ impl Desk {
         (self.stroke, self.gesture, self.under_pointer) = (None, None, None);
         (self.decal, self.laying, self.gradient) = (None, None, None);
         self.drop_tried();
+        self.give_up_beside();
+        self.symmetry_part = None;
         self.settle();
     }
 

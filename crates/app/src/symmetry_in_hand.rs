@@ -9,6 +9,8 @@ pub(crate) enum About {
     /// The middle of the model's box.
     #[default]
     Middle,
+    /// The middle of the box of the part that the pointer was over last.
+    Part,
     /// The model's origin.
     Origin,
 }
@@ -38,10 +40,10 @@ impl SymmetryInHand {
         self.turns.is_some() || self.mirrors.contains(&true)
     }
 
-    /// What a stroke is given, on a model whose box has these corners; none where it stands alone.
+    /// What a stroke is given, on a model or a part whose box has these corners; none where it stands alone.
     pub(crate) fn symmetry(self, (low, high): (DVec3, DVec3)) -> Option<Symmetry> {
         let centre = match self.about {
-            About::Middle => low.midpoint(high),
+            About::Middle | About::Part => low.midpoint(high),
             About::Origin => DVec3::ZERO,
         };
         let turns = self.turns.map(|axis| (axis, self.count.clamp(2, 32)));

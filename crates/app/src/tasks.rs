@@ -110,6 +110,12 @@ impl Tasks {
         self.0.iter_mut().filter(|task| task.label.starts_with(doing)).for_each(Task::stop);
     }
 
+    /// Lets go of one: it is stopped, and nothing comes of it. False where there is none with that line.
+    pub(crate) fn drop_one(&mut self, line: &str) -> bool {
+        let found = self.0.iter().position(|task| task.label == line);
+        found.map(|place| self.0.remove(place)).is_some()
+    }
+
     /// Takes out what is done, with what is to follow.
     pub(crate) fn take_done(&mut self) -> Vec<Rest> {
         let mut follow = Vec::new();

@@ -46,6 +46,8 @@ pub(crate) struct Hand {
     speed: DVec2,
     /// Where the last report was, and how fast the hand was then.
     was: Option<(DVec2, f64)>,
+    /// What was given last.
+    given: Option<ScreenPoint>,
 }
 
 /// How long the hand's speed is averaged, in seconds (common practice, no source).
@@ -53,7 +55,7 @@ const SPEED_OVER_SECS: f64 = 0.04;
 
 impl Hand {
     pub(crate) fn new(smoothing: Smoothing) -> Self {
-        Self { smoothing, last: None, speed: DVec2::ZERO, was: None }
+        Self { smoothing, last: None, speed: DVec2::ZERO, was: None, given: None }
     }
 
     /// The next report, steadied. Where two carry one time, 1 ms is assumed between them.
@@ -76,7 +78,17 @@ impl Hand {
         }
         self.last = Some((sample.time_secs, position_px));
         let pressure = f64::from(sample.pressure.clamp(0.0, 1.0));
-        ScreenPoint { position_px, pressure, lean: lean(sample.tilt_rad), speed_px }
+        let lean = lean(sample.tilt_rad);
+        *self.given.insert(ScreenPoint { position_px, pressure, lean, speed_px })
+    }
+
+    /// Where the path ends when the pen is lifted now: a filter lags behind, and a line ends where the hand does. A
+    /// string stays slack. None where the path has come there.
+    pub(crate) fn caught_up(&self) -> Option<ScreenPoint> {
+        let (given, (position_px, _)) = (self.given?, self.was?);
+        let is_filter = matches!(self.smoothing, Smoothing::OneEuro { .. });
+        let lags = is_filter && given.position_px != position_px;
+        lags.then_some(ScreenPoint { position_px, ..given })
     }
 
     /// The report's speed, low-passed over time.
@@ -155,6 +167,19 @@ mod tests {
             let at = |n: i32| sample(500.0 * f64::from(n) / rate, 0.0, f64::from(n) / rate);
             let last = (0..rate as i32 / 2).map(|n| hand.steadied(&at(n)).speed_px).last();
             assert!((last.unwrap() - 500.0).abs() < 1.0, "{last:?} at {rate} Hz");
+        }
+    }
+
+    /// However fast the hand was, the line ends where it does; on a string it ends the string's length before.
+    #[test]
+    fn a_filtered_line_ends_where_the_hand_does() {
+        let filter = Smoothing::OneEuro { min_cutoff_hz: 1.0, beta: 0.001 };
+        for (smoothing, ends) in [(filter, Some(100.0)), (Smoothing::Off, None)] {
+            let mut hand = Hand::new(smoothing);
+            let given = [0.0, 40.0, 100.0].map(|x| hand.steadied(&sample(x, 7.0, x / 1e3)));
+            let end = hand.caught_up().map(|point| point.position_px);
+            assert_eq!(end, ends.map(|x| DVec2::new(x, 7.0)));
+            assert!(ends.is_none() || given[2].position_px.x < 60.0);
         }
     }
 

@@ -64,6 +64,9 @@ impl<P: Copy> Trace<P> {
         further: &mut impl FnMut(Further<P>),
     ) {
         let before = &mut self.before;
+        if let Some(end) = self.hand.caught_up() {
+            self.even.push(end, &mut |point| draw(before, point, view, further));
+        }
         self.even.finish(&mut |point| draw(before, point, view, further));
     }
 }

@@ -114,7 +114,7 @@ impl Desk {
             FileCommand::KeepCopy => self.ask_where(Purpose::Copy),
             FileCommand::Pack => self.ask_where(Purpose::Pack),
             FileCommand::Export => self.start_export(),
-            FileCommand::Undo if self.take_back_in_hand() => {}
+            FileCommand::Undo if self.take_back_in_hand() || self.give_up_beside() => {}
             FileCommand::Undo => {
                 self.editor.undo();
                 self.settle();

@@ -256,22 +256,6 @@ impl Desk {
             self.edit_beside(doing, edit);
         }
     }
-
-    /// Makes an edit of the chosen material beside the window.
-    fn edit_beside(&mut self, doing: &str, edit: MaterialEdit) {
-        self.put_down();
-        let Some(material) = self.material() else { return };
-        let (id, name) = (material.id, material.name.clone());
-        match self.editor.start_edit(id, edit) {
-            Ok(job) => self.tasks.add(format!("{doing} on {name}"), job, |desk, made| {
-                if let Err(error) = desk.editor.take_over(made) {
-                    desk.tell_error(error);
-                }
-                desk.settle();
-            }),
-            Err(error) => self.tell_error(error),
-        }
-    }
 }
 
 /// The triangles of the polygon that a triangle was cut from: they stand in a row.

@@ -12,6 +12,7 @@ use crate::brush_in_hand::StrokeEnd;
 use crate::chosen::Aim;
 use crate::does::Does;
 use crate::hand::HandSample;
+use crate::symmetry_in_hand::About;
 
 /// One of the two views that are painted in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -154,7 +155,9 @@ impl Desk {
 
     /// How strokes on the model are repeated.
     pub(crate) fn symmetry(&self) -> Option<Symmetry> {
-        self.symmetry.symmetry(self.model_box()?)
+        let part = self.symmetry_part.as_ref().map(|(_, bounds)| *bounds);
+        let part = part.filter(|_| self.symmetry.about == About::Part);
+        self.symmetry.symmetry(part.or_else(|| self.model_box())?)
     }
 
     /// Lowest and highest corner of the model.

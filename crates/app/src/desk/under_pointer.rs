@@ -11,6 +11,7 @@ use viewport::Footprint;
 
 use super::Desk;
 use crate::brush_in_hand::SizeIn;
+use crate::symmetry_in_hand::About;
 use crate::tool::Tool;
 
 /// A point of the surface that is seen somewhere in the model view.
@@ -177,6 +178,9 @@ impl Desk {
     pub(crate) fn hover_model(&mut self, at: Pos2, pixels_per_point: f32) -> Option<Met> {
         let met = self.met(at);
         self.under_pointer = met.map(|met| self.seen(Some(met.part), met.material, met.uv));
+        if let Some(part) = met.map(|met| met.part).filter(|_| self.stroke.is_none()) {
+            self.look_for_symmetry(part);
+        }
         // A decal in hand is what is placed, not a dab.
         let is_brush = self.tool.tool == Tool::Brush && self.decal.is_none();
         self.model_view.footprint = met.filter(|_| is_brush).map(|met| {
@@ -199,6 +203,15 @@ impl Desk {
             self.flat_view.look_at(uv);
         }
         met
+    }
+
+    /// Strokes are repeated about the middle of this part, where they are about one's.
+    fn look_for_symmetry(&mut self, part: PartId) {
+        let is_known = self.symmetry_part.as_ref().is_some_and(|(known, _)| *known == part);
+        if self.symmetry.about == About::Part && !is_known {
+            let bounds = self.bounds_of(|other| other == part);
+            self.symmetry_part = bounds.map(|bounds| (part, bounds));
+        }
     }
 
     /// Looks at what lies under the pointer in the flat view.

@@ -89,12 +89,14 @@ pub(super) fn give_up(ui: &Ui, desk: &mut Desk) {
 
 /// Whether a press of this frame is this view's.
 pub(super) fn is_struck(ui: &Ui, view: &Response) -> bool {
-    view.is_pointer_button_down_on()
+    let is_on_view = view.is_pointer_button_down_on()
         || is_crossed_at_once(ui, view)
         || view.clicked()
         || view.secondary_clicked()
         || view.middle_clicked()
-        || view.drag_stopped()
+        || view.drag_stopped();
+    // A press beside a menu closes it, and does no more.
+    is_on_view && !egui::Popup::is_any_open(ui.ctx())
 }
 
 /// Whether a press on the bare view and its release came in one slow frame, with a way between them: neither a

@@ -25,7 +25,7 @@ pub(super) fn tip(ui: &mut Ui, desk: &mut Desk) {
         named_row(ui, "Lies", |ui| {
             let choices = [
                 (Lies::Axis, "Part", "Along the axis of the part under it"),
-                (Lies::Stroke, "Stroke", "Along the stroke"),
+                (Lies::Stroke, "Line", "Along the stroke"),
                 (Lies::Tilt, "Pen", "The way that the pen leans"),
                 (Lies::Chance, "Any", "Each dab another way"),
             ];

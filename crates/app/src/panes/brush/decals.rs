@@ -53,7 +53,9 @@ fn words(ui: &mut Ui, desk: &mut Desk) {
             let is_there = !desk.brush_panel.words.trim().is_empty();
             let button = ui.add_enabled(is_there, Button::new("Lay"));
             let lays = button.on_hover_text("Lay these words on the model").clicked();
-            let field = TextEdit::singleline(&mut desk.brush_panel.words).hint_text("Words");
+            let field = TextEdit::singleline(&mut desk.brush_panel.words)
+                .hint_text("Words")
+                .align(egui::Align2::LEFT_CENTER);
             let field = ui.add_sized([ui.available_width(), theme::ROW], field);
             let entered =
                 field.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));

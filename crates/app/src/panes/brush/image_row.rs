@@ -67,6 +67,7 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk, of: ImageOf) {
         }
         let path = &mut desk.brush_panel.image_paths[of as usize];
         let field = TextEdit::singleline(path)
+            .align(egui::Align2::LEFT_CENTER)
             .hint_text("Path")
             .desired_width((ui.available_width() - 60.0).max(40.0))
             .margin(vec2(8.0, 4.0));

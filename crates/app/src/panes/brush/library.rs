@@ -35,6 +35,8 @@ pub(crate) struct Library {
     more: Option<String>,
     /// The brush of one's own that is given another name, and what is typed of that.
     renaming: Option<(String, String)>,
+    /// Its field has not been shown yet.
+    is_rename_new: bool,
     /// The brush that was taken last.
     taken: Option<NamedBrush>,
     /// Those that were taken lately, the last first.
@@ -312,6 +314,7 @@ fn more(
     if *is_own {
         if item(ui, "Rename", "Give it another name, below") {
             library.renaming = Some((brush.name.clone(), brush.name.clone()));
+            library.is_rename_new = true;
             library.more = None;
         }
         if item(ui, "Remove", "Take this brush of yours away") {
@@ -330,6 +333,9 @@ fn rename(ui: &mut Ui, library: &mut Library) -> Option<Wish> {
     let field = TextEdit::singleline(to).desired_width(CELL.x * 1.6);
     let field = ui.add(field.margin(egui::Margin::symmetric(8, 6)));
     let field = field.accessible_name(format!("New name for {from}"));
+    if std::mem::take(&mut library.is_rename_new) {
+        field.request_focus();
+    }
     let entered = field.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
     let is_named = !to.trim().is_empty();
     let done = ui.add_enabled(is_named, Button::new("Rename"));

@@ -74,7 +74,10 @@ fn words(ui: &mut Ui, desk: &mut Desk) {
     named_row(ui, "Words", |ui| {
         let words = &mut desk.brush_panel.stencil_words;
         let width = (ui.available_width() - 48.0).max(40.0);
-        let field = TextEdit::singleline(words).hint_text("Words").desired_width(width);
+        let field = TextEdit::singleline(words)
+            .hint_text("Words")
+            .align(egui::Align2::LEFT_CENTER)
+            .desired_width(width);
         let field = ui.add(field.margin(egui::vec2(8.0, 4.0)));
         let field = field.accessible_name("Words for the stencil");
         let entered = field.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));

@@ -33,7 +33,12 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut Desk) {
     });
     named_row(ui, "About", |ui| {
         let choices = [
-            (About::Middle, "Middle", "Planes and axis go through the middle of the model"),
+            (About::Middle, "Model", "Planes and axis go through the middle of the model"),
+            (
+                About::Part,
+                "Part",
+                "Planes and axis go through the middle of the part under the pointer",
+            ),
             (About::Origin, "Origin", "Planes and axis go through the model's origin"),
         ];
         let chosen = wide_segments(ui, &choices, |choice| choice == symmetry.about);

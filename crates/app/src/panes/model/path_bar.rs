@@ -69,14 +69,13 @@ fn bar(ui: &mut Ui, desk: &mut Desk) {
     let Some(path) = &desk.laying else { return };
     let (curve, closed, is_new) = (path.guide.curve, path.guide.closed, path.kept.is_none());
     let count = path.guide.knots.len();
+    let hint = match (is_new, count) {
+        (true, 0) => "Click on the model to set points",
+        (true, _) => "Click to go on, drag points to move them",
+        (false, _) => "Drag points to move them, click to add one",
+    };
+    ui.label(hint);
     ui.horizontal(|ui| {
-        let hint = match (is_new, count) {
-            (true, 0) => "Click on the model to set points",
-            (true, _) => "Click to go on, drag points to move them",
-            (false, _) => "Drag points to move them, click to add one",
-        };
-        ui.label(hint);
-        ui.add_space(theme::GAP);
         let choices = [
             (Curve::Smooth, "Smooth", "In one bend through all points"),
             (Curve::Straight, "Straight", "Straight from point to point, and so onto the surface"),

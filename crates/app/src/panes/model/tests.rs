@@ -1,6 +1,7 @@
 //! The model view, driven as a hand drives it.
 
 mod area;
+mod beside;
 mod in_hand;
 
 use std::sync::Arc;
