@@ -1,7 +1,12 @@
 //! Teeth that are images: they meet themselves at seams, keep their contrast, and repeat only where they are told to.
 
-use brush::{BrushSettings, BuildUp, GreyImage, Relief, Tiling, Tooth, ToothPoint};
+use brush::{
+    BrushError, BrushSettings, BuildUp, FillScope, GreyImage, Hold, LeftOut, Relief, Tiling, Tooth,
+    ToothPoint, fill_coverage,
+};
 use glam::{DVec3, Vec3};
+use raster::Unobserved;
+use surface::PartId;
 
 use crate::brush_images::image;
 use crate::meshes::{halved_plane, plane};
@@ -57,13 +62,36 @@ fn both_sides_of_a_seam_have_one_image() {
     }
 }
 
+/// A fill takes what a stroke would take that covers fully, and none with a tooth that dabs bring along.
+#[test]
+fn a_fill_has_the_tooth_that_strokes_have() {
+    let bench = Bench::new(plane(1.0), 256);
+    let brush = toothed(Tiling::Unstructured, 0.2);
+    let stroke = bench.cover(&[bench.point(DVec3::new(0.5, 0.0, 0.5), 0.9)], brush.clone());
+    let filled = |tooth: &Tooth| {
+        let (scope, left_out) = (FillScope::Material, LeftOut::default());
+        let (surface, map) = (&bench.surface, &bench.map);
+        fill_coverage(&scope, (1.0, Some(tooth)), &left_out, surface, map, &Unobserved)
+    };
+    let tooth = brush.tooth.unwrap();
+    let fill = filled(&tooth).unwrap();
+    for (x, y) in (0..256).flat_map(|x| (0..256).map(move |y| (x, y))) {
+        let (a, b) = (fill.texel(x, y).unwrap(), stroke.texel(x, y).unwrap());
+        assert!(a.abs_diff(b) <= 1, "{a}, {b} at {x}, {y}");
+    }
+    let stamped = Tooth { hold: Hold::Stamped, ..tooth };
+    assert!(matches!(filled(&stamped), Err(BrushError::FillTooth)));
+}
+
 const EDGE: usize = 2048;
 
-/// A square of 2048 texels, covered with the image: a pixel of it a texel.
+/// A square of 2048 texels, filled with the image: a pixel of it a texel.
 fn fill(tiling: Tiling) -> Vec<f64> {
     let bench = Bench::new(plane(1.0), EDGE as u32);
-    let points = [bench.point(DVec3::new(0.5, 0.0, 0.5), 0.9)];
-    let coverage = bench.cover(&points, toothed(tiling, 256.0 / EDGE as f32));
+    let tooth = toothed(tiling, 256.0 / EDGE as f32).tooth;
+    let (scope, left_out) = (FillScope::Part(PartId(0)), LeftOut::default());
+    let (surface, map, how) = (&bench.surface, &bench.map, (1.0, tooth.as_ref()));
+    let coverage = fill_coverage(&scope, how, &left_out, surface, map, &Unobserved).unwrap();
     let mut values = vec![0.0; EDGE * EDGE];
     for (at, tile) in &coverage.tiles {
         let (left, top) = at.first_texel();

@@ -135,7 +135,7 @@ fn fills_leave_out_the_same_parts() {
         ids.into_iter().find(|id| surface.part_of(*id) == part).unwrap()
     };
     let filled = |scope, left_out: &LeftOut| {
-        counted(&fill_coverage(&scope, 1.0, left_out, surface, map, &Unobserved).unwrap())
+        counted(&fill_coverage(&scope, (1.0, None), left_out, surface, map, &Unobserved).unwrap())
     };
     let none = LeftOut::default();
     let [left, right, lid] = filled(FillScope::Material, &none);

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use brush::{
     Adjustment, Anchor, Axis, BrushSettings, BuildUp, Camera, CloneFrom, Easing, Fade, FillScope,
     Gradient, Jitter, Lasso, LeftOut, Lies, Mirror, Path, Pattern, Projection, Relief, Stencil,
-    Stroke, StrokeKind, SurfacePath, Symmetry, Tip, Tooth,
+    Stroke, StrokeKind, SurfacePath, Symmetry, Tiling, Tip, Tooth,
 };
 use document::wire::EditList;
 use document::{
@@ -83,7 +83,7 @@ impl Desk {
                 let (fade, easing) = (op.fade(), [Easing::Even, Easing::Smooth][op.b as usize % 2]);
                 return Shape::Gradient(Gradient { fade, easing, opacity, scope, left_out });
             }
-            return Shape::Fill { scope, opacity, left_out };
+            return Shape::Fill { scope, opacity, left_out, tooth: op.fill_tooth() };
         }
         let from = DVec3::new(op.x + 1.2 * f64::from(material.0), 0.0, op.z);
         let to = from + DVec3::new(op.z - 0.5, 0.0, 0.4 - op.x) * 0.4;
@@ -240,6 +240,7 @@ impl Desk {
                 region: self.region(op),
                 opacity: op.x as f32,
                 left_out: op.left_out(),
+                tooth: op.fill_tooth(),
             })),
             _ => paint(Deposit::Paint(op.values())),
         }
@@ -316,6 +317,12 @@ impl Op {
         let inverted = self.c.is_multiple_of(2);
         let image = || crate::brush_images::leaf(40);
         self.b.is_multiple_of(6).then(|| Stencil { image: image(), inverted, places })
+    }
+
+    fn fill_tooth(&self) -> Option<Tooth> {
+        let relief = || Relief::Image(crate::brush_images::leaf(24), Tiling::Unstructured);
+        let image = || Tooth { relief: relief(), scale: 0.2, ..Tooth::default() };
+        if self.a.is_multiple_of(3) { self.tooth() } else { self.b.is_multiple_of(4).then(image) }
     }
 
     fn target(&self, at: MaskAt) -> Target {

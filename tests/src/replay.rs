@@ -91,7 +91,7 @@ fn paint<const N: usize>(values: [(ChannelId, Value); N]) -> Deposit {
 }
 
 fn fill(scope: FillScope, opacity: f32) -> Shape {
-    Shape::Fill { scope, opacity, left_out: LeftOut::default() }
+    Shape::Fill { scope, opacity, left_out: LeftOut::default(), tooth: None }
 }
 
 fn new_term(layer: u32, at: MaskAt, value: u16) -> MaterialEdit {

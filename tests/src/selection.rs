@@ -130,7 +130,8 @@ fn deposit(deposit: Deposit, shape: Shape) -> MaterialEdit {
 }
 
 fn fill(opacity: f32) -> Shape {
-    Shape::Fill { scope: FillScope::Material, opacity, left_out: LeftOut::default() }
+    let (scope, left_out) = (FillScope::Material, LeftOut::default());
+    Shape::Fill { scope, opacity, left_out, tooth: None }
 }
 
 /// Half the product of the crossed diagonals, summed over corners: the area of a polygon (the shoelace formula).
@@ -435,8 +436,13 @@ fn a_fill_of_a_region_is_a_fill_within_it_and_leaves_the_selection() {
     let selection = table.selection().unwrap();
     let values = BTreeMap::from([(ROUGHNESS, Value::Scalar(60_000))]);
     let left_out = LeftOut::default();
-    let fill_region =
-        RegionFill { deposit: Deposit::Paint(values), region: region(), opacity: 0.5, left_out };
+    let fill_region = RegionFill {
+        deposit: Deposit::Paint(values),
+        region: region(),
+        opacity: 0.5,
+        left_out,
+        tooth: None,
+    };
     let mut by_hand = halves();
     by_hand.document = table.document.clone();
     let change = LayerEdit::FillRegion(Arc::new(fill_region.clone()));

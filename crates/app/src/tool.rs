@@ -58,6 +58,8 @@ pub(crate) struct ToolInHand {
     pub(crate) mode: SelectMode,
     /// What a click fills; all that is selected where none.
     pub(crate) fills: Option<Area>,
+    /// Fills take the brush's tooth.
+    pub(crate) fills_tooth: bool,
     /// The most by which the surface bends over an edge that is no crease, in degrees.
     pub(crate) crease_degrees: f64,
     /// The channel that colours are compared in.
@@ -87,6 +89,7 @@ impl Default for ToolInHand {
             selects: Area::Lasso,
             mode: SelectMode::Replace,
             fills: None,
+            fills_tooth: true,
             crease_degrees: 30.0,
             channel: ChannelId::BASE_COLOUR,
             tolerance: 0.1,

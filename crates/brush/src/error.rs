@@ -47,6 +47,9 @@ pub enum BrushError {
         /// What they sum to.
         sum: f32,
     },
+    /// A fill whose tooth belongs to dabs.
+    #[error("a fill has no dabs: its tooth belongs to the surface")]
+    FillTooth,
     /// A stencil's matrix that takes all points onto one line.
     #[error("the stencil's places take the view onto a line: give three rows that are independent")]
     StencilPlaces,

@@ -2,12 +2,12 @@
 
 use std::sync::Arc;
 
-use raster::{Observer, TILE_TEXELS, Tile, TileAt};
+use raster::{Observer, TILE_TEXELS, Tile, TileAt, from_unit};
 use rayon::prelude::*;
 use surface::{DecodedTile, PartId, Surface, SurfaceTexel, TexelMap, TriangleId};
 
 use crate::members::Members;
-use crate::{BrushError, Coverage, LeftOut};
+use crate::{BrushError, Coverage, LeftOut, Tooth};
 
 /// What a fill covers.
 #[derive(Debug, Clone, PartialEq)]
@@ -30,15 +30,15 @@ pub enum FillScope {
     },
 }
 
-/// What a fill covers, each texel with `opacity` (0..1), but for parts that are left out. Padding is filled
-/// with the island that it borders.
+/// What a fill covers, each texel with `opacity` (0..1) as its tooth takes it, but for parts that are left out. Padding is
+/// filled with the island that it borders.
 ///
 /// # Errors
-/// [`BrushError`] for an opacity or an angle out of range, a triangle that does not exist, or when the observer stops
-/// it.
+/// [`BrushError`] for an opacity or an angle out of range, a tooth that belongs to dabs, a triangle that does not exist,
+/// or when the observer stops it.
 pub fn fill_coverage(
     scope: &FillScope,
-    opacity: f32,
+    (opacity, tooth): (f32, Option<&Tooth>),
     left_out: &LeftOut,
     surface: &Surface,
     map: &TexelMap,
@@ -46,13 +46,36 @@ pub fn fill_coverage(
 ) -> Result<Coverage, BrushError> {
     check_opacity(opacity)?;
     let members = Members::new(scope, left_out, surface, map)?;
-    let value = raster::from_unit(opacity);
+    if let Some(tooth) = tooth {
+        tooth.check()?;
+        if tooth.is_stamped() {
+            return Err(BrushError::FillTooth);
+        }
+        let shares = |decoded: &DecodedTile| shares_of(tooth, surface, decoded);
+        return cover_tiles(map, surface, observer, shares, |shares, _, texel| {
+            let is_filled = members.has(texel.owner);
+            if is_filled { from_unit(opacity * shares[texel.index as usize]) } else { 0 }
+        });
+    }
+    let value = from_unit(opacity);
     if members.is_everything() {
         let extent = map.size().extent();
         let tiles = extent.tile_places().map(|at| (at, Tile::Uniform(value))).collect();
         return Ok(Coverage::new(extent, tiles));
     }
     cover_shown(map, surface, observer, |_, texel| if members.has(texel.owner) { value } else { 0 })
+}
+
+/// What a tooth takes of each texel of a tile, by its index.
+fn shares_of(tooth: &Tooth, surface: &Surface, decoded: &DecodedTile) -> Vec<f32> {
+    let mut shares = vec![0.0; TILE_TEXELS];
+    for (position, block) in decoded.blocks.iter().enumerate() {
+        let taken = tooth.on_block(surface, decoded, position);
+        for (number, share) in taken.into_iter().enumerate() {
+            shares[block.texel_index(number)] = share;
+        }
+    }
+    shares
 }
 
 pub(crate) fn check_opacity(opacity: f32) -> Result<(), BrushError> {
@@ -70,15 +93,27 @@ pub(crate) fn cover_shown(
     observer: &dyn Observer,
     covers: impl Fn(&DecodedTile, &SurfaceTexel) -> u16 + Sync,
 ) -> Result<Coverage, BrushError> {
+    cover_tiles(map, surface, observer, |_| (), |(), decoded, texel| covers(decoded, texel))
+}
+
+/// The same, of what is found out once of each tile.
+fn cover_tiles<T>(
+    map: &TexelMap,
+    surface: &Surface,
+    observer: &dyn Observer,
+    of_tile: impl Fn(&DecodedTile) -> T + Sync,
+    covers: impl Fn(&T, &DecodedTile, &SurfaceTexel) -> u16 + Sync,
+) -> Result<Coverage, BrushError> {
     let places: Vec<TileAt> = map.tiles().collect();
     let tiles: Vec<(TileAt, Tile)> = places
         .par_iter()
         .map_init(DecodedTile::default, |decoded, &at| {
             observer.check()?;
             map.decode(surface, at, decoded);
+            let found = of_tile(decoded);
             let mut texels = [0; TILE_TEXELS];
             for texel in decoded.texels() {
-                texels[texel.index as usize] = covers(decoded, &texel);
+                texels[texel.index as usize] = covers(&found, decoded, &texel);
             }
             Ok((at, Tile::of(&texels)))
         })

@@ -221,8 +221,9 @@ fn change_term(
 
 /// The step that a recipe keeps of a fill whose region was found: what it is painted within tells the rest.
 fn filled_region(fill: &RegionFill) -> Step {
-    let RegionFill { deposit, opacity, left_out, .. } = fill.clone();
-    Step::Deposit { deposit, shape: Shape::Fill { scope: FillScope::Material, opacity, left_out } }
+    let RegionFill { deposit, opacity, left_out, tooth, .. } = fill.clone();
+    let scope = FillScope::Material;
+    Step::Deposit { deposit, shape: Shape::Fill { scope, opacity, left_out, tooth } }
 }
 
 /// Does steps to layers of one material at one size.
@@ -322,9 +323,14 @@ impl StepWork<'_> {
         self.check_parts(shape)?;
         Ok(match shape {
             Shape::Stroke(stroke) => stroke_coverage(stroke, &surface, &map, observer)?,
-            Shape::Fill { scope, opacity, left_out } => {
-                fill_coverage(scope, *opacity, left_out, &surface, &map, observer)?
-            }
+            Shape::Fill { scope, opacity, left_out, tooth } => fill_coverage(
+                scope,
+                (*opacity, tooth.as_ref()),
+                left_out,
+                &surface,
+                &map,
+                observer,
+            )?,
             Shape::Gradient(gradient) => gradient_coverage(gradient, &surface, &map, observer)?,
             Shape::Decal(decal) => decal_coverage(decal, &surface, &map, observer)?,
         })

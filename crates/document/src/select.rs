@@ -102,14 +102,20 @@ impl Context<'_> {
         check_parts(&surface, named, left_out)?;
         Ok(match region {
             Region::Scope(scope) => {
-                fill_coverage(scope, 1.0, left_out, &surface, &map, self.observer)?
+                fill_coverage(scope, (1.0, None), left_out, &surface, &map, self.observer)?
             }
             Region::Lasso(lasso) => lasso_coverage(lasso, left_out, &surface, &map, self.observer)?,
             Region::Alike(alike) => {
                 let found = self.alike(material, alike, &map)?;
                 let everywhere = brush::FillScope::Material;
-                let coverage =
-                    fill_coverage(&everywhere, 1.0, left_out, &surface, &map, self.observer)?;
+                let coverage = fill_coverage(
+                    &everywhere,
+                    (1.0, None),
+                    left_out,
+                    &surface,
+                    &map,
+                    self.observer,
+                )?;
                 coverage.within(&found)?
             }
         })

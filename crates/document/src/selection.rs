@@ -5,7 +5,7 @@
 
 use std::sync::Arc;
 
-use brush::{Coverage, FillScope, Lasso, LeftOut};
+use brush::{Coverage, FillScope, Lasso, LeftOut, Tooth};
 use glam::Vec2;
 use layers::ChannelId;
 use raster::{Extent, PageError, Plane, RasterError, TILE_TEXELS, Tile, resample_scalar};
@@ -130,4 +130,6 @@ pub struct RegionFill {
     pub opacity: f32,
     /// Parts that are not filled.
     pub left_out: LeftOut,
+    /// What takes it; all alike where none.
+    pub tooth: Option<Tooth>,
 }

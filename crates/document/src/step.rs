@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use brush::{Adjustment, Decal, FillScope, Gradient, LeftOut, Mirror, Path, Stroke};
+use brush::{Adjustment, Decal, FillScope, Gradient, LeftOut, Mirror, Path, Stroke, Tooth};
 use layers::{ChannelId, TermId, Value};
 
 /// Which mask of a layer.
@@ -67,6 +67,8 @@ pub enum Shape {
         opacity: f32,
         /// Parts that are not filled.
         left_out: LeftOut,
+        /// What takes it; all alike where none.
+        tooth: Option<Tooth>,
     },
     /// Fading from full to nothing.
     Gradient(Gradient),

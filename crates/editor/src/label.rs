@@ -286,7 +286,7 @@ mod tests {
 
     fn fill(deposit: Deposit) -> LayerEdit {
         let (scope, left_out) = (FillScope::Material, LeftOut::default());
-        let shape = Shape::Fill { scope, opacity: 1.0, left_out };
+        let shape = Shape::Fill { scope, opacity: 1.0, left_out, tooth: None };
         LayerEdit::Paint(Arc::new(Step::Deposit { deposit, shape }))
     }
 

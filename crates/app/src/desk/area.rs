@@ -159,13 +159,16 @@ impl Desk {
         let Some(target) = self.stroke_target(self.brush.does) else { return };
         let (deposit, opacity) = (target.deposit, self.brush.settings.opacity);
         let left_out = self.model_view.left_out();
+        let tooth = self.brush.settings.tooth.clone().filter(|tooth| !tooth.is_stamped());
+        let tooth = tooth.filter(|_| self.tool.fills_tooth);
         let edit = match region {
             Region::Scope(scope) => {
-                let shape = Shape::Fill { scope, opacity, left_out };
+                let shape = Shape::Fill { scope, opacity, left_out, tooth };
                 LayerEdit::Paint(Arc::new(Step::Deposit { deposit, shape }))
             }
             region => {
-                LayerEdit::FillRegion(Arc::new(RegionFill { deposit, region, opacity, left_out }))
+                let fill = RegionFill { deposit, region, opacity, left_out, tooth };
+                LayerEdit::FillRegion(Arc::new(fill))
             }
         };
         self.edit_awaited("Filling", MaterialEdit::Layer(target.layer, edit));

@@ -395,7 +395,7 @@ impl WireHold {
 }
 
 impl WireTooth {
-    fn of(tooth: &Tooth) -> Self {
+    pub(super) fn of(tooth: &Tooth) -> Self {
         let (mut pattern, mut image, mut tiling) = (None, None, WireTiling::default());
         match &tooth.relief {
             Relief::Pattern(shown) => pattern = Some(WirePattern::of(*shown)),
@@ -424,7 +424,7 @@ impl WireTooth {
         }
     }
 
-    fn tooth(&self) -> Result<Tooth, String> {
+    pub(super) fn tooth(&self) -> Result<Tooth, String> {
         let tiling = match self.tiling {
             WireTiling::Unstructured => Tiling::Unstructured,
             WireTiling::Structured => Tiling::Structured,

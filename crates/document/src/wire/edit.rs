@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use super::brush::WireTooth;
 use super::decal::WireDecal;
 use super::image::WireImage;
 use super::region::{WireGradient, WireRegion, WireSelectMode};
@@ -111,6 +112,9 @@ pub struct WireFill {
     /// Parts that it does not fill.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub left_out: Option<WireLeftOut>,
+    /// What takes it, on the surface.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tooth: Option<WireTooth>,
 }
 
 /// A shift of values; what is left out is 0.
@@ -412,18 +416,21 @@ pub enum WireEdit {
 }
 
 impl WireEdit {
-    /// The images that its stroke or its decal names.
+    /// The images that its stroke, its fill or its decal names.
     pub fn images(&self) -> impl Iterator<Item = &WireImage> {
-        let (stroke, decal) = match self.painting() {
-            Self::Paint { stroke, decal, .. }
-            | Self::Erase { stroke, decal, .. }
-            | Self::Adjust { stroke, decal, .. }
-            | Self::PaintMask { stroke, decal, .. } => (stroke.as_ref(), decal.as_ref()),
-            Self::MovePaint { stroke, .. } => (Some(stroke), None),
-            _ => (None, None),
+        let (stroke, fill, decal) = match self.painting() {
+            Self::Paint { stroke, fill, decal, .. }
+            | Self::Erase { stroke, fill, decal, .. }
+            | Self::Adjust { stroke, fill, decal, .. }
+            | Self::PaintMask { stroke, fill, decal, .. } => {
+                (stroke.as_ref(), fill.as_ref(), decal.as_ref())
+            }
+            Self::MovePaint { stroke, .. } => (Some(stroke), None, None),
+            _ => (None, None, None),
         };
         let of_stroke = stroke.into_iter().flat_map(WireStroke::images);
-        of_stroke.chain(decal.map(|decal| &decal.image))
+        let of_fill = fill.and_then(|fill| fill.tooth.as_ref()?.image.as_ref());
+        of_stroke.chain(of_fill).chain(decal.map(|decal| &decal.image))
     }
 
     /// The edit that paints: it itself, or the one that it puts in a place.
@@ -440,15 +447,18 @@ impl WireEdit {
             Self::Repaint { with: Some(with), .. } => &mut **with,
             _ => self,
         };
-        let (stroke, decal) = match painting {
-            Self::Paint { stroke, decal, .. }
-            | Self::Erase { stroke, decal, .. }
-            | Self::Adjust { stroke, decal, .. }
-            | Self::PaintMask { stroke, decal, .. } => (stroke.as_mut(), decal.as_mut()),
-            Self::MovePaint { stroke, .. } => (Some(stroke), None),
-            _ => (None, None),
+        let (stroke, fill, decal) = match painting {
+            Self::Paint { stroke, fill, decal, .. }
+            | Self::Erase { stroke, fill, decal, .. }
+            | Self::Adjust { stroke, fill, decal, .. }
+            | Self::PaintMask { stroke, fill, decal, .. } => {
+                (stroke.as_mut(), fill.as_mut(), decal.as_mut())
+            }
+            Self::MovePaint { stroke, .. } => (Some(stroke), None, None),
+            _ => (None, None, None),
         };
         let of_stroke = stroke.into_iter().flat_map(WireStroke::images_mut);
-        of_stroke.chain(decal.map(|decal| &mut decal.image))
+        let of_fill = fill.and_then(|fill| fill.tooth.as_mut()?.image.as_mut());
+        of_stroke.chain(of_fill).chain(decal.map(|decal| &mut decal.image))
     }
 }

@@ -7,6 +7,7 @@ use glam::Vec2;
 use layers::LayerId;
 use surface::TriangleId;
 
+use super::brush::WireTooth;
 use super::decal::WireDecal;
 use super::edit::{WireEdit, WireFill};
 use super::read::{Reader, adjustment, opacity};
@@ -153,13 +154,15 @@ impl Reader<'_> {
     fn fill(&self, deposit: Deposit, fill: &WireFill) -> Result<LayerEdit, String> {
         let opacity = opacity(fill.opacity)?.get();
         let left_out = self.left_out(fill.left_out.as_ref())?;
+        let tooth = fill.tooth.as_ref().map(WireTooth::tooth).transpose()?;
         Ok(match self.region(&fill.scope)? {
             Region::Scope(scope) => {
-                let shape = Shape::Fill { scope, opacity, left_out };
+                let shape = Shape::Fill { scope, opacity, left_out, tooth };
                 LayerEdit::Paint(Arc::new(Step::Deposit { deposit, shape }))
             }
             region => {
-                LayerEdit::FillRegion(Arc::new(RegionFill { deposit, region, opacity, left_out }))
+                let fill = RegionFill { deposit, region, opacity, left_out, tooth };
+                LayerEdit::FillRegion(Arc::new(fill))
             }
         })
     }

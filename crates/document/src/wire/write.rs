@@ -5,7 +5,7 @@ use glam::{Vec2, Vec3};
 use layers::{BlendSpace, ChannelId, Combine, FieldExpr, Isolation, Place};
 use raster::to_unit;
 
-use super::brush::WireBrush;
+use super::brush::{WireBrush, WireTooth};
 use super::decal::WireDecal;
 use super::edit::{
     WireBlendSpace, WireCombine, WireEdit, WireField, WireFill, WireIsolation, WireMaterial,
@@ -138,9 +138,10 @@ impl Writer<'_> {
                 WireEdit::Repaint { material, layer, step: *step, with }
             }
             LayerEdit::FillRegion(wanted) => {
-                let RegionFill { deposit, region, opacity, left_out } = &**wanted;
+                let RegionFill { deposit, region, opacity, left_out, tooth } = &**wanted;
                 let (scope, left_out) = (self.region(region), WireLeftOut::of(left_out));
-                let fill = Some(WireFill { scope, opacity: *opacity, left_out });
+                let tooth = tooth.as_ref().map(WireTooth::of);
+                let fill = Some(WireFill { scope, opacity: *opacity, left_out, tooth });
                 let shape = WrittenShape { fill, ..WrittenShape::default() };
                 return self.deposit(layer, deposit, shape);
             }
@@ -213,7 +214,12 @@ impl Writer<'_> {
                 term: at.term.0,
                 value: to_unit(*value),
                 stroke: None,
-                fill: Some(WireFill { scope: WireRegion::Material, opacity: 1.0, left_out: None }),
+                fill: Some(WireFill {
+                    scope: WireRegion::Material,
+                    opacity: 1.0,
+                    left_out: None,
+                    tooth: None,
+                }),
                 gradient: None,
                 decal: None,
             },
@@ -381,9 +387,10 @@ fn written_shape(shape: &Shape) -> WrittenShape {
     let mut written = WrittenShape::default();
     match shape {
         Shape::Stroke(wanted) => written.stroke = Some(stroke(wanted)),
-        Shape::Fill { scope, opacity, left_out } => {
+        Shape::Fill { scope, opacity, left_out, tooth } => {
             let (scope, left_out) = (WireRegion::of_scope(scope), WireLeftOut::of(left_out));
-            written.fill = Some(WireFill { scope, opacity: *opacity, left_out });
+            let tooth = tooth.as_ref().map(WireTooth::of);
+            written.fill = Some(WireFill { scope, opacity: *opacity, left_out, tooth });
         }
         Shape::Gradient(wanted) => written.gradient = Some(WireGradient::of(wanted)),
         Shape::Decal(wanted) => written.decal = Some(WireDecal::of(wanted)),

@@ -7,7 +7,7 @@ use std::sync::LazyLock;
 
 use brush::{
     Anchor, BrushSettings, CloneFrom, Curve, Fade, Gradient, GreyImage, Guide, KernelVersion, Path,
-    PathPoint, Response, Responses, Stroke, StrokeKind, SurfacePath, TexturePoint,
+    PathPoint, Relief, Response, Responses, Stroke, StrokeKind, SurfacePath, TexturePoint,
 };
 use document::{Deposit, Shape, Step};
 use glam::{DVec3, Vec2};
@@ -76,24 +76,33 @@ pub(crate) struct StepNode {
     pub(crate) images: Vec<Hash>,
 }
 
-/// The images of a step that is a stroke or a decal.
+/// The images of a step that is a stroke, a fill or a decal.
 pub(crate) fn images_of(step: &Step) -> impl Iterator<Item = &GreyImage> {
-    let (stroke, decal) = match step {
+    let (stroke, image) = match step {
         Step::Deposit { shape: Shape::Stroke(stroke), .. } => (Some(stroke), None),
         Step::Deposit { shape: Shape::Decal(decal), .. } => (None, Some(&decal.image)),
+        Step::Deposit { shape: Shape::Fill { tooth: Some(tooth), .. }, .. } => {
+            (None, tooth.relief.image())
+        }
         _ => (None, None),
     };
-    stroke.into_iter().flat_map(Stroke::images).chain(decal)
+    stroke.into_iter().flat_map(Stroke::images).chain(image)
 }
 
 /// The same, to put others in their places.
 pub(crate) fn images_of_mut(step: &mut Step) -> impl Iterator<Item = &mut GreyImage> {
-    let (stroke, decal) = match step {
+    let (stroke, image) = match step {
         Step::Deposit { shape: Shape::Stroke(stroke), .. } => (Some(stroke), None),
         Step::Deposit { shape: Shape::Decal(decal), .. } => (None, Some(&mut decal.image)),
+        Step::Deposit { shape: Shape::Fill { tooth: Some(tooth), .. }, .. } => {
+            match &mut tooth.relief {
+                Relief::Image(image, _) => (None, Some(image)),
+                Relief::Pattern(_) => (None, None),
+            }
+        }
         _ => (None, None),
     };
-    stroke.into_iter().flat_map(Stroke::images_mut).chain(decal)
+    stroke.into_iter().flat_map(Stroke::images_mut).chain(image)
 }
 
 impl Written for StepNode {
@@ -364,10 +373,14 @@ impl Written for Shape {
                 0_u8.write(out);
                 stroke.write(out);
             }
-            Self::Fill { scope, opacity, left_out } => {
-                1_u8.write(out);
+            Self::Fill { scope, opacity, left_out, tooth } => {
+                let code: u8 = if tooth.is_some() { 4 } else { 1 };
+                code.write(out);
                 scope.write(out);
                 (*opacity, left_out.clone()).write(out);
+                if tooth.is_some() {
+                    tooth.write(out);
+                }
             }
             Self::Decal(decal) => {
                 3_u8.write(out);
@@ -383,10 +396,12 @@ impl Written for Shape {
     fn read(input: &mut Input<'_>) -> Result<Self, Malformed> {
         match u8::read(input)? {
             0 => Ok(Self::Stroke(Written::read(input)?)),
-            1 => Ok(Self::Fill {
+            code @ (1 | 4) => Ok(Self::Fill {
                 scope: Written::read(input)?,
                 opacity: Written::read(input)?,
                 left_out: Written::read(input)?,
+                // One that is all alike says nothing of it.
+                tooth: if code == 4 { Written::read(input)? } else { None },
             }),
             2 => Ok(Self::Gradient(Written::read(input)?)),
             3 => Ok(Self::Decal(Written::read(input)?)),

@@ -117,7 +117,8 @@ fn other_steps() -> Vec<Step> {
         symmetry: None,
         stencil: None,
     };
-    let fill = |scope| Shape::Fill { scope, opacity: 0.5, left_out: LeftOut::default() };
+    let fill =
+        |scope| Shape::Fill { scope, opacity: 0.5, left_out: LeftOut::default(), tooth: None };
     let erase = || Deposit::Erase(vec![ROUGHNESS, COLOUR]);
     let mask = Deposit::Mask { at: at(MaskOwner::Cell(METALNESS)), value: 400 };
     vec![
@@ -313,7 +314,7 @@ pub(crate) fn selected(edge: u32) -> Document {
     });
     let fills = [faces, crease].map(|scope| {
         let left_out = LeftOut::default();
-        Shape::Fill { scope, opacity: 0.5, left_out }
+        Shape::Fill { scope, opacity: 0.5, left_out, tooth: None }
     });
     let within = [Some(&before), Some(&present), None, Some(&present), Some(&present)];
     for (shape, within) in gradients.chain(fills).zip(within) {

@@ -37,7 +37,9 @@ pub(crate) fn step(number: u32) -> Step {
         6 => Shape::Stroke(toothed(number)),
         7 => {
             let scope = FillScope::Crease { from: TriangleId(number % 3), angle: share };
-            Shape::Fill { scope, opacity: share, left_out: left_out() }
+            let relief = Relief::Image(image(number), Tiling::Structured);
+            let tooth = (number % 32 == 7).then(|| Tooth { relief, ..Tooth::default() });
+            Shape::Fill { scope, opacity: share, left_out: left_out(), tooth }
         }
         8 => {
             let fade = Fade::Radial { centre: Vec3::new(share, 0.0, -1.0), radius: 0.25 };

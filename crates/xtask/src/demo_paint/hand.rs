@@ -191,7 +191,7 @@ impl Hand {
         self.deposit(
             on,
             painted(paint),
-            Shape::Fill { scope, opacity: 1.0, left_out: LeftOut::default() },
+            Shape::Fill { scope, opacity: 1.0, left_out: LeftOut::default(), tooth: None },
         )
     }
 

@@ -198,6 +198,19 @@ pub(super) fn fill(ui: &mut Ui, desk: &mut Desk) {
     }
     ui.add_space(4.0);
     area_settings(ui, desk, desk.tool.fills);
+    let tooth = desk.brush.settings.tooth.as_ref().filter(|tooth| !tooth.is_stamped());
+    ui.add_enabled_ui(tooth.is_some(), |ui| {
+        named_row(ui, "Tooth", |ui| {
+            let choices = [
+                (true, "Brush's", "Where the brush's tooth takes paint: give it one under Brush"),
+                (false, "None", "All alike"),
+            ];
+            let has = tooth.is_some() && desk.tool.fills_tooth;
+            if let Some(chosen) = wide_segments(ui, &choices, |choice| choice == has) {
+                desk.tool.fills_tooth = chosen;
+            }
+        });
+    });
     paint(ui, desk);
 }
 
