@@ -420,12 +420,14 @@ impl<P: PathStep> Placer<P> {
         let (mut beside, mut lie, mut turn) = (DVec2::ZERO, 0.0, 0.0);
         if !brush.is_plain() {
             let chance = Chance::of(self.seed, self.count);
-            beside = chance.beside(&brush.jitter, 2.0 * touch.radius);
+            let scatter = follows(&pen, brush, |all| all.scatter);
+            beside = chance.beside(&brush.jitter, 2.0 * touch.radius * scatter);
             chance.change(&mut touch, &brush.jitter);
             lie = f64::from(chance.0[4]);
             turn = chance.turn(&brush.jitter) + turned_by(&pen, brush);
             if brush.jitter.shades() {
-                touch.shades = chance.shades(&brush.jitter);
+                let tones = follows(&pen, brush, |all| all.tones) as f32;
+                touch.shades = chance.shades(&brush.jitter).map(|off| off * tones);
             }
         }
         // So that a thin tip leaves no gaps when it is drawn across.
@@ -487,13 +489,15 @@ pub(crate) fn spacing_of(brush: &BrushSettings) -> f64 {
     }
 }
 
+/// The factor that all that the pen tells makes of something.
+fn follows(pen: &PenState, brush: &BrushSettings, of: fn(&Responses) -> Response) -> f64 {
+    let (pressed, tilted) = (of(&brush.pressure).at(pen.pressure), of(&brush.tilt).at(pen.tilt));
+    pressed * tilted * of(&brush.speed).at(pen.speed)
+}
+
 /// Size and strength for a radius before all responses, and the distance to the next dab.
 fn touch_at(full: f64, pen: &PenState, brush: &BrushSettings) -> (Touch, f64) {
-    let by = |of: fn(&Responses) -> Response| {
-        let (pressed, tilted) =
-            (of(&brush.pressure).at(pen.pressure), of(&brush.tilt).at(pen.tilt));
-        pressed * tilted * of(&brush.speed).at(pen.speed)
-    };
+    let by = |of| follows(pen, brush, of);
     let radius = full * by(|all| all.size).max(SMALLEST_RADIUS);
     let spacing = spacing_of(brush);
     let flow = f64::from(brush.flow) * by(|all| all.flow);
@@ -591,6 +595,31 @@ mod tests {
 
     /// Angles spread evenly over a share of a turn, about the way that the tip lies: their mean square is the share's
     /// square over 12.
+    /// Without pressure, where scatter and tones follow it fully, dabs lie on the path and are all alike; at half of it
+    /// they lie half as far beside it, and differ half as much.
+    #[test]
+    fn jitter_follows_the_pen_where_it_is_to() {
+        let jitter = Jitter { position: 1.0, hue: 90.0, shade: 0.5, value: 0.5, ..Jitter::NONE };
+        let falling = Response::FULL;
+        let pressure = Responses { scatter: falling, tones: falling, ..Responses::NONE };
+        let brush = BrushSettings { jitter, pressure, spacing: 0.1, ..BrushSettings::default() };
+        let placed = |pressure: f32| {
+            let point = |x| TexturePoint { pressure, ..TexturePoint::of(Vec2::new(x, 0.0), 0.01) };
+            texture_dabs(&[vec![point(0.0), point(1.0)]], &brush, 5).unwrap()
+        };
+        let [none, half, full] = [0.0, 0.5, 1.0].map(placed);
+        assert!(none.iter().all(|dab| dab.centre.y == 0.0 && dab.touch.shades == [0.0; 3]));
+        let mut differ = 0;
+        for (half, full) in half.iter().zip(&full) {
+            assert!((half.centre.y - 0.5 * full.centre.y).abs() < 1e-9);
+            for (half, full) in half.touch.shades.iter().zip(full.touch.shades) {
+                assert!((half - 0.5 * full).abs() < 1e-6);
+                differ += usize::from(full.abs() > 0.1);
+            }
+        }
+        assert!(differ > 50);
+    }
+
     #[test]
     fn jitter_turns_a_tip_to_both_sides_of_its_way() {
         let jitter = Jitter { angle: 0.2, ..Jitter::NONE };

@@ -75,6 +75,10 @@ pub struct Responses {
     pub flow: Response,
     /// How the tip lies: it is turned by what is missing to a factor of 1, in half turns.
     pub angle: Response,
+    /// How far dabs lie beside the path: of what the jitter says.
+    pub scatter: Response,
+    /// How much they differ in colour and in scalar values: of what the jitter says.
+    pub tones: Response,
 }
 
 impl Responses {
@@ -84,10 +88,12 @@ impl Responses {
         opacity: Response::NONE,
         flow: Response::NONE,
         angle: Response::NONE,
+        scatter: Response::NONE,
+        tones: Response::NONE,
     };
 
-    fn check(&self, names: &[[&'static str; 2]; 4]) -> Result<(), BrushError> {
-        let all = [self.size, self.opacity, self.flow, self.angle];
+    fn check(&self, names: &[[&'static str; 2]; 6]) -> Result<(), BrushError> {
+        let all = [self.size, self.opacity, self.flow, self.angle, self.scatter, self.tones];
         for (response, [factor, gamma]) in all.iter().zip(names) {
             within(factor, response.at_zero, 0.0..=1.0, "0 to 1")?;
             within(factor, response.at_full, 0.0..=1.0, "0 to 1")?;
@@ -97,23 +103,29 @@ impl Responses {
     }
 }
 
-const BY_PRESSURE: [[&str; 2]; 4] = [
+const BY_PRESSURE: [[&str; 2]; 6] = [
     ["size by pressure", "pressure gamma of size"],
     ["opacity by pressure", "pressure gamma of opacity"],
     ["flow by pressure", "pressure gamma of flow"],
     ["angle by pressure", "pressure gamma of angle"],
+    ["scatter by pressure", "pressure gamma of scatter"],
+    ["tones by pressure", "pressure gamma of tones"],
 ];
-const BY_TILT: [[&str; 2]; 4] = [
+const BY_TILT: [[&str; 2]; 6] = [
     ["size by tilt", "tilt gamma of size"],
     ["opacity by tilt", "tilt gamma of opacity"],
     ["flow by tilt", "tilt gamma of flow"],
     ["angle by tilt", "tilt gamma of angle"],
+    ["scatter by tilt", "tilt gamma of scatter"],
+    ["tones by tilt", "tilt gamma of tones"],
 ];
-const BY_SPEED: [[&str; 2]; 4] = [
+const BY_SPEED: [[&str; 2]; 6] = [
     ["size by speed", "speed gamma of size"],
     ["opacity by speed", "speed gamma of opacity"],
     ["flow by speed", "speed gamma of flow"],
     ["angle by speed", "speed gamma of angle"],
+    ["scatter by speed", "speed gamma of scatter"],
+    ["tones by speed", "speed gamma of tones"],
 ];
 
 /// How much dabs of one stroke differ, by chance: each by the stroke's seed and its own number, so that a stroke
@@ -241,13 +253,13 @@ impl BrushSettings {
 
     /// True where it needs nothing that came after the first kernel.
     pub(crate) fn is_plain(&self) -> bool {
-        let Responses { size, opacity, flow, angle } = self.pressure;
+        let Responses { size, opacity, flow, angle, scatter, tones } = self.pressure;
         self.tooth.is_none()
             && self.tip.is_round()
             && self.jitter == Jitter::NONE
             && (self.tilt, self.speed) == (Responses::NONE, Responses::NONE)
             && [size, opacity, flow].iter().all(|response| response.at_full == 1.0)
-            && angle == Response::NONE
+            && [angle, scatter, tones] == [Response::NONE; 3]
     }
 
     /// True where it matters how its tip lies.

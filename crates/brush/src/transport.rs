@@ -288,7 +288,8 @@ impl Transport {
         match self.kind {
             StrokeKind::Deposit => {}
             StrokeKind::Smudge { hold } => {
-                let steps = spacing_of(brush) / FLOW_REFERENCE_SPACING;
+                let spacing = spacing_of(brush) * brush.tip.narrowness();
+                let steps = spacing / FLOW_REFERENCE_SPACING;
                 let kept = libm::pow(f64::from(hold), steps) as f32;
                 carried.take_up(&self.work.iter().map(Work::lying), kept, coarsest);
                 if !begins {

@@ -33,6 +33,12 @@ pub struct WireBrush {
     /// How the tip is turned by pressure.
     #[serde(skip_serializing_if = "WireResponse::is_none")]
     pub pressure_angle: WireResponse,
+    /// How far beside the path dabs lie by pressure.
+    #[serde(skip_serializing_if = "WireResponse::is_none")]
+    pub pressure_scatter: WireResponse,
+    /// How much their tones differ by pressure.
+    #[serde(skip_serializing_if = "WireResponse::is_none")]
+    pub pressure_tones: WireResponse,
     /// How size follows tilt.
     #[serde(skip_serializing_if = "WireResponse::is_none")]
     pub tilt_size: WireResponse,
@@ -45,6 +51,12 @@ pub struct WireBrush {
     /// How the tip is turned by tilt.
     #[serde(skip_serializing_if = "WireResponse::is_none")]
     pub tilt_angle: WireResponse,
+    /// How far beside the path dabs lie by tilt.
+    #[serde(skip_serializing_if = "WireResponse::is_none")]
+    pub tilt_scatter: WireResponse,
+    /// How much their tones differ by tilt.
+    #[serde(skip_serializing_if = "WireResponse::is_none")]
+    pub tilt_tones: WireResponse,
     /// How size follows speed.
     #[serde(skip_serializing_if = "WireResponse::is_none")]
     pub speed_size: WireResponse,
@@ -57,6 +69,12 @@ pub struct WireBrush {
     /// How the tip is turned by speed.
     #[serde(skip_serializing_if = "WireResponse::is_none")]
     pub speed_angle: WireResponse,
+    /// How far beside the path dabs lie by speed.
+    #[serde(skip_serializing_if = "WireResponse::is_none")]
+    pub speed_scatter: WireResponse,
+    /// How much their tones differ by speed.
+    #[serde(skip_serializing_if = "WireResponse::is_none")]
+    pub speed_tones: WireResponse,
     /// How much dabs differ.
     #[serde(skip_serializing_if = "WireJitter::is_none")]
     pub jitter: WireJitter,
@@ -253,14 +271,20 @@ impl WireBrush {
             pressure_opacity: WireResponse::of(brush.pressure.opacity),
             pressure_flow: WireResponse::of(brush.pressure.flow),
             pressure_angle: WireResponse::of(brush.pressure.angle),
+            pressure_scatter: WireResponse::of(brush.pressure.scatter),
+            pressure_tones: WireResponse::of(brush.pressure.tones),
             tilt_size: WireResponse::of(brush.tilt.size),
             tilt_opacity: WireResponse::of(brush.tilt.opacity),
             tilt_flow: WireResponse::of(brush.tilt.flow),
             tilt_angle: WireResponse::of(brush.tilt.angle),
+            tilt_scatter: WireResponse::of(brush.tilt.scatter),
+            tilt_tones: WireResponse::of(brush.tilt.tones),
             speed_size: WireResponse::of(brush.speed.size),
             speed_opacity: WireResponse::of(brush.speed.opacity),
             speed_flow: WireResponse::of(brush.speed.flow),
             speed_angle: WireResponse::of(brush.speed.angle),
+            speed_scatter: WireResponse::of(brush.speed.scatter),
+            speed_tones: WireResponse::of(brush.speed.tones),
             jitter: WireJitter::of(brush.jitter),
             tip: WireTip::of(&brush.tip),
             tooth: brush.tooth.as_ref().map(WireTooth::of),
@@ -291,18 +315,24 @@ impl WireBrush {
                 opacity: self.pressure_opacity.response(),
                 flow: self.pressure_flow.response(),
                 angle: self.pressure_angle.response(),
+                scatter: self.pressure_scatter.response(),
+                tones: self.pressure_tones.response(),
             },
             tilt: Responses {
                 size: self.tilt_size.response(),
                 opacity: self.tilt_opacity.response(),
                 flow: self.tilt_flow.response(),
                 angle: self.tilt_angle.response(),
+                scatter: self.tilt_scatter.response(),
+                tones: self.tilt_tones.response(),
             },
             speed: Responses {
                 size: self.speed_size.response(),
                 opacity: self.speed_opacity.response(),
                 flow: self.speed_flow.response(),
                 angle: self.speed_angle.response(),
+                scatter: self.speed_scatter.response(),
+                tones: self.speed_tones.response(),
             },
             jitter: self.jitter.jitter(),
             tip: self.tip.tip()?,

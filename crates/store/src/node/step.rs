@@ -147,6 +147,7 @@ impl Written for Stroke {
                 .write(out);
             (brush.tilt, brush.speed).write(out);
             (self.symmetry, self.stencil.clone()).write(out);
+            (by_pressure.scatter, by_pressure.tones).write(out);
             write_kind(self.kind, out);
         }
     }
@@ -170,6 +171,8 @@ impl Written for Stroke {
             }
             (brush.tilt, brush.speed) = Written::read(input)?;
             (stroke.symmetry, stroke.stencil) = Written::read(input)?;
+            let by_pressure = &mut stroke.brush.pressure;
+            (by_pressure.scatter, by_pressure.tones) = Written::read(input)?;
             stroke.kind = read_kind(kind, input)?;
         }
         Ok(stroke)
@@ -516,6 +519,8 @@ mod tests {
             opacity: response(1.0),
             flow: response(at_full),
             angle: response(0.25),
+            scatter: response(0.75),
+            tones: response(at_full),
         };
         let brush = BrushSettings {
             pressure: by(0.5),

@@ -42,7 +42,7 @@ record!(FieldExpr { field, low, high });
 record!(MaskAt { owner, term });
 record!(Part { name, axis });
 record!(Response { at_zero, at_full, gamma });
-record!(Responses { size, opacity, flow, angle });
+record!(Responses { size, opacity, flow, angle, scatter, tones });
 record!(Jitter { size, opacity, position, angle, hue, shade, value });
 record!(Tip { image, aspect, lies, turn });
 codes!(Lies { Axis = 0, Stroke = 1, Chance = 2, Tilt = 3 });

@@ -21,6 +21,8 @@ fn by_pressure(ui: &mut Ui, by: &mut Responses) {
     response(ui, &OPACITY, &mut by.opacity);
     response(ui, &FLOW, &mut by.flow);
     response(ui, &ANGLE, &mut by.angle);
+    response(ui, &SCATTER, &mut by.scatter);
+    response(ui, &TONES, &mut by.tones);
 }
 
 /// What the pen tells beside its pressure: in names, for upright and flat, or slow and fast.
@@ -34,12 +36,21 @@ const SPEED: Told = Told { name: "speed", ends: ["slow", "fast"] };
 
 /// A row for each end of what follows it.
 fn by(ui: &mut Ui, told: &Told, by: &mut Responses) {
-    let Responses { size, opacity, flow, angle } = by;
-    let all = [("Size", size), ("Opacity", opacity), ("Flow", flow), ("Turn", angle)];
+    let Responses { size, opacity, flow, angle, scatter, tones } = by;
+    let all = [
+        ("Size", size),
+        ("Opacity", opacity),
+        ("Flow", flow),
+        ("Turn", angle),
+        ("Scatter", scatter),
+        ("Tones", tones),
+    ];
     for (name, response) in all {
         for (end, share) in told.ends.iter().zip([&mut response.at_zero, &mut response.at_full]) {
             let about = match name {
                 "Turn" => format!("How far the tip is turned, {end}: at 0 % by half a turn"),
+                "Scatter" => format!("What is left of how far dabs go astray, {end}"),
+                "Tones" => format!("What is left of how dabs differ in colour and values, {end}"),
                 _ => format!("What is left of the {}, {end}", name.to_lowercase()),
             };
             let (row, mut value) = (format!("{name}, {end}"), f64::from(*share));
@@ -121,6 +132,19 @@ const ANGLE: Names = Names {
     spoken: "Pressure on the turn",
     about: "How far a light hand turns the tip: at 100 % by half a turn",
     curve: "Curve of pressure on the turn",
+};
+
+const SCATTER: Names = Names {
+    name: "Scatter",
+    spoken: "Pressure on scatter",
+    about: "How much less dabs go astray under a light hand (see Jitter)",
+    curve: "Curve of pressure on scatter",
+};
+const TONES: Names = Names {
+    name: "Tones",
+    spoken: "Pressure on tones",
+    about: "How much less dabs differ in colour and values under a light hand (see Jitter)",
+    curve: "Curve of pressure on tones",
 };
 
 fn response(ui: &mut Ui, names: &Names, response: &mut Response) {
