@@ -29,10 +29,12 @@ fn by_pressure(ui: &mut Ui, by: &mut Responses) {
 struct Told {
     name: &'static str,
     ends: [&'static str; 2],
+    /// The same, where there is little room.
+    short: [&'static str; 2],
 }
 
-const TILT: Told = Told { name: "tilt", ends: ["upright", "flat"] };
-const SPEED: Told = Told { name: "speed", ends: ["slow", "fast"] };
+const TILT: Told = Told { name: "tilt", ends: ["upright", "flat"], short: ["up", "flat"] };
+const SPEED: Told = Told { name: "speed", ends: ["slow", "fast"], short: ["slow", "fast"] };
 
 /// A row for each end of what follows it.
 fn by(ui: &mut Ui, told: &Told, by: &mut Responses) {
@@ -46,14 +48,15 @@ fn by(ui: &mut Ui, told: &Told, by: &mut Responses) {
         ("Tones", tones),
     ];
     for (name, response) in all {
-        for (end, share) in told.ends.iter().zip([&mut response.at_zero, &mut response.at_full]) {
+        let shares = [&mut response.at_zero, &mut response.at_full];
+        for ((end, short), share) in told.ends.iter().zip(told.short).zip(shares) {
             let about = match name {
                 "Turn" => format!("How far the tip is turned, {end}: at 0 % by half a turn"),
                 "Scatter" => format!("What is left of how far dabs go astray, {end}"),
                 "Tones" => format!("What is left of how dabs differ in colour and values, {end}"),
                 _ => format!("What is left of the {}, {end}", name.to_lowercase()),
             };
-            let (row, mut value) = (format!("{name}, {end}"), f64::from(*share));
+            let (row, mut value) = (format!("{name}, {short}"), f64::from(*share));
             let spoken = format!("{name} by {}, {end}", told.name);
             let row = ValueRow::new(&row, &about, 0.0..=1.0).percent().spoken(&spoken).usual(1.0);
             if row.show(ui, &mut value).changed() {
