@@ -1,12 +1,17 @@
-//! A tooth is of the surface as it was at rest: it neither swims when the model is posed, nor knows the layout.
+//! A tooth is of the surface as it was at rest: it neither swims when the model is posed, nor knows the layout. And the laws
+//! of opacity and flow hold for every tip.
 
 use std::sync::Arc;
 
-use brush::{BrushSettings, BuildUp, Pattern, Relief, Tooth, ToothPoint};
+use brush::{
+    BrushSettings, BuildUp, GreyImage, Hold, Lies, PathPoint, Pattern, Relief, Tip, Tooth,
+    ToothPoint,
+};
 use glam::{DQuat, DVec3};
+use raster::{Extent, from_unit, to_unit};
 use surface::{DecodedTile, Mesh};
 
-use crate::meshes::sphere;
+use crate::meshes::{plane, sphere};
 use crate::strokes::Bench;
 
 /// Covers fully, but for its tooth.
@@ -95,4 +100,45 @@ fn the_demo_s_two_layouts_have_one_tooth() {
 /// Covers what it reaches.
 fn toothed_flat() -> BrushSettings {
     BrushSettings { hardness: 1.0, build_up: BuildUp::Even, ..BrushSettings::default() }
+}
+
+/// Whatever the tip: to and fro, however often, covers no more than the opacity says, and comes to it; and a line deposits
+/// as much with dabs close together as far apart, but for the one dab more or less that a point is under (the flow at a
+/// spacing is 1 - (1 - flow)^(spacing / reference), so that the shares left multiply to the same).
+#[test]
+fn every_tip_keeps_the_laws_of_opacity_and_flow() {
+    let bench = Bench::new(plane(0.9), 256);
+    let (from, to) = (DVec3::new(0.2, 0.0, 0.5), DVec3::new(0.8, 0.0, 0.5));
+    let line: Vec<PathPoint> =
+        (0..=40).map(|n| bench.point(from.lerp(to, f64::from(n) / 40.0), 0.1)).collect();
+    let back: Vec<PathPoint> = line.iter().rev().copied().collect();
+    let often = [line.clone(), back].concat().repeat(6);
+    let white = GreyImage::new(Extent { width: 8, height: 8 }, vec![u16::MAX; 64]).unwrap();
+    let oval = |lies| Tip { aspect: 0.4, lies, ..Tip::ROUND };
+    let image = Tip { image: Some(white), ..Tip::ROUND };
+    let stamped = Tooth { hold: Hold::Stamped, depth: 0.0, ..Tooth::default() };
+    for (tip, tooth) in [
+        (Tip::ROUND, None),
+        (oval(Lies::Stroke), None),
+        (oval(Lies::Axis), None),
+        (oval(Lies::Chance), None),
+        (image, None),
+        (Tip::ROUND, Some(stamped)),
+    ] {
+        let brush = BrushSettings { hardness: 1.0, tip, tooth, ..BrushSettings::default() };
+        let middle = |brush: &BrushSettings, points: &[PathPoint]| {
+            bench.cover(points, brush.clone()).texel(128, 128).unwrap()
+        };
+        let held = BrushSettings { opacity: 0.4, flow: 0.9, ..brush.clone() };
+        let most = from_unit(0.4);
+        let found = middle(&held, &often);
+        assert!(found <= most && most - found <= 2, "{:?}: {found} of {most}", held.tip);
+        let left = [0.02, 0.1].map(|spacing| {
+            let brush = BrushSettings { flow: 0.05, spacing, ..brush.clone() };
+            1.0 - f64::from(to_unit(middle(&brush, &line)))
+        });
+        let ratio = (left[0] / left[1]).ln() / 0.95_f64.ln();
+        assert!(ratio.abs() < 1.6, "{:?}: {ratio} dabs apart, {left:?}", brush.tip);
+        assert!(left[0] < 0.85, "{left:?}");
+    }
 }
