@@ -7,7 +7,7 @@ use brush::{
 use glam::DVec3;
 use raster::Unobserved;
 
-use crate::meshes::halved_plane;
+use crate::meshes::{halved_plane, plane};
 use crate::strokes::{Bench, stroke};
 
 /// A plane of 1 by 1, cut in the middle: 256 texels wide, so that each texel's mirror image is a texel.
@@ -113,4 +113,19 @@ fn symmetry_on_the_flat_texture_is_told() {
     let told = stroke.check(&bench.surface).unwrap_err().to_string();
     assert!(told.contains("paint on the model"), "{told}");
     assert_eq!(stroke.kind, StrokeKind::Deposit);
+}
+
+/// 40,000 dabs are few, and 32 times as many are not: all copies count.
+#[test]
+fn copies_count_where_dabs_are_too_many() {
+    let bench = Bench::new(plane(0.9), 64);
+    let points = [0.1, 0.9].map(|x| bench.point(DVec3::new(x, 0.0, 0.5), 1e-3));
+    let path = Path::Surface(SurfacePath { runs: vec![points.to_vec()], eye: None });
+    let brush = BrushSettings { spacing: 0.01, ..BrushSettings::default() };
+    let centre = DVec3::new(0.5, 0.0, 0.5);
+    let turns = Some((Axis::Y, 32));
+    let symmetry = Some(Symmetry { centre, mirrors: [false; 3], turns });
+    let stroke = Stroke { symmetry, ..stroke(path, brush) };
+    let told = stroke_coverage(&stroke, &bench.surface, &bench.map, &Unobserved).unwrap_err();
+    assert!(told.to_string().contains("the stroke would take 12"), "{told}");
 }

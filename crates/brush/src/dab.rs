@@ -5,13 +5,12 @@ use std::f64::consts::{PI, TAU};
 use glam::{DVec2, DVec3};
 use surface::{PartId, Surface, TexelMap, TriangleId};
 
-use crate::settings::FLOW_REFERENCE_SPACING;
 use crate::tip::Ways;
 use crate::tooth::{hash3, unit};
 use crate::trace::Further;
 use crate::{
-    BrushError, BrushSettings, BuildUp, CopyOf, Image, Jitter, Lies, PathPoint, Response,
-    Responses, SurfacePath, Symmetry, TexturePoint, Tip,
+    BrushError, BrushSettings, CopyOf, Image, Jitter, Lies, PathPoint, Response, Responses,
+    SurfacePath, Symmetry, TexturePoint, Tip,
 };
 
 /// More dabs than this in one stroke, with all copies, are refused.
@@ -19,11 +18,6 @@ const MOST_DABS: u64 = 1_000_000;
 /// The smallest radius that pressure can leave, as a share of the full one: spacing follows the radius,
 /// and a radius of 0 would never get anywhere.
 const SMALLEST_RADIUS: f64 = 0.02;
-
-/// The spacing, in diameters, of dabs that build up evenly. There only the strongest dab counts, so that
-/// wider spacing, short of dotting the line, would show as ripples only: with a cosine falloff those
-/// are below 1/255 from here down.
-const EVEN_SPACING: f64 = 0.025;
 
 /// What every dab has, wherever it lies.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -136,6 +130,9 @@ pub(crate) trait Ground {
     /// The dab a share of the way from `a` to `b`.
     fn dab(&self, a: &Self::Point, b: &Self::Point, at: &Placed<'_>) -> Self::Dab;
 
+    /// How often each dab is there, itself counted.
+    fn copies(&self) -> u64;
+
     /// Adds a dab with its copies.
     fn lay(&self, dab: Self::Dab, placed: &mut Vec<Self::Dab>);
 }
@@ -217,6 +214,10 @@ impl Ground for OnSurface<'_> {
     type Point = PathPoint;
     type Dab = Dab;
 
+    fn copies(&self) -> u64 {
+        self.images.len().max(1) as u64
+    }
+
     fn primary(&self, point: PathPoint) -> PathPoint {
         primary(point, self.surface, self.map)
     }
@@ -272,6 +273,10 @@ pub(crate) struct OnTexture;
 impl Ground for OnTexture {
     type Point = TexturePoint;
     type Dab = TextureDab;
+
+    fn copies(&self) -> u64 {
+        1
+    }
 
     fn primary(&self, point: TexturePoint) -> TexturePoint {
         point
@@ -387,7 +392,8 @@ impl<P: PathStep> Placer<P> {
             let at = Placed { begins: std::mem::take(&mut begins), ..at };
             ground.lay(ground.dab(&a, &b, &at), placed);
             self.count += 1;
-            let dabs = self.count + ((length - walked) / step) as u64;
+            let dabs = self.count.saturating_add(((length - walked) / step) as u64);
+            let dabs = dabs.saturating_mul(ground.copies());
             if dabs > MOST_DABS {
                 return Err(BrushError::TooManyDabs { dabs, most: MOST_DABS });
             }
@@ -481,14 +487,6 @@ impl Chance {
     }
 }
 
-/// How far dabs are apart, in diameters.
-pub(crate) fn spacing_of(brush: &BrushSettings) -> f64 {
-    match (brush.build_up, f64::from(brush.spacing)) {
-        (BuildUp::Even, close) if close <= FLOW_REFERENCE_SPACING => close.min(EVEN_SPACING),
-        (_, spacing) => spacing,
-    }
-}
-
 /// The factor that all that the pen tells makes of something.
 fn follows(pen: &PenState, brush: &BrushSettings, of: fn(&Responses) -> Response) -> f64 {
     let (pressed, tilted) = (of(&brush.pressure).at(pen.pressure), of(&brush.tilt).at(pen.tilt));
@@ -499,7 +497,7 @@ fn follows(pen: &PenState, brush: &BrushSettings, of: fn(&Responses) -> Response
 fn touch_at(full: f64, pen: &PenState, brush: &BrushSettings) -> (Touch, f64) {
     let by = |of| follows(pen, brush, of);
     let radius = full * by(|all| all.size).max(SMALLEST_RADIUS);
-    let spacing = spacing_of(brush);
+    let spacing = brush.apart();
     let flow = f64::from(brush.flow) * by(|all| all.flow);
     let touch = Touch {
         radius,

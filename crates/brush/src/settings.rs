@@ -103,6 +103,11 @@ impl Responses {
     }
 }
 
+/// The spacing, in diameters, of dabs that build up evenly. There only the strongest dab counts, so that
+/// wider spacing, short of dotting the line, would show as ripples only: with a cosine falloff those
+/// are below 1/255 from here down.
+const EVEN_SPACING: f64 = 0.025;
+
 const BY_PRESSURE: [[&str; 2]; 6] = [
     ["size by pressure", "pressure gamma of size"],
     ["opacity by pressure", "pressure gamma of opacity"],
@@ -260,6 +265,14 @@ impl BrushSettings {
             && (self.tilt, self.speed) == (Responses::NONE, Responses::NONE)
             && [size, opacity, flow].iter().all(|response| response.at_full == 1.0)
             && [angle, scatter, tones] == [Response::NONE; 3]
+    }
+
+    /// How far dabs are apart, in diameters of a round tip.
+    pub(crate) fn apart(&self) -> f64 {
+        match (self.build_up, f64::from(self.spacing)) {
+            (BuildUp::Even, close) if close <= FLOW_REFERENCE_SPACING => close.min(EVEN_SPACING),
+            (_, spacing) => spacing,
+        }
     }
 
     /// True where it matters how its tip lies.

@@ -27,7 +27,6 @@ use rayon::prelude::*;
 use surface::{BLOCK_TEXELS, DecodedTile, DecodedTiles, TexelBlock};
 
 use crate::built_up::BuiltUp;
-use crate::dab::spacing_of;
 use crate::deposit::CellPlanes;
 use crate::kernel::Lane;
 use crate::settings::FLOW_REFERENCE_SPACING;
@@ -288,7 +287,7 @@ impl Transport {
         match self.kind {
             StrokeKind::Deposit => {}
             StrokeKind::Smudge { hold } => {
-                let spacing = spacing_of(brush) * brush.tip.narrowness();
+                let spacing = brush.apart() * brush.tip.narrowness();
                 let steps = spacing / FLOW_REFERENCE_SPACING;
                 let kept = libm::pow(f64::from(hold), steps) as f32;
                 carried.take_up(&self.work.iter().map(Work::lying), kept, coarsest);
